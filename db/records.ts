@@ -1,0 +1,134 @@
+/** Calibrations, readings and what follows from them. Rows are only ever appended. */
+import type { Insertable, Selectable } from 'kysely';
+import { completingOutcomes } from '../shared/trade/words.ts';
+import type { BookDb } from './book.ts';
+import { appendToChain } from './ledger.ts';
+import type { CalibrationTable, FollowUpTable, ReadingTable, SettingChangeTable } from './schema.ts';
+
+export type CalibrationRow = Selectable<CalibrationTable>;
+export type NewCalibration = Omit<Insertable<CalibrationTable>, 'id'>;
+export type NewReading = Omit<Insertable<ReadingTable>, 'id' | 'calibration_id' | 'position'>;
+
+const calibrationColumns = [
+  'id', 'test_point_id', 'done_on', 'started_at', 'ended_at', 'person_id', 'outcome', 'source', 'unit', 'method',
+  'method_version', 'decision_rule', 'error_found_milli', 'found_relation', 'verdict_found', 'error_left_milli',
+  'left_relation', 'verdict_left', 'doubt_milli', 'pressure_gauge_id', 'temperature_gauge_id', 'supply_right',
+  'snapshot_json', 'note',
+] as const satisfies readonly (keyof CalibrationTable)[];
+
+const readingColumns = ['position', 'phase', 'quantity', 'value_milli', 'unit', 'air_state'] as const satisfies readonly (keyof ReadingTable)[];
+
+/** The chain entry of a stored calibration, rebuilt from its rows; null when there is no such row. */
+export async function calibrationContent(db: BookDb, id: number): Promise<unknown> {
+  const row = await db.selectFrom('calibration').select(calibrationColumns).where('id', '=', id).executeTakeFirst();
+  if (!row) return null;
+  const readings = await db.selectFrom('reading').select(readingColumns).where('calibration_id', '=', id).orderBy('position').execute();
+  return { row, readings };
+}
+
+/** Appends one calibration with its readings and its chain entry; answers its id. */
+export async function appendCalibration(db: BookDb, calibration: NewCalibration, readings: readonly NewReading[]): Promise<number> {
+  const { id } = await db.insertInto('calibration').values(calibration).returning('id').executeTakeFirstOrThrow();
+  if (readings.length > 0)
+    await db
+      .insertInto('reading')
+      .values(readings.map((reading, index) => ({ ...reading, calibration_id: id, position: index + 1 })))
+      .execute();
+  await appendToChain(db, {
+    kind: 'calibration',
+    recordId: id,
+    at: calibration.ended_at,
+    content: await calibrationContent(db, id),
+  });
+  return id;
+}
+
+const settingChangeColumns = ['id', 'what', 'subject', 'device_id', 'from_value', 'to_value', 'at', 'person_id', 'why'] as const satisfies readonly (keyof SettingChangeTable)[];
+
+/** The chain entry of a stored setting change; null when there is no such row. */
+export async function settingChangeContent(db: BookDb, id: number): Promise<unknown> {
+  const row = await db.selectFrom('setting_change').select(settingChangeColumns).where('id', '=', id).executeTakeFirst();
+  return row ?? null;
+}
+
+/** Appends one change of a setting with its chain entry. */
+export async function appendSettingChange(db: BookDb, change: Omit<Insertable<SettingChangeTable>, 'id'>): Promise<number> {
+  const { id } = await db.insertInto('setting_change').values(change).returning('id').executeTakeFirstOrThrow();
+  await appendToChain(db, { kind: 'setting change', recordId: id, at: change.at, content: await settingChangeContent(db, id) });
+  return id;
+}
+
+/** The chain entry of a stored replacement; null when there is no such row. */
+export async function replacementContent(db: BookDb, id: number): Promise<unknown> {
+  const row = await db
+    .selectFrom('replacement')
+    .select(['id', 'device_id', 'new_device_id', 'on_date', 'calibration_id', 'reason'])
+    .where('id', '=', id)
+    .executeTakeFirst();
+  return row ?? null;
+}
+
+/** Appends one replacement with its chain entry. */
+export async function appendReplacement(
+  db: BookDb,
+  replacement: { device_id: number; on_date: string; calibration_id: number | null; reason: string },
+  at: string,
+): Promise<number> {
+  const { id } = await db
+    .insertInto('replacement')
+    .values({ ...replacement, new_device_id: null })
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  await appendToChain(db, { kind: 'replacement', recordId: id, at, content: await replacementContent(db, id) });
+  return id;
+}
+
+/** Opens a follow-up and answers its id. */
+export async function openFollowUp(
+  db: BookDb,
+  followUp: Pick<Insertable<FollowUpTable>, 'device_id' | 'calibration_id' | 'cause' | 'opened_at' | 'opened_by'>,
+): Promise<number> {
+  const { id } = await db.insertInto('follow_up').values(followUp).returning('id').executeTakeFirstOrThrow();
+  return id;
+}
+
+export type CalibrationListRow = CalibrationRow & { kind: string; role: string; person_initials: string; replaced_by: number | null };
+
+function listQuery(db: BookDb) {
+  return db
+    .selectFrom('calibration as c')
+    .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
+    .innerJoin('person as p', 'p.id', 'c.person_id')
+    .leftJoin('correction as x', 'x.replaced_id', 'c.id')
+    .select(calibrationColumns.map((column) => `c.${column}` as const))
+    .select(['tp.kind', 'tp.role', 'p.initials as person_initials', 'x.replacement_id as replaced_by']);
+}
+
+/** Calibrations of one test point, oldest first, with those that were corrected marked. */
+export async function calibrationsOf(db: BookDb, testPointId: number): Promise<CalibrationListRow[]> {
+  return listQuery(db).where('c.test_point_id', '=', testPointId).orderBy('c.done_on').orderBy('c.id').execute();
+}
+
+/** The newest calibrations of a device, newest first. */
+export async function recentCalibrations(db: BookDb, deviceId: number, limit: number): Promise<CalibrationListRow[]> {
+  return listQuery(db)
+    .where('tp.device_id', '=', deviceId)
+    .orderBy('c.done_on', 'desc')
+    .orderBy('c.id', 'desc')
+    .limit(limit)
+    .execute();
+}
+
+/** Date of the last completed calibration that was not corrected, for each of some test points. */
+export async function lastDone(db: BookDb, testPointIds: readonly number[]): Promise<Map<number, string>> {
+  const rows = await db
+    .selectFrom('calibration as c')
+    .leftJoin('correction as x', 'x.replaced_id', 'c.id')
+    .select(['c.test_point_id', (eb) => eb.fn.max('c.done_on').as('done_on')])
+    .where('c.test_point_id', 'in', [...testPointIds])
+    .where('c.outcome', 'in', [...completingOutcomes])
+    .where('x.id', 'is', null)
+    .groupBy('c.test_point_id')
+    .execute();
+  return new Map(rows.map((row) => [row.test_point_id, row.done_on]));
+}

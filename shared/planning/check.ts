@@ -1,0 +1,173 @@
+/**
+ * The independent checker: is a plan feasible? It reads the instance and the assignment only, shares no
+ * code with the planner, and lists every breach with the constraint's name. An empty list means feasible.
+ */
+import type { Assignment, DrawnVisit, PlanInstance, PlanTask } from './instance.ts';
+
+export type Breach = { task: string; constraint: string; detail: string };
+
+type Placed = { task: PlanTask; slot: number; crew: number };
+
+/** Every breach of an assignment, in task order. */
+export function checkAssignment(instance: PlanInstance, assignment: Assignment): Breach[] {
+  const breaches: Breach[] = [];
+  const placed = new Map<string, Placed>();
+  const known = new Set(instance.tasks.map((task) => task.id));
+  for (const id of Object.keys(assignment))
+    if (!known.has(id)) breaches.push({ task: id, constraint: 'known task', detail: 'not in the instance' });
+  for (const task of instance.tasks) {
+    if (!(task.id in assignment)) {
+      breaches.push({ task: task.id, constraint: 'answered', detail: 'neither placed nor left out' });
+      continue;
+    }
+    const place = assignment[task.id];
+    if (place === null) {
+      if (task.frozen) breaches.push({ task: task.id, constraint: 'frozen', detail: 'fixed, but left out' });
+      continue;
+    }
+    const crew = instance.crews.findIndex((one) => one.id === place.crew);
+    if (crew < 0 || !Number.isInteger(place.slot) || place.slot < 0 || place.slot >= instance.slots.length) {
+      breaches.push({ task: task.id, constraint: 'place', detail: `slot ${place.slot}, person ${place.crew}` });
+      continue;
+    }
+    placed.set(task.id, { task, slot: place.slot, crew });
+    breaches.push(...windowBreaches(instance, task, place.slot, crew));
+  }
+  breaches.push(...precedenceBreaches(instance, placed));
+  breaches.push(...capacityBreaches(instance, placed));
+  breaches.push(...airBreaches(instance, placed));
+  return breaches;
+}
+
+function windowBreaches(instance: PlanInstance, task: PlanTask, slot: number, crew: number): Breach[] {
+  const breaches: Breach[] = [];
+  const fail = (constraint: string, detail: string): void => {
+    breaches.push({ task: task.id, constraint, detail });
+  };
+  const { day } = instance.slots[slot];
+  if (task.earliest !== undefined && day < task.earliest) fail('earliest', `day ${day} before ${task.earliest}`);
+  if (task.latest !== undefined && day > task.latest) fail('latest', `day ${day} after ${task.latest}`);
+  if (task.open && !task.open.some(([from, to]) => slot >= from && slot <= to)) fail('open shifts', `slot ${slot}`);
+  const skills = instance.crews[crew].skills ?? ['*'];
+  const skill = task.skill ?? '*';
+  if (skill !== '*' && !skills.includes('*') && !skills.includes(skill)) fail('skill', skill);
+  if (task.frozen && (task.frozen[0] !== slot || task.frozen[1] !== crew)) fail('frozen', 'moved');
+  return breaches;
+}
+
+function precedenceBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breach[] {
+  const breaches: Breach[] = [];
+  for (const { task, slot, crew } of placed.values()) {
+    for (const id of task.preds ?? []) {
+      const before = placed.get(id);
+      if (!before) breaches.push({ task: task.id, constraint: 'predecessor', detail: `${id} is left out` });
+      else if (before.slot > slot || (before.slot === slot && before.crew !== crew))
+        breaches.push({ task: task.id, constraint: 'predecessor', detail: `${id} is not done before` });
+    }
+  }
+  // A cycle inside one slot and one person would pass the pairwise test above.
+  const order = new Map<string, number>();
+  const visit = (id: string): boolean => {
+    const state = order.get(id);
+    if (state !== undefined) return state === 2;
+    order.set(id, 1);
+    const sound = (placed.get(id)?.task.preds ?? []).every((before) => !placed.has(before) || visit(before));
+    order.set(id, 2);
+    if (!sound) breaches.push({ task: id, constraint: 'precedence cycle', detail: 'waits for itself' });
+    return sound;
+  };
+  for (const task of instance.tasks) if (placed.has(task.id)) visit(task.id);
+  return breaches;
+}
+
+function capacityBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breach[] {
+  const minutes = new Map<string, number>();
+  const once = new Set<string>();
+  const first = new Map<string, string>();
+  for (const { task, slot, crew } of placed.values()) {
+    const key = `${slot}/${crew}`;
+    first.set(key, first.get(key) ?? task.id);
+    let used = task.min;
+    const onceOnly = (what: string, cost: number): void => {
+      if (!once.has(`${key}/${what}`)) used += cost;
+      once.add(`${key}/${what}`);
+    };
+    if (task.building !== undefined) onceOnly(`building ${task.building}`, instance.travel?.building ?? 0);
+    if (task.floor !== undefined) onceOnly(`floor ${task.building ?? ''}/${task.floor}`, instance.travel?.floor ?? 0);
+    const main = instance.mains?.find((one) => one.id === task.main);
+    if (main && task.state && task.state !== (main.natural?.[slot] ?? 'L'))
+      onceOnly(`main ${main.id}`, 2 * (main.switchMin ?? 0));
+    minutes.set(key, (minutes.get(key) ?? 0) + used);
+  }
+  const breaches: Breach[] = [];
+  for (const [key, used] of minutes) {
+    const [slot, crew] = key.split('/').map(Number);
+    const limit = instance.crews[crew].regular[slot] + (instance.crews[crew].overtime?.[slot] ?? 0);
+    if (used > limit)
+      breaches.push({
+        task: first.get(key) ?? '',
+        constraint: 'capacity',
+        detail: `slot ${slot}, ${instance.crews[crew].id}: ${used} of ${limit} minutes`,
+      });
+  }
+  return breaches;
+}
+
+function airBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breach[] {
+  const breaches: Breach[] = [];
+  const held = new Map<string, string>();
+  for (const { task, slot } of placed.values()) {
+    if (task.main === undefined || task.state === undefined) continue;
+    const main = instance.mains?.find((one) => one.id === task.main);
+    if (!main) {
+      breaches.push({ task: task.id, constraint: 'known main', detail: task.main });
+      continue;
+    }
+    if (main.unsettled?.includes(slot)) breaches.push({ task: task.id, constraint: 'settled air', detail: `slot ${slot}` });
+    if (task.state !== (main.natural?.[slot] ?? 'L') && main.forcible && !main.forcible.includes(slot))
+      breaches.push({ task: task.id, constraint: 'switching policy', detail: `${main.id} in slot ${slot}` });
+    if (!instance.oneStatePerSlot) continue;
+    const key = `${slot}/${main.id}`;
+    const state = held.get(key);
+    if (state !== undefined && state !== task.state)
+      breaches.push({ task: task.id, constraint: 'one air state', detail: `${main.id} in slot ${slot}` });
+    held.set(key, task.state);
+  }
+  return breaches;
+}
+
+/**
+ * Checks the order of visits inside every shift: each placed task is in exactly one visit of its slot and
+ * person, a visit has one place and one air state, and no task comes before one that it waits for.
+ */
+export function checkVisits(instance: PlanInstance, assignment: Assignment, visits: readonly DrawnVisit[]): Breach[] {
+  const breaches: Breach[] = [];
+  const tasks = new Map(instance.tasks.map((task) => [task.id, task]));
+  const position = new Map<string, number>();
+  let count = 0;
+  for (const visit of [...visits].sort((a, b) => a.slot - b.slot || a.order - b.order)) {
+    for (const id of visit.tasks) {
+      const task = tasks.get(id);
+      const place = assignment[id];
+      if (!task || !place || place.slot !== visit.slot || place.crew !== visit.crew || position.has(id))
+        breaches.push({ task: id, constraint: 'one visit', detail: `slot ${visit.slot}` });
+      if (task && (task.room ?? null) !== visit.room)
+        breaches.push({ task: id, constraint: 'one place', detail: `${task.room} in a visit to ${visit.room}` });
+      if (task && task.state !== undefined && (task.state !== visit.state || task.main !== visit.main))
+        breaches.push({ task: id, constraint: 'one air state', detail: `visit ${visit.order}` });
+      position.set(id, (count += 1));
+    }
+  }
+  for (const task of instance.tasks) {
+    const place = assignment[task.id];
+    if (!place) continue;
+    if (!position.has(task.id)) breaches.push({ task: task.id, constraint: 'one visit', detail: 'in no visit' });
+    for (const id of task.preds ?? []) {
+      const before = assignment[id];
+      const sameShift = before && before.slot === place.slot && before.crew === place.crew;
+      if (sameShift && (position.get(id) ?? 0) > (position.get(task.id) ?? 0))
+        breaches.push({ task: task.id, constraint: 'order in the shift', detail: `before ${id}` });
+    }
+  }
+  return breaches;
+}

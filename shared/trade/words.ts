@@ -1,0 +1,64 @@
+/** The closed lists of the record, in the words that screens, files and commands share. */
+
+export const deviceClasses = [
+  'air_station',
+  'regulator',
+  'switchover_relay',
+  'time_switch',
+  'main',
+  'controller',
+  'transmitter',
+  'actuator',
+] as const;
+export type DeviceClass = (typeof deviceClasses)[number];
+
+export const deviceClassLabels: Record<DeviceClass, string> = {
+  air_station: 'air station',
+  regulator: 'regulator',
+  switchover_relay: 'switchover relay',
+  time_switch: 'time switch',
+  main: 'main',
+  controller: 'controller',
+  transmitter: 'transmitter',
+  actuator: 'actuator',
+};
+
+export const setpointRoles = ['only', 'occupied', 'unoccupied', 'heating', 'cooling'] as const;
+export type SetpointRole = (typeof setpointRoles)[number];
+
+export const testPointKinds = [
+  'setpoint',
+  'regulator low',
+  'regulator high',
+  'spring start',
+  'spring end',
+  'transmitter zero',
+  'transmitter span',
+  'relay switching',
+  'clock',
+  'dew point',
+] as const;
+export type TestPointKind = (typeof testPointKinds)[number];
+
+export const outcomes = [
+  'held',
+  'adjusted',
+  'device failed',
+  'supply not right',
+  'no access',
+  'unsafe',
+  'not tested',
+] as const;
+export type Outcome = (typeof outcomes)[number];
+
+/** Outcomes that complete a calibration and so move the due date. */
+export const completingOutcomes: readonly Outcome[] = ['held', 'adjusted'];
+
+/** Outcomes that open a follow-up: something a recalibration did not mend. */
+export const followUpOutcomes: readonly Outcome[] = ['device failed', 'supply not right', 'unsafe'];
+
+export const decisionRules = ['simple acceptance'] as const;
+export type DecisionRule = (typeof decisionRules)[number];
+
+/** Version of the formulas that derive errors and verdicts; stored with every record. */
+export const METHOD_VERSION = 'setpoint-error 1';
