@@ -179,7 +179,7 @@ export type HolidayTable = {
 
 export type LedgerTable = {
   seq: number;
-  kind: 'opening' | 'calibration' | 'correction' | 'replacement' | 'setting change' | 'certificate' | 'issued round';
+  kind: 'calibration' | 'correction' | 'replacement' | 'setting change' | 'certificate' | 'issued round';
   record_id: number | null;
   at: string;
   entry_json: string;

@@ -398,7 +398,7 @@ const statements: string[] = [
   // chain
   `create table ledger (
     seq integer primary key,
-    kind text not null check (kind in ('opening', 'calibration', 'correction', 'replacement', 'setting change',
+    kind text not null check (kind in ('calibration', 'correction', 'replacement', 'setting change',
       'certificate', 'issued round')),
     record_id integer,
     at text not null ${instant('at')},

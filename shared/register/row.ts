@@ -195,6 +195,7 @@ export function readRow(
     if ('reason' in result) problems.push({ column: name, value: raw, reason: result.reason });
     else values[name] = result.text;
   }
+  problems.push(...unitChangeProblems(rowClass, cells, units, before));
   const refused = new Set(problems.map((problem) => problem.column));
   for (const column of columns)
     if (column.on[rowClass] === 'must' && !values[column.name] && !refused.has(column.name))
@@ -234,6 +235,23 @@ function readUnits(
     pressure: pick('pressure_unit', style.pressure, columnNamed('pressure_unit')?.choices ?? []),
     temperature: pick('temperature_unit', style.temperature, columnNamed('temperature_unit')?.choices ?? []),
   };
+}
+
+/** A row that changes its unit must bring every quantity anew: the old figures would be read in the new unit. */
+function unitChangeProblems(
+  rowClass: RowClass,
+  cells: Readonly<Record<string, string>>,
+  units: RowUnits,
+  before: RowValues | null,
+): CellProblem[] {
+  const problems: CellProblem[] = [];
+  for (const { name, kind } of columns) {
+    const held = pressureKinds.has(kind) ? before?.pressure_unit : temperatureKinds.has(kind) ? before?.temperature_unit : undefined;
+    const now = pressureKinds.has(kind) ? units.pressure : units.temperature;
+    if (held === undefined || held === now || before?.[name] === undefined || name in cells) continue;
+    problems.push({ column: name, value: '', reason: `the ${rowClass} row changes from ${held} to ${now}; give this figure in ${now} too` });
+  }
+  return problems;
 }
 
 function isBelow(values: RowValues, low: string, high: string): boolean {

@@ -1,0 +1,160 @@
+/** What the book knows of a controller's setpoints, ready for the card: all figures in the controller's units. */
+import type { BookDb } from '../../db/book.ts';
+import { testPointsOfDevice } from '../../db/registerQueries.ts';
+import { calibrationPressure } from '../../shared/trade/proportional.ts';
+import type { CalibrationBasis, ControllerAction } from '../../shared/trade/proportional.ts';
+import type { SetpointFacts } from '../../shared/trade/setpointCard.ts';
+import { CLEAR_OF_ENDS_PSI } from '../../shared/trade/setpointError.ts';
+import { convertPressure, fromMilli, toMilli } from '../../shared/units/units.ts';
+import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
+
+export type Spring = { startMilli: number; endMilli: number; tag: string };
+
+export type StoredSetpoint = {
+  testPointId: number;
+  role: string;
+  airState: 'low' | 'high' | null;
+  action: ControllerAction;
+  dialMilli: number;
+  throttlingRangeMilli: number;
+  outputLowMilli: number;
+  outputHighMilli: number;
+  calibrationBasis: CalibrationBasis;
+  calibrationPressureMilli: number | null;
+  spring: Spring | null;
+  toleranceMilli: number;
+  toleranceLeftMilli: number;
+  actionLimitMilli: number;
+  pressureUnit: PressureUnit;
+  temperatureUnit: TemperatureUnit;
+  /** Setting of the main in the state that the setpoint asks for; null when not known. */
+  mainPressureMilli: number | null;
+  dueOn: string | null;
+  active: boolean;
+};
+
+/** Thousandths of one pressure unit in another: untouched when they are the same. */
+export function convertPressureMilli(milli: number, from: PressureUnit, to: PressureUnit): number {
+  return from === to ? milli : toMilli(convertPressure(fromMilli(milli), from, to));
+}
+
+/** The first actuator that a controller feeds governs its calibration where the basis is the spring. */
+async function governingSpring(db: BookDb, controllerId: number, unit: PressureUnit): Promise<Spring | null> {
+  const row = await db
+    .selectFrom('supplies as s')
+    .innerJoin('device as d', 'd.id', 's.to_id')
+    .innerJoin('actuator as a', 'a.device_id', 'd.id')
+    .select(['d.tag', 'd.pressure_unit', 'a.spring_start_milli', 'a.spring_end_milli'])
+    .where('s.from_id', '=', controllerId)
+    .where('d.retired_on', 'is', null)
+    .orderBy('d.tag')
+    .limit(1)
+    .executeTakeFirst();
+  if (!row) return null;
+  const own = row.pressure_unit ?? 'psi';
+  return {
+    startMilli: convertPressureMilli(row.spring_start_milli, own, unit),
+    endMilli: convertPressureMilli(row.spring_end_milli, own, unit),
+    tag: row.tag,
+  };
+}
+
+/** The setpoints of a controller by role; empty for a device that has none. */
+export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<StoredSetpoint[]> {
+  const device = await db
+    .selectFrom('device as d')
+    .leftJoin('main as m', 'm.device_id', 'd.main_id')
+    .leftJoin('device as md', 'md.id', 'd.main_id')
+    .select(['d.pressure_unit', 'd.temperature_unit', 'm.low_pressure_milli', 'm.high_pressure_milli', 'md.pressure_unit as main_unit'])
+    .where('d.id', '=', deviceId)
+    .executeTakeFirst();
+  if (!device) return [];
+  const pressureUnit = device.pressure_unit ?? 'psi';
+  const temperatureUnit = device.temperature_unit ?? 'degF';
+  const spring = await governingSpring(db, deviceId, pressureUnit);
+  const points = new Map((await testPointsOfDevice(db, deviceId)).map((point) => [point.id, point]));
+  const rows = await db
+    .selectFrom('setpoint as s')
+    .innerJoin('test_point as tp', 'tp.id', 's.test_point_id')
+    .select([
+      's.test_point_id', 's.role', 's.action', 's.dial_milli', 's.throttling_range_milli', 's.output_low_milli', 's.output_high_milli',
+      's.calibration_basis', 's.calibration_pressure_milli',
+    ])
+    .where('tp.device_id', '=', deviceId)
+    .orderBy('s.test_point_id')
+    .execute();
+  return rows.flatMap((row) => {
+    const point = points.get(row.test_point_id);
+    if (!point) return [];
+    const stated = row.calibration_pressure_milli;
+    const pressure = calibrationPressure({
+      basis: row.calibration_basis,
+      outputLow: fromMilli(row.output_low_milli),
+      outputHigh: fromMilli(row.output_high_milli),
+      spring: spring ? { start: fromMilli(spring.startMilli), end: fromMilli(spring.endMilli) } : null,
+      stated: stated === null ? null : fromMilli(stated),
+    });
+    const main = point.air_state === 'high' ? device.high_pressure_milli : device.low_pressure_milli;
+    return [
+      {
+        testPointId: row.test_point_id,
+        role: row.role,
+        airState: point.air_state,
+        action: row.action,
+        dialMilli: row.dial_milli,
+        throttlingRangeMilli: row.throttling_range_milli,
+        outputLowMilli: row.output_low_milli,
+        outputHighMilli: row.output_high_milli,
+        calibrationBasis: row.calibration_basis,
+        calibrationPressureMilli: pressure === null ? null : toMilli(pressure),
+        spring,
+        toleranceMilli: point.tolerance_milli ?? 1000,
+        toleranceLeftMilli: point.tolerance_left_milli ?? point.tolerance_milli ?? 1000,
+        actionLimitMilli: point.action_limit_milli ?? 2 * (point.tolerance_milli ?? 1000),
+        pressureUnit,
+        temperatureUnit,
+        mainPressureMilli: main === null ? null : convertPressureMilli(main, device.main_unit ?? 'psi', pressureUnit),
+        dueOn: point.due_on,
+        active: point.active === 1,
+      },
+    ];
+  });
+}
+
+/** The facts of a setpoint as plain numbers for the trade's arithmetic; null without a calibration pressure. */
+export function toSetpointFacts(stored: StoredSetpoint): SetpointFacts | null {
+  if (stored.calibrationPressureMilli === null) return null;
+  return {
+    action: stored.action,
+    calibrationPressure: fromMilli(stored.calibrationPressureMilli),
+    outputLow: fromMilli(stored.outputLowMilli),
+    outputHigh: fromMilli(stored.outputHighMilli),
+    throttlingRange: fromMilli(stored.throttlingRangeMilli),
+    spring: stored.spring ? { start: fromMilli(stored.spring.startMilli), end: fromMilli(stored.spring.endMilli) } : null,
+    toleranceFound: fromMilli(stored.toleranceMilli),
+    toleranceLeft: fromMilli(stored.toleranceLeftMilli),
+    endClearance: convertPressure(CLEAR_OF_ENDS_PSI, 'psi', stored.pressureUnit),
+  };
+}
+
+/** What a record keeps of the register at the moment it is closed; later edits never reach it. */
+export function snapshotOf(tag: string, stored: StoredSetpoint): Record<string, unknown> {
+  return {
+    tag,
+    kind: 'setpoint',
+    role: stored.role,
+    action: stored.action,
+    airState: stored.airState,
+    dialMilli: stored.dialMilli,
+    throttlingRangeMilli: stored.throttlingRangeMilli,
+    outputLowMilli: stored.outputLowMilli,
+    outputHighMilli: stored.outputHighMilli,
+    calibrationBasis: stored.calibrationBasis,
+    calibrationPressureMilli: stored.calibrationPressureMilli,
+    spring: stored.spring,
+    toleranceMilli: stored.toleranceMilli,
+    toleranceLeftMilli: stored.toleranceLeftMilli,
+    pressureUnit: stored.pressureUnit,
+    temperatureUnit: stored.temperatureUnit,
+  };
+}

@@ -1,0 +1,14 @@
+/** The long work of the program, by the name of the call that starts it. */
+import type { JobName } from '../../shared/contract/index.ts';
+import type { JobHandler } from '../context.ts';
+import { loadReadings } from '../records/loadReadings.ts';
+import { verifyBook } from '../records/verifyBook.ts';
+import { loadRegister } from '../register/loadFiles.ts';
+import { drawIntoBook } from '../rounds/drawIntoBook.ts';
+
+export const jobHandlers: { [Name in JobName]: JobHandler<Name> } = {
+  'register.load': loadRegister,
+  'records.load': loadReadings,
+  'records.verify': verifyBook,
+  'rounds.draw': drawIntoBook,
+};

@@ -1,0 +1,135 @@
+/** `readings load`: past records from files, all problems in one list, all rows or none. */
+import type { BookDb } from '../../db/book.ts';
+import { writeBook } from '../../db/book.ts';
+import { refreshDue } from '../../db/due.ts';
+import { appendCalibration, appendReplacement } from '../../db/records.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { InputProblem } from '../../shared/contract/errors.ts';
+import type { LoadReport } from '../../shared/contract/register.ts';
+import { setpointFactsOf } from '../bench/setpointFacts.ts';
+import type { JobHandler } from '../context.ts';
+import { readCsv } from '../csv/readCsv.ts';
+import { decodeFiles, inFileOrder } from '../register/loadFiles.ts';
+import { readingFileColumns } from './readingColumns.ts';
+import { readReadingRow } from './readReadingRow.ts';
+import type { KnownPoint, ReadingLookup, ReadingRow } from './readReadingRow.ts';
+
+const known = new Set(readingFileColumns.map((column) => column.name));
+
+/** Test points by tag, kind and role; setpoints with the facts that their error follows from. */
+async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<ReadingLookup> {
+  const points = new Map<string, KnownPoint>();
+  const found = new Set<string>();
+  const rows = await db
+    .selectFrom('test_point as tp')
+    .innerJoin('device as d', 'd.id', 'tp.device_id')
+    .leftJoin('class_default as cd', (join) => join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'))
+    .select([
+      'tp.id', 'd.id as deviceId', 'd.tag', 'tp.kind', 'tp.role', 'tp.unit', 'tp.nominal_milli', 'tp.tolerance_milli',
+      'cd.tolerance_milli as class_tolerance', 'cd.tolerance_left_milli', 'd.in_service_on',
+    ])
+    .execute();
+  const facts = new Map<number, Awaited<ReturnType<typeof setpointFactsOf>>>();
+  for (const row of rows) {
+    if (!tags.has(row.tag)) continue;
+    found.add(row.tag);
+    if (row.kind === 'setpoint' && !facts.has(row.deviceId)) facts.set(row.deviceId, await setpointFactsOf(db, row.deviceId));
+    points.set(`${row.tag}\u0000${row.kind}\u0000${row.role}`, {
+      testPointId: row.id,
+      deviceId: row.deviceId,
+      tag: row.tag,
+      kind: row.kind,
+      role: row.role,
+      unit: row.unit,
+      nominalMilli: row.nominal_milli,
+      toleranceMilli: row.tolerance_milli ?? row.class_tolerance ?? 0,
+      toleranceLeftMilli: row.tolerance_left_milli ?? row.tolerance_milli ?? 0,
+      inServiceOn: row.in_service_on,
+      setpoint: facts.get(row.deviceId)?.find((one) => one.testPointId === row.id) ?? null,
+    });
+  }
+  const people = new Map((await db.selectFrom('person').select(['id', 'initials']).execute()).map((row) => [row.initials, row.id]));
+  return {
+    point: (tag, kind, role) => points.get(`${tag}\u0000${kind}\u0000${role}`) ?? null,
+    hasTag: (tag) => found.has(tag),
+    personId: (initials) => people.get(initials) ?? null,
+  };
+}
+
+type Held = { outcome: string; error_found_milli: number | null; error_left_milli: number | null; readings: string };
+
+function fingerprint(row: Omit<Held, 'readings'>, readings: readonly { phase: string; quantity: string; value_milli: number; unit: string }[]): string {
+  return JSON.stringify([row.outcome, row.error_found_milli ?? null, row.error_left_milli ?? null, readings.map((one) => [one.phase, one.quantity, one.value_milli, one.unit])]);
+}
+
+/** Fingerprints of the records that the book holds of a test point on a day. */
+async function heldOn(db: BookDb, testPointId: number, doneOn: string): Promise<string[]> {
+  const rows = await db
+    .selectFrom('calibration')
+    .select(['id', 'outcome', 'error_found_milli', 'error_left_milli'])
+    .where('test_point_id', '=', testPointId)
+    .where('done_on', '=', doneOn)
+    .execute();
+  const held: string[] = [];
+  for (const row of rows) {
+    const readings = await db.selectFrom('reading').select(['phase', 'quantity', 'value_milli', 'unit']).where('calibration_id', '=', row.id).orderBy('position').execute();
+    held.push(fingerprint(row, readings));
+  }
+  return held;
+}
+
+async function writeRows(db: BookDb, rows: readonly ReadingRow[], at: string): Promise<void> {
+  const points = new Set<number>();
+  for (const row of rows) {
+    const id = await appendCalibration(db, row.calibration, row.readings);
+    if (row.replaced)
+      await appendReplacement(db, { device_id: row.point.deviceId, on_date: row.calibration.done_on, calibration_id: id, reason: row.calibration.note ?? '' }, at);
+    points.add(row.point.testPointId);
+  }
+  await refreshDue(db, [...points]);
+}
+
+export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, input, hooks) => {
+  const files = decodeFiles(input.files);
+  const problems: InputProblem[] = [];
+  const csvRows = files.flatMap((file, index) => {
+    hooks.progress(index, files.length, `reading ${file.name}`);
+    const read = readCsv(file, input.style.encoding, known);
+    problems.push(...read.problems);
+    return read.rows;
+  });
+  const lookup = await lookupFor(book.reader, new Set(csvRows.map((row) => (row.cells.tag ?? '').trim())));
+  const rows: ReadingRow[] = [];
+  const seen = new Map<string, number>();
+  let unchanged = 0;
+  const now = clock.now();
+  for (const [index, csvRow] of csvRows.entries()) {
+    if (index % 500 === 0) {
+      hooks.progress(index, csvRows.length, 'checking rows');
+      if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
+    }
+    const row = readReadingRow(csvRow, input.style, lookup, { today: clock.today(), now, problems });
+    if (!row) continue;
+    const { test_point_id: point, done_on: doneOn } = row.calibration;
+    const where = { file: csvRow.file, line: csvRow.line, column: 'done_on', value: (csvRow.cells.done_on ?? '').trim() };
+    const key = `${point} ${doneOn}`;
+    const first = seen.get(key);
+    if (first !== undefined) problems.push({ ...where, reason: `the same test point and day stand already in line ${first}` });
+    seen.set(key, csvRow.line);
+    const held = await heldOn(book.reader, point, doneOn);
+    const { outcome, error_found_milli = null, error_left_milli = null } = row.calibration;
+    if (held.includes(fingerprint({ outcome, error_found_milli, error_left_milli }, row.readings))) unchanged += 1;
+    else if (held.length > 0) problems.push({ ...where, reason: 'the book holds another record of this test point on that day; a record is never changed by a file' });
+    else rows.push(row);
+  }
+  const report: LoadReport = { dryRun: input.dryRun, rows: csvRows.length, added: rows.length, changed: 0, unchanged, problems: inFileOrder(files, problems), message: '' };
+  if (problems.length > 0)
+    return { ...report, added: 0, message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.` };
+  if (rows.length === 0) return { ...report, message: `All ${unchanged} records are in the book already; nothing was changed.` };
+  if (input.dryRun) return { ...report, message: `Dry run: ${rows.length} records would be added; nothing was changed.` };
+  hooks.progress(0, 1, 'writing');
+  if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
+  rows.sort((a, b) => (a.calibration.done_on < b.calibration.done_on ? -1 : a.calibration.done_on > b.calibration.done_on ? 1 : 0));
+  await writeBook(book, (db) => writeRows(db, rows, now));
+  return { ...report, message: `${rows.length} records added, ${unchanged} were in the book already.` };
+};

@@ -1,0 +1,99 @@
+/**
+ * `verify`: is the book what was written? SQLite's own checks, the append-only triggers, the chain from its
+ * first entry to its head, every record against its entry, and the derived figures against the records.
+ */
+import { sql } from 'kysely';
+import type { BookDb } from '../../db/book.ts';
+import { integrityProblems } from '../../db/book.ts';
+import { wrongMains } from '../../db/derived.ts';
+import { wrongDueDates } from '../../db/due.ts';
+import { GENESIS_HASH, canonicalJson, chainHash, ledgerAfter } from '../../db/ledger.ts';
+import type { LedgerRow } from '../../db/ledger.ts';
+import { calibrationContent, replacementContent, settingChangeContent } from '../../db/records.ts';
+import { issuedRoundContent } from '../../db/rounds.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { VerifyReport } from '../../shared/contract/records.ts';
+import type { JobHandler } from '../context.ts';
+import { recomputeProblem } from './recompute.ts';
+
+const CHUNK = 500;
+const MOST_PROBLEMS = 100;
+
+const expectedTriggers = ['calibration', 'reading', 'correction', 'replacement', 'setting_change', 'gauge_certificate', 'ledger'].flatMap((table) => [
+  `${table}_never_updated`,
+  `${table}_never_deleted`,
+  table === 'ledger' ? 'ledger_continues_chain' : `${table}_appended_last`,
+]);
+
+const contentOf: Partial<Record<LedgerRow['kind'], (db: BookDb, id: number) => Promise<unknown>>> = {
+  calibration: calibrationContent,
+  'setting change': settingChangeContent,
+  replacement: replacementContent,
+  'issued round': issuedRoundContent,
+};
+
+type Report = (check: string, detail: string, seq?: number) => void;
+
+async function walkChain(db: BookDb, report: Report, hooks: { progress: (done: number) => void; cancelled: () => boolean }) {
+  let prev = GENESIS_HASH;
+  let seq = 0;
+  let calibrations = 0;
+  for (;;) {
+    const rows = await ledgerAfter(db, seq, CHUNK);
+    if (rows.length === 0) return { entries: seq, headHash: prev, calibrations };
+    for (const row of rows) {
+      if (row.seq !== seq + 1) report('chain', `entry ${seq + 1} is missing`, row.seq);
+      if (row.prev_hash !== prev) report('chain', `entry ${row.seq} does not follow the entry before it`, row.seq);
+      if (row.hash !== chainHash(row.prev_hash, row.entry_json)) report('chain', `entry ${row.seq} was changed: its hash is not that of its text`, row.seq);
+      await holdAgainstRecord(db, row, report);
+      if (row.kind === 'calibration') calibrations += 1;
+      prev = row.hash;
+      seq = row.seq;
+    }
+    hooks.progress(seq);
+    if (hooks.cancelled()) throw new AppError('cancelled', 'The check was cancelled.');
+  }
+}
+
+async function holdAgainstRecord(db: BookDb, row: LedgerRow, report: Report): Promise<void> {
+  const read = contentOf[row.kind];
+  if (!read || row.record_id === null) return;
+  const content = await read(db, row.record_id);
+  const entry = JSON.parse(row.entry_json) as { content?: unknown };
+  if (content === null) report('record', `${row.kind} ${row.record_id} of entry ${row.seq} is gone`, row.seq);
+  else if (canonicalJson(content) !== canonicalJson(entry.content)) report('record', `${row.kind} ${row.record_id} is not what entry ${row.seq} says`, row.seq);
+  else if (row.kind === 'calibration') {
+    const problem = recomputeProblem(content);
+    if (problem) report('derived figure', `calibration ${row.record_id}: ${problem}`, row.seq);
+  }
+}
+
+async function recordsOutsideChain(db: BookDb, report: Report): Promise<void> {
+  for (const [kind, table] of [['calibration', 'calibration'], ['setting change', 'setting_change'], ['replacement', 'replacement']] as const) {
+    const rows = await sql<{ id: number }>`select t.id from ${sql.table(table)} as t
+      where not exists (select 1 from ledger where kind = ${kind} and record_id = t.id) order by t.id limit 20`.execute(db);
+    for (const { id } of rows.rows) report('record', `${kind} ${id} has no entry in the chain`);
+  }
+}
+
+export const verifyBook: JobHandler<'records.verify'> = async ({ book }, _input, hooks) => {
+  const db = book.reader;
+  const problems: VerifyReport['problems'] = [];
+  let firstBadEntry: number | null = null;
+  const report: Report = (check, detail, seq) => {
+    if (seq !== undefined && (firstBadEntry === null || seq < firstBadEntry)) firstBadEntry = seq;
+    if (problems.length < MOST_PROBLEMS) problems.push({ check, detail, seq: seq ?? null });
+  };
+  const total = (await db.selectFrom('ledger').select((eb) => eb.fn.countAll<number>().as('n')).executeTakeFirstOrThrow()).n + 1;
+  hooks.progress(0, total, 'checking the file');
+  for (const detail of await integrityProblems(db)) report('file', detail);
+  const triggers = new Set((await sql<{ name: string }>`select name from sqlite_schema where type = 'trigger'`.execute(db)).rows.map((row) => row.name));
+  for (const name of expectedTriggers) if (!triggers.has(name)) report('append-only', `the trigger ${name} is missing: records could be changed`);
+  const walk = await walkChain(db, report, { progress: (done) => hooks.progress(done, total, 'walking the chain'), cancelled: hooks.cancelled });
+  await recordsOutsideChain(db, report);
+  for (const id of await wrongDueDates(db)) report('due date', `the due date of test point ${id} is not what its records say`);
+  for (const tag of await wrongMains(db)) report('main', `the main noted for ${tag} is not the one on its supply path`);
+  const readings = (await db.selectFrom('reading').select((eb) => eb.fn.countAll<number>().as('n')).executeTakeFirstOrThrow()).n;
+  hooks.progress(total, total, 'done');
+  return { sound: problems.length === 0, entries: walk.entries, headHash: walk.headHash, calibrations: walk.calibrations, readings, problems, firstBadEntry };
+};

@@ -1,0 +1,100 @@
+/** `register load`: several files at once, all problems in one list, all rows or none. */
+import { writeBook } from '../../db/book.ts';
+import { registerIndex } from '../../db/registerIndex.ts';
+import { allRegisterRows } from '../../db/registerRows.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { InputProblem } from '../../shared/contract/errors.ts';
+import type { LoadReport } from '../../shared/contract/register.ts';
+import { columns } from '../../shared/register/columns.ts';
+import { readRow, readRowClass, rowKey } from '../../shared/register/row.ts';
+import type { RowValues } from '../../shared/register/row.ts';
+import type { JobHandler } from '../context.ts';
+import { readCsv } from '../csv/readCsv.ts';
+import type { CsvFile, CsvRow } from '../csv/readCsv.ts';
+import { applyRows, isSameRow } from './applyRows.ts';
+import type { RowChange } from './applyRows.ts';
+import { checkRows } from './checkRows.ts';
+import type { OriginRow } from './checkRows.ts';
+
+const known = new Set(columns.map((column) => column.name));
+
+/** Uploaded files as bytes. Throws `invalid_input` for text that is not base64. */
+export function decodeFiles(files: readonly { name: string; base64: string }[]): CsvFile[] {
+  return files.map(({ name, base64 }) => {
+    if (!/^[A-Za-z0-9+/]*={0,2}$/.test(base64)) throw new AppError('invalid_input', `The file ${name} did not arrive whole. Try again.`);
+    return { name, bytes: new Uint8Array(Buffer.from(base64, 'base64')) };
+  });
+}
+
+/** The order of problems for people: by file as given, then line. */
+export function inFileOrder(files: readonly { name: string }[], problems: readonly InputProblem[]): InputProblem[] {
+  const position = new Map(files.map((file, index) => [file.name, index]));
+  return [...problems].sort(
+    (a, b) => (position.get(a.file ?? '') ?? 0) - (position.get(b.file ?? '') ?? 0) || (a.line ?? 0) - (b.line ?? 0),
+  );
+}
+
+export const loadRegister: JobHandler<'register.load'> = async (context, input, hooks) => {
+  const { book, clock, personId } = context;
+  const files = decodeFiles(input.files);
+  const problems: InputProblem[] = [];
+  const csvRows: CsvRow[] = [];
+  for (const [index, file] of files.entries()) {
+    hooks.progress(index, files.length, `reading ${file.name}`);
+    const read = readCsv(file, input.style.encoding, known);
+    problems.push(...read.problems);
+    for (const row of read.rows) csvRows.push(row);
+  }
+  const existing = new Map<string, RowValues>();
+  for (const row of await allRegisterRows(book.reader)) existing.set(rowKey(row.rowClass, row.values), row.values);
+  const rows: OriginRow[] = [];
+  for (const [index, csvRow] of csvRows.entries()) {
+    if (index % 1000 === 0) {
+      hooks.progress(index, csvRows.length, 'checking rows');
+      if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
+    }
+    const { file, line } = csvRow;
+    const found = readRowClass(csvRow.cells);
+    if ('problem' in found) {
+      problems.push({ file, line, ...found.problem });
+      continue;
+    }
+    const before = existing.get(rowKey(found.rowClass, trimmed(csvRow.cells))) ?? null;
+    const read = readRow(found.rowClass, csvRow.cells, input.style, before);
+    problems.push(...read.problems.map((problem) => ({ file, line, ...problem })));
+    if (read.problems.length === 0) rows.push({ rowClass: found.rowClass, values: read.values, file, line });
+  }
+  // References are checked only when every cell reads well: a refused row would look like a missing feeder.
+  if (problems.length === 0) problems.push(...checkRows(await registerIndex(book.reader), rows));
+  const changes: RowChange[] = [];
+  let unchanged = 0;
+  for (const { rowClass, values } of rows) {
+    const before = existing.get(rowKey(rowClass, values)) ?? null;
+    if (before && isSameRow(rowClass, before, values)) unchanged += 1;
+    else changes.push({ rowClass, values, before });
+  }
+  const added = changes.filter((change) => change.before === null).length;
+  const report: LoadReport = {
+    dryRun: input.dryRun,
+    rows: csvRows.length,
+    added,
+    changed: changes.length - added,
+    unchanged,
+    problems: inFileOrder(files, problems),
+    message: '',
+  };
+  if (problems.length > 0)
+    return { ...report, added: 0, changed: 0, message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.` };
+  if (changes.length === 0) return { ...report, message: `All ${unchanged} rows are in the book already; nothing was changed.` };
+  if (input.dryRun)
+    return { ...report, message: `Dry run: ${report.added} rows would be added and ${report.changed} changed; nothing was changed.` };
+  hooks.progress(0, 1, 'writing');
+  if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
+  await writeBook(book, (db) => applyRows(db, changes, { at: clock.now(), personId, why: `loaded from ${files.map((file) => file.name).join(', ')}` }));
+  hooks.progress(1, 1, 'done');
+  return { ...report, message: `${report.added} rows added, ${report.changed} changed, ${unchanged} were in the book already.` };
+};
+
+function trimmed(cells: Readonly<Record<string, string>>): RowValues {
+  return Object.fromEntries(Object.entries(cells).map(([name, value]) => [name, value.trim()]));
+}

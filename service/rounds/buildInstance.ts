@@ -1,0 +1,247 @@
+/**
+ * From the book to a planning instance: every test point that falls due by the end of the period, as tasks
+ * with windows, air states, precedence and open shifts. The instance alone decides the round.
+ */
+import type { BookDb } from '../../db/book.ts';
+import { addDays, dayNumber, daysBetween, minutesOfClock } from '../../shared/dates/plainDate.ts';
+import type { PlainDate } from '../../shared/dates/plainDate.ts';
+import type { PlanInstance, PlanMain, PlanTask } from '../../shared/planning/instance.ts';
+import type { PlanningOptions } from '../../shared/contract/settings.ts';
+import { mainsWithAir, settledState } from './airStates.ts';
+import type { MainAir } from './airStates.ts';
+import { supplyGraph, supplyPredecessors } from './precedence.ts';
+import { calendarOf, openRanges } from './slots.ts';
+import type { Access, Slot } from './slots.ts';
+
+export type TaskOrigin = { deviceId: number; kind: string; role: string; dueOn: PlainDate; testPointIds: number[] };
+export type BuiltInstance = { instance: PlanInstance; origins: Map<string, TaskOrigin>; slots: Slot[]; personIds: Map<string, number> };
+
+const taskKinds: Record<string, string> = {
+  air_station: 'station check',
+  regulator: 'regulator check',
+  switchover_relay: 'relay check',
+  time_switch: 'time switch check',
+  transmitter: 'transmitter check',
+  actuator: 'spring range',
+};
+
+type DuePoint = {
+  id: number;
+  deviceId: number;
+  tag: string;
+  deviceClass: string;
+  kind: string;
+  role: string;
+  airState: 'low' | 'high' | null;
+  dueOn: string;
+  intervalDays: number;
+  ownMinutes: number | null;
+  deviceMinutes: number | null;
+  classMinutes: number;
+  weight: number;
+  mainId: number | null;
+  building: string | null;
+  level: string | null;
+  room: string | null;
+  roomId: number | null;
+  basis: string | null;
+};
+
+async function duePoints(db: BookDb, to: PlainDate): Promise<DuePoint[]> {
+  const rows = await db
+    .selectFrom('test_point as tp')
+    .innerJoin('device as d', 'd.id', 'tp.device_id')
+    .leftJoin('class_default as cd', (join) => join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'))
+    .leftJoin('setpoint as s', 's.test_point_id', 'tp.id')
+    .leftJoin('building as b', 'b.id', 'd.building_id')
+    .leftJoin('level as l', 'l.id', 'd.level_id')
+    .leftJoin('room as r', 'r.id', 'd.room_id')
+    .select([
+      'tp.id', 'd.id as deviceId', 'd.tag', 'd.class as deviceClass', 'tp.kind', 'tp.role', 'tp.air_state as airState',
+      'tp.due_on as dueOn', 'tp.interval_days as ownInterval', 'd.interval_days as deviceInterval',
+      'cd.interval_days as classInterval', 'tp.minutes as ownMinutes', 'd.minutes as deviceMinutes', 'cd.minutes as classMinutes',
+      'cd.weight', 'd.main_id as mainId', 'b.code as building', 'l.code as level', 'r.code as room', 'r.id as roomId',
+      's.calibration_basis as basis',
+    ])
+    .where('tp.active', '=', 1)
+    .where('tp.due_on', '<=', to)
+    .orderBy('d.tag')
+    .orderBy('tp.kind')
+    .orderBy('tp.role')
+    .execute();
+  return rows.map((row) => ({
+    ...row,
+    dueOn: row.dueOn as string,
+    intervalDays: row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365,
+    classMinutes: row.classMinutes ?? 15,
+    weight: row.weight ?? 4,
+  }));
+}
+
+/** One task per setpoint, one per checked device: the test points of a device are measured in one visit. */
+function groupPoints(points: readonly DuePoint[]): { key: string; points: DuePoint[] }[] {
+  const groups = new Map<string, DuePoint[]>();
+  for (const point of points) {
+    const key = point.kind === 'setpoint' ? `${point.tag}/${point.role}` : `${point.tag}/${taskKinds[point.deviceClass] ?? point.kind}`;
+    groups.set(key, [...(groups.get(key) ?? []), point]);
+  }
+  return [...groups.entries()].map(([key, group]) => ({ key, points: group }));
+}
+
+function taskMinutes(points: readonly DuePoint[]): number {
+  const device = points[0].kind === 'setpoint' ? null : points[0].deviceMinutes;
+  return device ?? points.reduce((sum, point) => sum + (point.ownMinutes ?? point.classMinutes), 0);
+}
+
+function planMain(main: MainAir, slots: readonly Slot[]): PlanMain {
+  const settled = slots.map(({ date, shift }) => settledState(main, date, shift.from, shift.to));
+  const isForcible = ({ date, shift }: Slot): boolean => {
+    if (main.switching === 'never' || main.lockoutMonths.has(Number(date.slice(5, 7)))) return false;
+    return main.switching === 'in hours' || !shift.occupied;
+  };
+  const indexes = slots.map((_, index) => index);
+  return {
+    id: main.tag,
+    natural: settled.map((state) => (state === 'high' ? 'H' : 'L')),
+    switchMin: main.switchMinutes,
+    unsettled: indexes.filter((index) => settled[index] === null),
+    forcible: indexes.filter((index) => isForcible(slots[index])),
+  };
+}
+
+/** Even share of task minutes per week by capacity: largest remainder, ties to the earlier week. */
+export function evenShares(minutes: number, capacities: readonly number[]): number[] {
+  const capacity = capacities.reduce((sum, one) => sum + one, 0);
+  if (capacity === 0) return capacities.map(() => 0);
+  const shares = capacities.map((one) => Math.floor((minutes * one) / capacity));
+  const rest = minutes - shares.reduce((sum, one) => sum + one, 0);
+  const order = capacities
+    .map((one, index) => ({ index, remainder: (minutes * one) % capacity }))
+    .sort((a, b) => b.remainder - a.remainder || a.index - b.index);
+  for (const { index } of order.slice(0, rest)) shares[index] += 1;
+  return shares;
+}
+
+async function accessByRoom(db: BookDb): Promise<Map<number, Access[]>> {
+  const rows = await db.selectFrom('access_window').select(['room_id', 'weekdays', 'from_time', 'to_time']).orderBy('room_id').orderBy('position').execute();
+  const windows = new Map<number, Access[]>();
+  for (const row of rows)
+    windows.set(row.room_id, [
+      ...(windows.get(row.room_id) ?? []),
+      { weekdays: row.weekdays, from: minutesOfClock(row.from_time) ?? 0, to: minutesOfClock(row.to_time) ?? 1440 },
+    ]);
+  return windows;
+}
+
+/** A predecessor may be pulled as far forward as what waits for it. */
+function relaxEarliest(tasks: readonly PlanTask[]): void {
+  const byId = new Map(tasks.map((task) => [task.id, task]));
+  const queue = [...tasks];
+  while (queue.length > 0) {
+    const task = queue.pop() as PlanTask;
+    for (const id of task.preds ?? []) {
+      const before = byId.get(id) as PlanTask;
+      if (before.earliest === undefined || task.earliest === undefined || before.earliest <= task.earliest) continue;
+      before.earliest = task.earliest;
+      queue.push(before);
+    }
+  }
+}
+
+/** Builds the instance of a period. The same book and options give the same instance, byte for byte. */
+export async function buildInstance(db: BookDb, period: { from: PlainDate; to: PlainDate }, options: PlanningOptions): Promise<BuiltInstance> {
+  const { from, to } = period;
+  const calendar = await calendarOf(db, from, to);
+  const { slots } = calendar;
+  const mains = await mainsWithAir(db);
+  const mainTags = new Map(mains.map((main) => [main.id, main.tag]));
+  const groups = groupPoints(await duePoints(db, to));
+  const graph = await supplyGraph(db);
+  const checks = new Map(groups.filter(({ points }) => points[0].kind !== 'setpoint').map(({ key, points }) => [points[0].deviceId, key]));
+  const predecessors = supplyPredecessors(graph, checks);
+  const access = await accessByRoom(db);
+  const horizon = dayNumber(to) + 1;
+  const tasks: PlanTask[] = [];
+  const origins = new Map<string, TaskOrigin>();
+
+  for (const { key, points } of groups) {
+    const [point] = points;
+    const isSetpoint = point.kind === 'setpoint';
+    const firstDue = points.map((one) => one.dueOn).sort()[0];
+    const interval = Math.min(...points.map((one) => one.intervalDays));
+    const weight = Math.max(...points.map((one) => one.weight));
+    const windows = point.roomId === null ? [] : (access.get(point.roomId) ?? []);
+    const stateUnknown = isSetpoint && point.role !== 'only' && point.airState === null;
+    const preds = [...(predecessors.get(point.deviceId) ?? [])];
+    const spring = isSetpoint && point.basis === 'spring midpoint' ? checks.get(graph.actuators.get(point.deviceId)?.[0] ?? -1) : undefined;
+    if (spring !== undefined) preds.push(spring);
+    let dueDate = firstDue;
+    for (let repeat = 1; repeat === 1 || dueDate <= to; repeat += 1) {
+      const id = repeat === 1 ? key : `${key}#${repeat}`;
+      const earliest = addDays(dueDate, -options.earlyDays);
+      const latest = addDays(dueDate, options.lateDays);
+      const task: PlanTask = {
+        id,
+        min: taskMinutes(points) + (point.room === null ? 0 : options.roomAccessMinutes),
+        weight,
+        due: dayNumber(dueDate),
+        earliest: dayNumber(earliest < from ? from : earliest),
+        tag: point.tag,
+        role: point.role === '' ? null : point.role,
+        kind: isSetpoint ? 'setpoint' : (taskKinds[point.deviceClass] ?? point.kind),
+        room: point.room,
+        unscheduled: 0,
+      };
+      // What is already past its tolerated window has no latest day left: it is simply late.
+      if (latest >= from) task.latest = dayNumber(latest);
+      if (point.airState !== null && point.mainId !== null) {
+        task.main = mainTags.get(point.mainId);
+        task.state = point.airState === 'high' ? 'H' : 'L';
+      }
+      const own = repeat === 1 ? preds.filter((one) => one !== id) : [repeat === 2 ? key : `${key}#${repeat - 1}`];
+      if (own.length > 0) task.preds = own;
+      if (point.building !== null) task.building = point.building;
+      if (point.level !== null) task.floor = point.level;
+      const open = stateUnknown ? [] : openRanges(slots, windows);
+      if (open) {
+        task.open = open;
+        task.closedBy = stateUnknown ? 'the main has no air state for this setpoint; see the main’s two meanings' : 'room access';
+      }
+      tasks.push(task);
+      origins.set(id, { deviceId: point.deviceId, kind: task.kind as string, role: point.role, dueOn: dueDate, testPointIds: points.map((one) => one.id) });
+      dueDate = addDays(dueDate < from ? from : dueDate, interval);
+    }
+  }
+  relaxEarliest(tasks);
+  const cost = {
+    switchover: options.switchoverPoints,
+    switchoverOccupied: options.switchoverOccupiedPoints,
+    overtime: options.overtimePointsPerMinute,
+    walk: options.walkPointsPerMinute,
+    uneven: options.unevenPointsPerMinute,
+    move: 0,
+  };
+  const dearest = Math.max(0, ...tasks.map((task) => task.min)) * cost.uneven;
+  const fixedPrice = 200 + dearest + 2 * (cost.switchover + cost.switchoverOccupied) + cost.walk * (options.walkBuildingMinutes + options.walkLevelMinutes);
+  for (const task of tasks) task.unscheduled = fixedPrice + (task.weight ?? 1) * Math.max(0, horizon - task.due);
+  const weeks = Math.floor(daysBetween(from, to) / 7) + 2;
+  const capacities = Array.from({ length: weeks }, () => 0);
+  for (const [index, slot] of calendar.planSlots.entries())
+    for (const crew of calendar.crews) capacities[slot.period ?? 0] += crew.regular[index];
+  const total = tasks.reduce((sum, task) => sum + task.min, 0);
+  return {
+    instance: {
+      slots: calendar.planSlots,
+      crews: calendar.crews,
+      mains: mains.map((main) => planMain(main, slots)),
+      tasks,
+      travel: { building: options.walkBuildingMinutes, floor: options.walkLevelMinutes },
+      periodTarget: evenShares(total, capacities),
+      cost,
+      oneStatePerSlot: true,
+    },
+    origins,
+    slots,
+    personIds: calendar.personIds,
+  };
+}

@@ -1,0 +1,156 @@
+/** One person's ordered visits for one day, with the boxes that the readings go into. */
+import type { BookDb } from '../../db/book.ts';
+import { roundHead, roundInstanceJson, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { DaySheet } from '../../shared/contract/rounds.ts';
+import type { PlanInstance } from '../../shared/planning/instance.ts';
+import { evaluate } from '../../shared/planning/evaluate.ts';
+import { setpointFactsOf } from '../bench/setpointFacts.ts';
+
+type Box = DaySheet['shifts'][number]['visits'][number]['tasks'][number]['boxes'][number];
+
+/** The usual cautions of this work; the day sheet and the bench card print them. */
+export const cautions: readonly string[] = [
+  'Planning and record-keeping aid. Local codes, the device maker’s instructions and licensed practice come first; tolerances and intervals are starting values for the owner to set.',
+  'Line-voltage relays and time switches: lock out, tag out, verify with a rated meter before opening a cover.',
+  'Compressed air and receivers: relieve stored pressure from the part first; never point air at people.',
+  'Steam and hot water: isolate before opening a body. Ladders, plenums and roofs: secure footing, second person.',
+  'Before a main is forced: outdoor temperature and season allow it, occupants told, restored and ticked before leaving.',
+];
+
+/** Boxes on paper for one task, in the order of the bench card. */
+async function boxesOf(db: BookDb, task: { deviceId: number; kind: string; role: string }): Promise<Box[]> {
+  const box = (label: string, unit: Box['unit'], expectedMilli: number | null = null): Box => ({ label, unit, expectedMilli });
+  if (task.kind === 'setpoint') {
+    const facts = (await setpointFactsOf(db, task.deviceId)).find((one) => one.role === task.role);
+    if (!facts) return [];
+    const { pressureUnit, temperatureUnit } = facts;
+    return [
+      box('Main', pressureUnit, facts.mainPressureMilli),
+      box('Dial found', temperatureUnit, facts.dialMilli),
+      box('Room', temperatureUnit),
+      box('Branch found', pressureUnit, facts.calibrationPressureMilli),
+      box('Swing low', pressureUnit),
+      box('Swing high', pressureUnit),
+      box('Branch left', pressureUnit, facts.calibrationPressureMilli),
+      box('Dial put back', temperatureUnit, facts.dialMilli),
+    ];
+  }
+  const points = await db
+    .selectFrom('test_point')
+    .select(['kind', 'nominal_milli', 'unit'])
+    .where('device_id', '=', task.deviceId)
+    .where('active', '=', 1)
+    .orderBy('id')
+    .execute();
+  return points.flatMap((point) => [
+    box(`${point.kind} found`, point.unit, point.nominal_milli),
+    box(`${point.kind} left`, point.unit, point.nominal_milli),
+  ]);
+}
+
+async function doneTestPoints(db: BookDb, taskIds: readonly number[], since: string): Promise<Set<number>> {
+  if (taskIds.length === 0) return new Set();
+  const rows = await db
+    .selectFrom('task_test_point as t')
+    .innerJoin('test_point as tp', 'tp.id', 't.test_point_id')
+    .select(['t.task_id', (eb) => eb.fn.min('tp.last_done_on').as('done'), (eb) => eb.fn.count('tp.id').as('points'), (eb) => eb.fn.count('tp.last_done_on').as('known')])
+    .where('t.task_id', 'in', [...taskIds])
+    .groupBy('t.task_id')
+    .execute();
+  return new Set(rows.filter((row) => row.points === row.known && row.done !== null && row.done >= since).map((row) => row.task_id));
+}
+
+/** Builds the day sheet of a person on a date. A day without visits is a sheet without shifts. */
+export async function buildDaySheet(db: BookDb, key: { roundId: number; date: string; personId: number }): Promise<DaySheet> {
+  const head = await roundHead(db, key.roundId);
+  if (!head) throw new AppError('not_found', 'There is no such round in the book.');
+  const person = await db.selectFrom('person').select(['id', 'name', 'initials']).where('id', '=', key.personId).executeTakeFirst();
+  if (!person) throw new AppError('not_found', 'There is no such person in the book.');
+  const visits = await visitsOfRound(db, key.roundId, { date: key.date, personId: key.personId });
+  const tasks = visits.length === 0 ? [] : await tasksOfRound(db, key.roundId, visits.map((visit) => visit.id));
+  const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
+  const done = await doneTestPoints(db, tasks.map((task) => task.id), head.from_on);
+  const roomAccess = await accessTexts(db, visits.map((visit) => visit.room_id));
+  const shifts: DaySheet['shifts'] = [];
+  for (const slot of [...new Set(visits.map((visit) => visit.slot))]) {
+    const own = visits.filter((visit) => visit.slot === slot);
+    const [first] = own;
+    const slotTasks = tasks.filter((task) => own.some((visit) => visit.id === task.visit_id));
+    const sheetVisits: DaySheet['shifts'][number]['visits'] = [];
+    for (const visit of own) {
+      const ownTasks = tasks.filter((task) => task.visit_id === visit.id);
+      const taskRows = [];
+      for (const task of ownTasks)
+        taskRows.push({
+          id: task.task_key,
+          deviceId: task.device_id,
+          tag: task.tag,
+          class: task.class,
+          kind: task.kind,
+          role: task.role === '' ? null : task.role,
+          minutes: task.minutes,
+          dueOn: task.due_on,
+          done: done.has(task.id),
+          boxes: await boxesOf(db, { deviceId: task.device_id, kind: task.kind, role: task.role }),
+        });
+      sheetVisits.push({
+        visitId: visit.id,
+        order: visit.position,
+        building: visit.building,
+        level: visit.level,
+        room: visit.room,
+        roomName: visit.room_name,
+        access: visit.room_id === null ? null : (roomAccess.get(visit.room_id) ?? null),
+        main: visit.main,
+        airState: visit.air_state,
+        noAccess: visit.no_access_reason,
+        tasks: taskRows,
+      });
+    }
+    shifts.push({
+      shift: first.shift,
+      from: first.from_time,
+      to: first.to_time,
+      capacityMinutes: first.shift_minutes,
+      loadMinutes: loadOf(instance, slot, person.initials, slotTasks.map((task) => task.task_key)),
+      switching: switchingOf(instance, slot, own),
+      visits: sheetVisits,
+    });
+  }
+  return { roundId: head.id, roundName: head.name, status: head.status, date: key.date, person, shifts, cautions: [...cautions] };
+}
+
+/** Minutes that a person's tasks in a slot take with walking and waiting, by the evaluator's own rules. */
+export function loadOf(instance: PlanInstance, slot: number, crew: string, taskIds: readonly string[]): number {
+  const own = new Set(taskIds);
+  const assignment = Object.fromEntries([...own].map((id) => [id, { slot, crew }]));
+  const alone: PlanInstance = {
+    ...instance,
+    tasks: instance.tasks.filter((task) => own.has(task.id)),
+    crews: instance.crews.filter((one) => one.id === crew).map((one) => ({ ...one, regular: one.regular.map(() => 0) })),
+    periodTarget: [],
+  };
+  return evaluate(alone, assignment).parts.overtimeMin;
+}
+
+function switchingOf(instance: PlanInstance, slot: number, visits: readonly { main: string | null; air_state: 'low' | 'high' | null }[]) {
+  const states = new Map<string, 'low' | 'high'>();
+  for (const visit of visits) if (visit.main !== null && visit.air_state !== null) states.set(visit.main, visit.air_state);
+  return [...states].map(([main, airState]) => {
+    const natural = instance.mains?.find((one) => one.id === main)?.natural?.[slot] ?? 'L';
+    return { main, airState, forced: (natural === 'H' ? 'high' : 'low') !== airState };
+  });
+}
+
+async function accessTexts(db: BookDb, roomIds: readonly (number | null)[]): Promise<Map<number, string>> {
+  const ids = [...new Set(roomIds.filter((id) => id !== null))];
+  if (ids.length === 0) return new Map();
+  const rows = await db.selectFrom('access_window').select(['room_id', 'weekdays', 'from_time', 'to_time']).where('room_id', 'in', ids).orderBy('room_id').orderBy('position').execute();
+  const texts = new Map<number, string>();
+  for (const row of rows) {
+    const text = `${row.weekdays} ${row.from_time}-${row.to_time}`;
+    texts.set(row.room_id, texts.has(row.room_id) ? `${texts.get(row.room_id)}, ${text}` : text);
+  }
+  return texts;
+}

@@ -1,0 +1,99 @@
+/** The day sheet as a PDF with blank boxes, in the order of the bench card. */
+import type { Content, TableCell, TDocumentDefinitions } from 'pdfmake/interfaces.js';
+import type { BookDb } from '../../db/book.ts';
+import { chainHead } from '../../db/ledger.ts';
+import type { DaySheet } from '../../shared/contract/rounds.ts';
+import { formatMilli, unitLabel } from '../../shared/units/units.ts';
+import { siteOf } from '../settings/handlers.ts';
+import { renderPdf } from '../pdf/renderPdf.ts';
+
+type Visit = DaySheet['shifts'][number]['visits'][number];
+type Task = Visit['tasks'][number];
+
+const BOXES_PER_ROW = 4;
+
+function boxCell(box: Task['boxes'][number] | undefined): TableCell {
+  if (!box) return { text: '', border: [false, false, false, false] };
+  const unit = unitLabel(box.unit);
+  const expected = box.expectedMilli === null ? ' ' : `should read ${formatMilli(box.expectedMilli)}`;
+  return {
+    stack: [
+      { text: [box.label, unit === '' ? '' : `, ${unit}`], fontSize: 7, color: '#333333' },
+      { text: ' ', fontSize: 13 },
+      { text: expected, fontSize: 6, color: '#555555' },
+    ],
+  };
+}
+
+function taskContent(task: Task): Content {
+  const rows: TableCell[][] = [];
+  for (let start = 0; start < task.boxes.length; start += BOXES_PER_ROW)
+    rows.push(Array.from({ length: BOXES_PER_ROW }, (_, index) => boxCell(task.boxes[start + index])));
+  return {
+    unbreakable: true,
+    margin: [12, 2, 0, 4],
+    stack: [
+      {
+        text: [
+          { text: task.tag, bold: true },
+          `  ${task.role ?? ''}${task.role ? ' ' : ''}${task.kind}, ${task.minutes} min, due ${task.dueOn}    outcome: ________________   gauges: ______________`,
+        ],
+        fontSize: 9,
+        margin: [0, 0, 0, 2],
+      },
+      ...(rows.length > 0 ? [{ table: { widths: Array.from({ length: BOXES_PER_ROW }, () => '*'), body: rows } }] : []),
+    ],
+  };
+}
+
+function visitContent(visit: Visit): Content[] {
+  const place = [visit.building, visit.level, visit.room, visit.roomName].filter((word) => word).join(' / ') || 'no place noted';
+  const air = visit.main === null || visit.airState === null ? '' : `   main ${visit.main}: ${visit.airState.toUpperCase()}`;
+  const access = visit.access ? `   access ${visit.access}` : '';
+  return [
+    { text: `${visit.order}. ${place}${air}${access}`, bold: true, fontSize: 10, margin: [0, 6, 0, 2] },
+    ...(visit.noAccess ? [{ text: `no access: ${visit.noAccess}`, italics: true, fontSize: 9 }] : []),
+    ...visit.tasks.map(taskContent),
+  ];
+}
+
+function sheetContent(sheet: DaySheet, siteName: string): Content[] {
+  const content: Content[] = [
+    { text: `Day sheet: ${sheet.person.name} (${sheet.person.initials}), ${sheet.date}`, fontSize: 15, bold: true },
+    { text: `${siteName}   ${sheet.roundName} (${sheet.status})`, fontSize: 9, margin: [0, 2, 0, 4] },
+    { ul: sheet.cautions, fontSize: 7.5, color: '#222222' },
+  ];
+  for (const shift of sheet.shifts) {
+    const switching = shift.switching.map((one) => `${one.main} ${one.airState}${one.forced ? ' (switch by hand, restore after)' : ''}`).join('; ');
+    content.push(
+      { text: `Shift ${shift.shift}, ${shift.from}-${shift.to}: ${shift.loadMinutes} of ${shift.capacityMinutes} minutes`, bold: true, fontSize: 11, margin: [0, 10, 0, 0] },
+      ...(switching === '' ? [] : [{ text: `Air states: ${switching}`, fontSize: 9 }]),
+      ...shift.visits.flatMap(visitContent),
+    );
+  }
+  if (sheet.shifts.length === 0) content.push({ text: 'No visits on this day.', margin: [0, 12, 0, 0] });
+  content.push({
+    margin: [0, 14, 0, 0],
+    fontSize: 9,
+    text: 'Mains restored [   ]     overrides released [   ]     isolated valves opened [   ]     signed ______________________',
+  });
+  return content;
+}
+
+/** The bytes of the sheet. The footer carries the page and the head of the chain at printing. */
+export async function daySheetPdf(db: BookDb, sheet: DaySheet): Promise<Uint8Array<ArrayBuffer>> {
+  const head = await chainHead(db);
+  const { value: site } = await siteOf(db);
+  const definition: TDocumentDefinitions = {
+    info: { title: `Day sheet ${sheet.date} ${sheet.person.initials}` },
+    pageSize: 'A4',
+    pageMargins: [36, 36, 36, 42],
+    content: sheetContent(sheet, site.name),
+    footer: (page: number, pages: number) => ({
+      margin: [36, 12, 36, 0],
+      fontSize: 7,
+      columns: [{ text: `ledger ${head.seq}: ${head.hash}` }, { text: `page ${page} of ${pages}`, alignment: 'right', width: 80 }],
+    }),
+  };
+  return renderPdf(definition);
+}

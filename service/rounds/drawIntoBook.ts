@@ -1,0 +1,154 @@
+/** `round draw`: instance from the book, the planner, the round into the book. Nothing is kept of a cancelled draw. */
+import type { BookDb } from '../../db/book.ts';
+import { writeBook } from '../../db/book.ts';
+import { readSetting } from '../../db/settings.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { RoundFigures } from '../../shared/contract/rounds.ts';
+import { defaultPlanning } from '../../shared/contract/settings.ts';
+import { daysBetween } from '../../shared/dates/plainDate.ts';
+import { drawRound } from '../../shared/planning/drawRound.ts';
+import { DrawCancelled, InstanceError } from '../../shared/planning/instance.ts';
+import type { DrawnRound, PlanInstance } from '../../shared/planning/instance.ts';
+import type { JobHandler } from '../context.ts';
+import { buildInstance } from './buildInstance.ts';
+import type { BuiltInstance } from './buildInstance.ts';
+
+const LONGEST_PERIOD_DAYS = 3 * 366;
+
+/** Figures of merit of a drawn round. */
+export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigures {
+  const { parts, total } = drawn.evaluation;
+  const placed = instance.tasks.filter((task) => drawn.assignment[task.id]);
+  return {
+    placed: placed.length,
+    unplaced: instance.tasks.length - placed.length,
+    total,
+    weightedDaysLate: parts.tardiness,
+    switchovers: parts.switchovers,
+    switchoversOccupied: parts.switchoversOccupied,
+    overtimeMinutes: parts.overtimeMin,
+    walkingMinutes: parts.walkMin,
+    unevenMinutes: parts.unevenMin,
+    taskMinutes: placed.reduce((sum, task) => sum + task.min, 0),
+  };
+}
+
+async function storeRound(
+  db: BookDb,
+  round: { name: string; from: string; to: string; seed: number; drawnAt: string },
+  built: BuiltInstance,
+  drawn: DrawnRound,
+  figures: RoundFigures,
+): Promise<number> {
+  const { id: roundId } = await db
+    .insertInto('round')
+    .values({
+      name: round.name,
+      from_on: round.from,
+      to_on: round.to,
+      seed: round.seed,
+      status: 'draft',
+      drawn_at: round.drawnAt,
+      evaluations: drawn.evaluations,
+      instance_json: JSON.stringify(built.instance),
+      figures_json: JSON.stringify(figures),
+    })
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  const places = await placeIds(db);
+  const mainIds = new Map((await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [row.tag, row.id]));
+  const visitOfTask = new Map<string, { visitId: number; position: number }>();
+  for (const visit of drawn.visits) {
+    const slot = built.slots[visit.slot];
+    const { id } = await db
+      .insertInto('visit')
+      .values({
+        round_id: roundId,
+        slot: visit.slot,
+        on_date: slot.date,
+        shift_pattern_id: slot.shift.id,
+        person_id: built.personIds.get(visit.crew) as number,
+        position: visit.order,
+        building_id: visit.building === null ? null : (places.buildings.get(visit.building) ?? null),
+        level_id: visit.floor === null ? null : (places.levels.get(`${visit.building}/${visit.floor}`) ?? null),
+        room_id: visit.room === null ? null : (places.rooms.get(`${visit.building}/${visit.room}`) ?? null),
+        main_id: visit.main === null ? null : (mainIds.get(visit.main) ?? null),
+        air_state: visit.state === null ? null : visit.state === 'H' ? 'high' : 'low',
+      })
+      .returning('id')
+      .executeTakeFirstOrThrow();
+    for (const [index, key] of visit.tasks.entries()) visitOfTask.set(key, { visitId: id, position: index + 1 });
+  }
+  const reasons = new Map(drawn.unplaced.map((one) => [one.task, one]));
+  for (const task of built.instance.tasks) {
+    const origin = built.origins.get(task.id);
+    if (!origin) throw new Error(`task ${task.id} has no origin`);
+    const place = visitOfTask.get(task.id);
+    const { id } = await db
+      .insertInto('task')
+      .values({
+        round_id: roundId,
+        task_key: task.id,
+        device_id: origin.deviceId,
+        kind: origin.kind,
+        role: origin.role as '',
+        minutes: task.min,
+        due_on: origin.dueOn,
+        visit_id: place?.visitId ?? null,
+        position: place?.position ?? null,
+      })
+      .returning('id')
+      .executeTakeFirstOrThrow();
+    await db.insertInto('task_test_point').values(origin.testPointIds.map((test_point_id) => ({ task_id: id, test_point_id }))).execute();
+    const reason = reasons.get(task.id);
+    if (reason) await db.insertInto('placement_reason').values({ task_id: id, code: reason.reason, detail: reason.detail }).execute();
+  }
+  return roundId;
+}
+
+async function placeIds(db: BookDb) {
+  const buildings = await db.selectFrom('building').select(['id', 'code']).execute();
+  const codeOf = new Map(buildings.map((row) => [row.id, row.code]));
+  const levels = await db.selectFrom('level').select(['id', 'building_id', 'code']).execute();
+  const rooms = await db.selectFrom('room').select(['id', 'building_id', 'code']).execute();
+  return {
+    buildings: new Map(buildings.map((row) => [row.code, row.id])),
+    levels: new Map(levels.map((row) => [`${codeOf.get(row.building_id)}/${row.code}`, row.id])),
+    rooms: new Map(rooms.map((row) => [`${codeOf.get(row.building_id)}/${row.code}`, row.id])),
+  };
+}
+
+function refusePeriod(from: string, to: string): void {
+  const reason =
+    to < from
+      ? 'the period ends before it begins'
+      : daysBetween(from, to) > LONGEST_PERIOD_DAYS
+        ? 'a round covers at most three years'
+        : null;
+  if (reason) throw new AppError('invalid_input', `The round cannot be drawn: ${reason}.`, { problems: [{ column: 'to', value: to, reason }] });
+}
+
+export const drawIntoBook: JobHandler<'rounds.draw'> = async ({ book, clock }, { from, to, seed, name }, hooks) => {
+  refusePeriod(from, to);
+  hooks.progress(0, 1, 'reading the book');
+  const options = { ...defaultPlanning, ...(await readSetting(book.reader, 'planning', defaultPlanning)).value };
+  const built = await buildInstance(book.reader, { from, to }, options);
+  if (built.instance.crews.length === 0)
+    throw new AppError('conflict', 'Nobody can be sent: no active person has a shift. Add people and shifts in Settings.');
+  if (built.slots.length === 0)
+    throw new AppError('conflict', 'The period has no working shift. Look at the days off and the shifts in Settings.');
+  let drawn: DrawnRound;
+  try {
+    drawn = drawRound(built.instance, { seed }, { progress: (done, total) => hooks.progress(done, total, 'placing tasks'), cancelled: hooks.cancelled });
+  } catch (error) {
+    if (error instanceof DrawCancelled) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
+    if (error instanceof InstanceError) throw new AppError('conflict', `The round cannot be drawn: ${error.message}.`);
+    throw error;
+  }
+  if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
+  hooks.progress(1, 1, 'writing the round');
+  const figures = figuresOf(built.instance, drawn);
+  const head = { name: name || `Round ${from} to ${to}`, from, to, seed, drawnAt: clock.now() };
+  const roundId = await writeBook(book, (db) => storeRound(db, head, built, drawn, figures));
+  return { roundId, figures };
+};

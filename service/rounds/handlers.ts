@@ -1,0 +1,230 @@
+/** Use cases of the round: look at it, hand it out, publish it. Drawing is a job. */
+import type { BookDb } from '../../db/book.ts';
+import { appendToChain } from '../../db/ledger.ts';
+import { issuedRoundContent, removeDraft, roundHead, roundHeads, roundInstanceJson, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { RoundFigures, RoundHead, RoundOverview, RoundShow } from '../../shared/contract/rounds.ts';
+import { unplacedReasons } from '../../shared/planning/instance.ts';
+import type { PlanInstance } from '../../shared/planning/instance.ts';
+import type { GroupHandlers } from '../context.ts';
+import { requireVersion } from '../register/handlers.ts';
+import { buildDaySheet, loadOf } from './daySheet.ts';
+import { daySheetPdf } from './daySheetPdf.ts';
+
+type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
+type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
+
+function toHead(row: HeadRow): RoundHead {
+  return {
+    id: row.id,
+    name: row.name,
+    from: row.from_on,
+    to: row.to_on,
+    seed: row.seed,
+    status: row.status,
+    drawnAt: row.drawn_at,
+    evaluations: row.evaluations,
+    version: row.version,
+  };
+}
+
+async function requireRound(db: BookDb, id: number | undefined): Promise<{ head: HeadRow; figures: RoundFigures; instance: PlanInstance }> {
+  const head = await roundHead(db, id);
+  if (!head)
+    throw new AppError('not_found', id === undefined ? 'No round has been drawn in this book yet.' : 'There is no such round in the book.');
+  return {
+    head,
+    figures: JSON.parse(head.figures_json) as RoundFigures,
+    instance: JSON.parse(await roundInstanceJson(db, head.id)) as PlanInstance,
+  };
+}
+
+function roleOf(task: TaskRow): string | null {
+  return task.role === '' ? null : task.role;
+}
+
+function toUnplaced(tasks: readonly TaskRow[]) {
+  return tasks
+    .filter((task) => task.visit_id === null)
+    .map((task) => ({
+      id: task.task_key,
+      tag: task.tag,
+      deviceId: task.device_id,
+      role: roleOf(task),
+      kind: task.kind,
+      dueOn: task.due_on,
+      reason: unplacedReasons.find((one) => one === task.reason) ?? ('no room in the shifts' as const),
+      detail: task.reason_detail ?? '',
+    }));
+}
+
+function tasksByVisit(tasks: readonly TaskRow[]): Map<number, TaskRow[]> {
+  const byVisit = new Map<number, TaskRow[]>();
+  for (const task of tasks) if (task.visit_id !== null) byVisit.set(task.visit_id, [...(byVisit.get(task.visit_id) ?? []), task]);
+  return byVisit;
+}
+
+async function showRound(db: BookDb, id: number | undefined): Promise<RoundShow> {
+  const { head, figures, instance } = await requireRound(db, id);
+  const tasks = await tasksOfRound(db, head.id);
+  const byVisit = tasksByVisit(tasks);
+  const visits = await visitsOfRound(db, head.id);
+  const assignment: RoundShow['assignment'] = Object.fromEntries(instance.tasks.map((task) => [task.id, null]));
+  for (const visit of visits) for (const task of byVisit.get(visit.id) ?? []) assignment[task.task_key] = { slot: visit.slot, crew: visit.initials };
+  return {
+    round: toHead(head),
+    figures,
+    assignment,
+    visits: visits.map((visit) => ({
+      visitId: visit.id,
+      date: visit.on_date,
+      shift: visit.shift,
+      person: visit.initials,
+      order: visit.position,
+      building: visit.building,
+      level: visit.level,
+      room: visit.room,
+      main: visit.main,
+      airState: visit.air_state,
+      noAccess: visit.no_access_reason,
+      tasks: (byVisit.get(visit.id) ?? []).map((task) => ({
+        id: task.task_key,
+        tag: task.tag,
+        deviceId: task.device_id,
+        role: roleOf(task),
+        kind: task.kind,
+        minutes: task.minutes,
+        dueOn: task.due_on,
+      })),
+    })),
+    unplaced: toUnplaced(tasks),
+  };
+}
+
+async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOverview> {
+  const { head, figures, instance } = await requireRound(db, id);
+  const tasks = await tasksOfRound(db, head.id);
+  const byVisit = tasksByVisit(tasks);
+  const visits = await visitsOfRound(db, head.id);
+  const held = new Map<string, { main: string; state: 'low' | 'high' }>();
+  type Day = RoundOverview['days'][number];
+  const days = new Map<string, Day>();
+  for (const [index, slot] of instance.slots.entries()) {
+    const date = slot.date ?? '';
+    const day: Day = days.get(date) ?? { date, capacityMinutes: 0, loadMinutes: 0, people: [], forcedMains: [] };
+    day.capacityMinutes += instance.crews.reduce((sum, crew) => sum + crew.regular[index], 0);
+    days.set(date, day);
+  }
+  const shiftTasks = new Map<string, { slot: number; personId: number; initials: string; date: string; keys: string[]; visits: number }>();
+  for (const visit of visits) {
+    const key = `${visit.slot} ${visit.person_id}`;
+    const shift = shiftTasks.get(key) ?? { slot: visit.slot, personId: visit.person_id, initials: visit.initials, date: visit.on_date, keys: [], visits: 0 };
+    shift.keys.push(...(byVisit.get(visit.id) ?? []).map((task) => task.task_key));
+    shift.visits += 1;
+    shiftTasks.set(key, shift);
+    if (visit.main !== null && visit.air_state !== null) held.set(`${visit.slot} ${visit.main}`, { main: visit.main, state: visit.air_state });
+  }
+  for (const shift of shiftTasks.values()) {
+    const day = days.get(shift.date);
+    if (!day) continue;
+    const load = loadOf(instance, shift.slot, shift.initials, shift.keys);
+    day.loadMinutes += load;
+    const person = day.people.find((one) => one.personId === shift.personId);
+    if (person) {
+      person.loadMinutes += load;
+      person.visits += shift.visits;
+    } else day.people.push({ personId: shift.personId, initials: shift.initials, loadMinutes: load, visits: shift.visits });
+  }
+  const naturalOf = (main: string, slot: number): 'low' | 'high' | null => {
+    const plan = instance.mains?.find((one) => one.id === main);
+    if (!plan || plan.unsettled?.includes(slot)) return null;
+    return plan.natural?.[slot] === 'H' ? 'high' : 'low';
+  };
+  for (const [key, { main, state }] of held) {
+    const slot = Number(key.split(' ', 1)[0]);
+    if (naturalOf(main, slot) !== state)
+      days.get(instance.slots[slot].date ?? '')?.forcedMains.push({ main, airState: state, shift: instance.slots[slot].shift ?? '' });
+  }
+  const mainIds = new Map((await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [row.tag, row.id]));
+  return {
+    round: toHead(head),
+    figures,
+    days: [...days.values()],
+    mains: (instance.mains ?? []).map((main) => ({
+      id: mainIds.get(main.id) ?? 1,
+      tag: main.id,
+      lanes: laneOf(instance, main.id, naturalOf, held),
+    })),
+    unplaced: toUnplaced(tasks),
+  };
+}
+
+/** One cell a day: the natural state of its occupied shift, and the state that the round holds the main at. */
+function laneOf(
+  instance: PlanInstance,
+  main: string,
+  naturalOf: (main: string, slot: number) => 'low' | 'high' | null,
+  held: ReadonlyMap<string, { state: 'low' | 'high' }>,
+) {
+  const days = new Map<string, { date: string; natural: 'low' | 'high' | null; held: 'low' | 'high' | null }>();
+  for (const [slot, { date = '', occupied }] of instance.slots.entries()) {
+    const natural = naturalOf(main, slot);
+    const day = days.get(date) ?? { date, natural, held: null };
+    if (occupied && natural !== null) day.natural = natural;
+    const state = held.get(`${slot} ${main}`)?.state ?? null;
+    if (state !== null && (day.held === null || state !== natural)) day.held = state;
+    days.set(date, day);
+  }
+  return [...days.values()];
+}
+
+async function setStatus(db: BookDb, head: HeadRow, status: 'issued'): Promise<RoundHead> {
+  await db.updateTable('round').set({ status, version: head.version + 1 }).where('id', '=', head.id).execute();
+  return toHead({ ...head, status, version: head.version + 1 });
+}
+
+export const roundsHandlers: GroupHandlers<'rounds'> = {
+  list: async ({ db }) => ({
+    rounds: (await roundHeads(db)).map((row) => ({ ...toHead(row), figures: JSON.parse(row.figures_json) as RoundFigures })),
+  }),
+
+  overview: async ({ db }, { id }) => overviewOf(db, id),
+
+  show: async ({ db }, { id }) => showRound(db, id),
+
+  instance: async ({ db }, { id }) => {
+    const { instance } = await requireRound(db, id);
+    return { ...instance };
+  },
+
+  issue: async ({ db, clock }, { id, version }) => {
+    const { head } = await requireRound(db, id);
+    requireVersion(version, { version: head.version, values: toHead(head) });
+    if (head.status !== 'draft') throw new AppError('conflict', `This round is ${head.status} already.`);
+    const round = await setStatus(db, head, 'issued');
+    await appendToChain(db, { kind: 'issued round', recordId: id, at: clock.now(), content: await issuedRoundContent(db, id) });
+    return { round };
+  },
+
+  discard: async ({ db }, { id, version }) => {
+    const { head } = await requireRound(db, id);
+    requireVersion(version, { version: head.version, values: toHead(head) });
+    if (head.status !== 'draft') throw new AppError('conflict', `Only a draft can be discarded; this round is ${head.status}.`);
+    await removeDraft(db, id);
+    return { discarded: id };
+  },
+
+  daySheet: async ({ db }, key) => buildDaySheet(db, key),
+
+  daySheetPdf: async ({ db }, key) => {
+    const sheet = await buildDaySheet(db, key);
+    return { fileName: `day-sheet-${sheet.date}-${sheet.person.initials}.pdf`, mediaType: 'application/pdf', bytes: await daySheetPdf(db, sheet) };
+  },
+
+  noAccess: async ({ db }, { visitId, reason }) => {
+    const visit = await db.selectFrom('visit').select('id').where('id', '=', visitId).executeTakeFirst();
+    if (!visit) throw new AppError('not_found', 'There is no such visit in the book.');
+    await db.updateTable('visit').set({ no_access_reason: reason }).where('id', '=', visitId).execute();
+    return { visitId };
+  },
+};

@@ -1,0 +1,279 @@
+/** Site, people, calendar, defaults and instruments. */
+import { sql } from 'kysely';
+import type { BookDb } from '../../db/book.ts';
+import { refreshDue } from '../../db/due.ts';
+import { chainHead } from '../../db/ledger.ts';
+import { appendSettingChange } from '../../db/records.ts';
+import { readSetting, writeSetting } from '../../db/settings.ts';
+import path from 'node:path';
+import { AppError } from '../../shared/contract/errors.ts';
+import { defaultPlanning } from '../../shared/contract/settings.ts';
+import type { PlanningOptions, Site } from '../../shared/contract/settings.ts';
+import type { GroupHandlers } from '../context.ts';
+import { requireVersion } from '../register/handlers.ts';
+
+const startSite: Site = { name: '', pressureUnit: 'psi', temperatureUnit: 'degF' };
+
+/** The site's name and units. */
+export async function siteOf(db: BookDb): Promise<{ value: Site; version: number }> {
+  return readSetting(db, 'site', startSite);
+}
+
+async function countOf(db: BookDb, table: 'device' | 'test_point' | 'calibration' | 'ledger'): Promise<number> {
+  const row = await db.selectFrom(table).select((eb) => eb.fn.countAll<number>().as('n')).executeTakeFirstOrThrow();
+  return row.n;
+}
+
+async function people(db: BookDb) {
+  const rows = await db.selectFrom('person').select(['id', 'name', 'initials', 'skills', 'active', 'version']).orderBy('initials').execute();
+  const shifts = await db.selectFrom('person_shift').select(['person_id', 'shift_pattern_id']).orderBy('shift_pattern_id').execute();
+  const absences = await db.selectFrom('absence').select(['person_id', 'from_on', 'to_on', 'reason']).orderBy('from_on').execute();
+  return rows.map((row) => ({
+    id: row.id,
+    name: row.name,
+    initials: row.initials,
+    skills: JSON.parse(row.skills) as string[],
+    active: row.active === 1,
+    shiftIds: shifts.filter((one) => one.person_id === row.id).map((one) => one.shift_pattern_id),
+    absences: absences.filter((one) => one.person_id === row.id).map((one) => ({ from: one.from_on, to: one.to_on, reason: one.reason })),
+    version: row.version,
+  }));
+}
+
+function requireOrder(column: string, from: string, to: string, reason: string): void {
+  if (column === 'absences' ? to < from : to <= from)
+    throw new AppError('invalid_input', 'Some fields need another value.', { problems: [{ column, value: to, reason }] });
+}
+
+export const settingsHandlers: GroupHandlers<'settings'> = {
+  book: async ({ db, book, clock }) => {
+    const head = await chainHead(db);
+    const { value: site } = await siteOf(db);
+    const sample = await readSetting(db, 'sample', false);
+    return {
+      fileName: path.basename(book.file),
+      site,
+      isSample: sample.value,
+      today: clock.today(),
+      devices: await countOf(db, 'device'),
+      testPoints: await countOf(db, 'test_point'),
+      calibrations: await countOf(db, 'calibration'),
+      ledgerEntries: head.seq,
+      headHash: head.hash,
+    };
+  },
+
+  all: async ({ db }) => {
+    const site = await siteOf(db);
+    const planning = await readSetting<PlanningOptions>(db, 'planning', defaultPlanning);
+    const shifts = await db.selectFrom('shift_pattern').select(['id', 'name', 'weekdays', 'from_time', 'to_time', 'minutes', 'overtime_minutes', 'occupied', 'version']).orderBy('from_time').execute();
+    return {
+      site: site.value,
+      siteVersion: site.version,
+      planning: { ...defaultPlanning, ...planning.value },
+      planningVersion: planning.version,
+      people: await people(db),
+      shifts: shifts.map((row) => ({
+        id: row.id,
+        name: row.name,
+        weekdays: row.weekdays,
+        from: row.from_time,
+        to: row.to_time,
+        minutes: row.minutes,
+        overtimeMinutes: row.overtime_minutes,
+        occupied: row.occupied === 1,
+        version: row.version,
+      })),
+      daysOff: (await db.selectFrom('day_off').select(['on_date', 'name']).orderBy('on_date').execute()).map((row) => ({ on: row.on_date, name: row.name })),
+      classDefaults: (
+        await db
+          .selectFrom('class_default')
+          .select(['id', 'kind', 'unit', 'tolerance_milli', 'tolerance_left_milli', 'action_limit_milli', 'interval_days', 'minutes', 'weight', 'version'])
+          .orderBy('id')
+          .execute()
+      ).map((row) => ({
+        id: row.id,
+        kind: row.kind,
+        unit: row.unit,
+        toleranceMilli: row.tolerance_milli,
+        toleranceLeftMilli: row.tolerance_left_milli,
+        actionLimitMilli: row.action_limit_milli,
+        intervalDays: row.interval_days,
+        minutes: row.minutes,
+        weight: row.weight,
+        version: row.version,
+      })),
+      gauges: (
+        await db
+          .selectFrom('gauge')
+          .select(['id', 'tag', 'kind', 'unit', 'range_low_milli', 'range_high_milli', 'accuracy_milli', 'certificate_due_on', 'version'])
+          .where('retired_on', 'is', null)
+          .orderBy('tag')
+          .execute()
+      ).map((row) => ({
+        id: row.id,
+        tag: row.tag,
+        kind: row.kind,
+        unit: row.unit,
+        rangeLowMilli: row.range_low_milli,
+        rangeHighMilli: row.range_high_milli,
+        accuracyMilli: row.accuracy_milli,
+        certificateDueOn: row.certificate_due_on,
+        version: row.version,
+      })),
+    };
+  },
+
+  saveSite: async ({ db }, { version, ...site }) => {
+    const held = await siteOf(db);
+    requireVersion(version, { version: held.version, values: held.value });
+    await writeSetting(db, 'site', site, held.version);
+    return {};
+  },
+
+  savePlanning: async ({ db, clock, personId }, { version, ...options }) => {
+    const held = await readSetting<PlanningOptions>(db, 'planning', defaultPlanning);
+    requireVersion(version, { version: held.version, values: held.value });
+    await writeSetting(db, 'planning', options, held.version);
+    const before = { ...defaultPlanning, ...held.value };
+    for (const key of Object.keys(options) as (keyof PlanningOptions)[])
+      if (options[key] !== before[key])
+        await appendSettingChange(db, {
+          what: key,
+          subject: 'planning',
+          device_id: null,
+          from_value: String(before[key]),
+          to_value: String(options[key]),
+          at: clock.now(),
+          person_id: personId,
+          why: '',
+        });
+    return {};
+  },
+
+  savePerson: async ({ db }, { id, version, shiftIds, absences, ...person }) => {
+    for (const one of absences) requireOrder('absences', one.from, one.to, 'an absence ends before it begins');
+    const row = { name: person.name, initials: person.initials, skills: JSON.stringify(person.skills), active: person.active ? 1 : 0 } as const;
+    let personId = id;
+    if (personId === null) {
+      const added = await db.insertInto('person').values(row).returning('id').executeTakeFirstOrThrow();
+      personId = added.id;
+    } else {
+      const held = await db.selectFrom('person').select(['version', 'name']).where('id', '=', personId).executeTakeFirst();
+      requireVersion(version, held ? { version: held.version, values: held } : null);
+      await db
+        .updateTable('person')
+        .set({ ...row, version: sql<number>`version + 1` })
+        .where('id', '=', personId)
+        .execute();
+    }
+    const owner = personId;
+    await db.deleteFrom('person_shift').where('person_id', '=', owner).execute();
+    if (shiftIds.length > 0)
+      await db.insertInto('person_shift').values([...new Set(shiftIds)].map((shift) => ({ person_id: owner, shift_pattern_id: shift }))).execute();
+    await db.deleteFrom('absence').where('person_id', '=', owner).execute();
+    if (absences.length > 0)
+      await db.insertInto('absence').values(absences.map((one) => ({ person_id: owner, from_on: one.from, to_on: one.to, reason: one.reason }))).execute();
+    return { id: owner };
+  },
+
+  saveShift: async ({ db }, { id, version, ...shift }) => {
+    requireOrder('to', shift.from, shift.to, 'a shift ends after it begins');
+    const row = {
+      name: shift.name,
+      weekdays: [...new Set(shift.weekdays)].sort().join(''),
+      from_time: shift.from,
+      to_time: shift.to,
+      minutes: shift.minutes,
+      overtime_minutes: shift.overtimeMinutes,
+      occupied: shift.occupied ? 1 : 0,
+    } as const;
+    if (id === null) return db.insertInto('shift_pattern').values(row).returning('id').executeTakeFirstOrThrow();
+    const held = await db.selectFrom('shift_pattern').select(['version', 'name']).where('id', '=', id).executeTakeFirst();
+    requireVersion(version, held ? { version: held.version, values: held } : null);
+    await db
+      .updateTable('shift_pattern')
+      .set({ ...row, version: sql<number>`version + 1` })
+      .where('id', '=', id)
+      .execute();
+    return { id };
+  },
+
+  saveDaysOff: async ({ db }, { daysOff }) => {
+    const dates = new Set<string>();
+    for (const { on } of daysOff) {
+      if (dates.has(on))
+        throw new AppError('invalid_input', 'Some fields need another value.', { problems: [{ column: 'daysOff', value: on, reason: 'the date stands twice' }] });
+      dates.add(on);
+    }
+    await db.deleteFrom('day_off').execute();
+    if (daysOff.length > 0) await db.insertInto('day_off').values(daysOff.map(({ on, name }) => ({ on_date: on, name }))).execute();
+    return {};
+  },
+
+  saveClassDefault: async ({ db, clock, personId }, { id, version, why, ...values }) => {
+    const held = await db
+      .selectFrom('class_default')
+      .select(['kind', 'unit', 'tolerance_milli', 'tolerance_left_milli', 'action_limit_milli', 'interval_days', 'minutes', 'weight', 'version'])
+      .where('id', '=', id)
+      .executeTakeFirst();
+    requireVersion(version, held ? { version: held.version, values: held } : null);
+    if (!held) return {};
+    const row = {
+      tolerance_milli: values.toleranceMilli,
+      tolerance_left_milli: values.toleranceLeftMilli,
+      action_limit_milli: values.actionLimitMilli,
+      interval_days: values.intervalDays,
+      minutes: values.minutes,
+      weight: values.weight,
+    };
+    await db
+      .updateTable('class_default')
+      .set({ ...row, version: held.version + 1 })
+      .where('id', '=', id)
+      .execute();
+    for (const key of Object.keys(row) as (keyof typeof row)[])
+      if (row[key] !== held[key])
+        await appendSettingChange(db, {
+          what: key,
+          subject: `class ${held.kind} ${held.unit}`,
+          device_id: null,
+          from_value: String(held[key]),
+          to_value: String(row[key]),
+          at: clock.now(),
+          person_id: personId,
+          why,
+        });
+    if (row.interval_days !== held.interval_days) {
+      const points = await db.selectFrom('test_point').select('id').where('kind', '=', held.kind).where('unit', '=', held.unit).execute();
+      await refreshDue(db, points.map((point) => point.id));
+    }
+    return {};
+  },
+
+  saveGauge: async ({ db }, { id, version, ...gauge }) => {
+    if (gauge.rangeHighMilli <= gauge.rangeLowMilli)
+      throw new AppError('invalid_input', 'Some fields need another value.', {
+        problems: [{ column: 'rangeHighMilli', value: String(gauge.rangeHighMilli), reason: 'the range ends above its start' }],
+      });
+    const row = {
+      tag: gauge.tag,
+      kind: gauge.kind,
+      unit: gauge.unit,
+      range_low_milli: gauge.rangeLowMilli,
+      range_high_milli: gauge.rangeHighMilli,
+      accuracy_form: 'absolute' as const,
+      accuracy_milli: gauge.accuracyMilli,
+      certificate_due_on: gauge.certificateDueOn,
+    };
+    if (id === null) return db.insertInto('gauge').values(row).returning('id').executeTakeFirstOrThrow();
+    const held = await db.selectFrom('gauge').select(['version', 'tag']).where('id', '=', id).executeTakeFirst();
+    requireVersion(version, held ? { version: held.version, values: held } : null);
+    await db
+      .updateTable('gauge')
+      .set({ ...row, version: sql<number>`version + 1` })
+      .where('id', '=', id)
+      .execute();
+    return { id };
+  },
+};

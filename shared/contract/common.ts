@@ -1,0 +1,45 @@
+/** Schemas that several topics share. */
+import { z } from 'zod';
+import { isPlainDate } from '../dates/plainDate.ts';
+import { deviceClasses, outcomes } from '../trade/words.ts';
+import { airStates } from '../trade/switchover.ts';
+import { relations, verdicts } from '../trade/setpointError.ts';
+
+export const plainDate = z.string().refine(isPlainDate, 'not a date of the form YYYY-MM-DD that exists');
+export const rowId = z.number().int().positive();
+export const milli = z.number().int().min(-1_000_000_000).max(1_000_000_000);
+export const airState = z.enum(airStates);
+export const deviceClass = z.enum(deviceClasses);
+export const outcome = z.enum(outcomes);
+export const relation = z.enum(relations);
+/** `verdicts` are what simple acceptance can say; the in-doubt ones are kept by the record for later rules. */
+export const verdict = z.enum([...verdicts, 'inside, in doubt', 'outside, in doubt']);
+export const unit = z.enum(['psi', 'kPa', 'degF', 'degC', 'minutes', 'none']);
+export const clockTime = z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$|^24:00$/, 'not a time of the form HH:MM');
+export const weekdays = z.string().regex(/^[1-7]{1,7}$/, 'weekdays as digits, 1 = Monday');
+
+export const problem = z.object({
+  file: z.string().optional(),
+  line: z.number().int().optional(),
+  column: z.string(),
+  value: z.string(),
+  reason: z.string(),
+});
+
+export const calibrationSummary = z.object({
+  id: rowId,
+  doneOn: z.string(),
+  kind: z.string(),
+  role: z.string(),
+  outcome,
+  unit,
+  errorFoundMilli: milli.nullable(),
+  foundRelation: relation.nullable(),
+  verdictFound: verdict.nullable(),
+  errorLeftMilli: milli.nullable(),
+  leftRelation: relation.nullable(),
+  verdictLeft: verdict.nullable(),
+  person: z.string(),
+  note: z.string(),
+  replacedBy: rowId.nullable(),
+});

@@ -1,0 +1,169 @@
+import { z } from 'zod';
+import { unplacedReasons } from '../planning/instance.ts';
+import { airState, deviceClass, milli, plainDate, rowId, unit } from './common.ts';
+import { command, file, job, query } from './define.ts';
+
+export const roundHead = z.object({
+  id: rowId,
+  name: z.string(),
+  from: z.string(),
+  to: z.string(),
+  seed: z.number().int(),
+  status: z.enum(['draft', 'issued', 'closed']),
+  drawnAt: z.string(),
+  evaluations: z.number().int(),
+  version: z.number().int(),
+});
+export type RoundHead = z.infer<typeof roundHead>;
+
+export const figures = z.object({
+  placed: z.number().int(),
+  unplaced: z.number().int(),
+  total: z.number().int(),
+  weightedDaysLate: z.number().int(),
+  switchovers: z.number().int(),
+  switchoversOccupied: z.number().int(),
+  overtimeMinutes: z.number().int(),
+  walkingMinutes: z.number().int(),
+  unevenMinutes: z.number().int(),
+  taskMinutes: z.number().int(),
+});
+export type RoundFigures = z.infer<typeof figures>;
+
+export const roundTask = z.object({
+  id: z.string(),
+  tag: z.string(),
+  deviceId: rowId,
+  role: z.string().nullable(),
+  kind: z.string(),
+  minutes: z.number().int(),
+  dueOn: z.string(),
+});
+
+export const roundVisit = z.object({
+  visitId: rowId,
+  date: z.string(),
+  shift: z.string(),
+  person: z.string(),
+  order: z.number().int(),
+  building: z.string().nullable(),
+  level: z.string().nullable(),
+  room: z.string().nullable(),
+  main: z.string().nullable(),
+  airState: airState.nullable(),
+  noAccess: z.string().nullable(),
+  tasks: z.array(roundTask),
+});
+export type RoundVisit = z.infer<typeof roundVisit>;
+
+export const unplacedTask = z.object({
+  id: z.string(),
+  tag: z.string(),
+  deviceId: rowId,
+  role: z.string().nullable(),
+  kind: z.string(),
+  dueOn: z.string(),
+  reason: z.enum(unplacedReasons),
+  detail: z.string(),
+});
+
+const placement = z.object({ slot: z.number().int(), crew: z.string() }).nullable();
+
+export const roundShow = z.object({
+  round: roundHead,
+  figures,
+  assignment: z.record(z.string(), placement),
+  visits: z.array(roundVisit),
+  unplaced: z.array(unplacedTask),
+});
+export type RoundShow = z.infer<typeof roundShow>;
+
+export const roundOverview = z.object({
+  round: roundHead,
+  figures,
+  days: z.array(
+    z.object({
+      date: z.string(),
+      capacityMinutes: z.number().int(),
+      loadMinutes: z.number().int(),
+      people: z.array(z.object({ personId: rowId, initials: z.string(), loadMinutes: z.number().int(), visits: z.number().int() })),
+      forcedMains: z.array(z.object({ main: z.string(), airState, shift: z.string() })),
+    }),
+  ),
+  mains: z.array(z.object({ id: rowId, tag: z.string(), lanes: z.array(z.object({ date: z.string(), natural: airState.nullable(), held: airState.nullable() })) })),
+  unplaced: z.array(unplacedTask),
+});
+export type RoundOverview = z.infer<typeof roundOverview>;
+
+export const daySheet = z.object({
+  roundId: rowId,
+  roundName: z.string(),
+  status: z.enum(['draft', 'issued', 'closed']),
+  date: z.string(),
+  person: z.object({ id: rowId, name: z.string(), initials: z.string() }),
+  shifts: z.array(
+    z.object({
+      shift: z.string(),
+      from: z.string(),
+      to: z.string(),
+      capacityMinutes: z.number().int(),
+      loadMinutes: z.number().int(),
+      switching: z.array(z.object({ main: z.string(), airState, forced: z.boolean() })),
+      visits: z.array(
+        z.object({
+          visitId: rowId,
+          order: z.number().int(),
+          building: z.string().nullable(),
+          level: z.string().nullable(),
+          room: z.string().nullable(),
+          roomName: z.string().nullable(),
+          access: z.string().nullable(),
+          main: z.string().nullable(),
+          airState: airState.nullable(),
+          noAccess: z.string().nullable(),
+          tasks: z.array(
+            z.object({
+              id: z.string(),
+              deviceId: rowId,
+              tag: z.string(),
+              class: deviceClass,
+              kind: z.string(),
+              role: z.string().nullable(),
+              minutes: z.number().int(),
+              dueOn: z.string(),
+              done: z.boolean(),
+              boxes: z.array(z.object({ label: z.string(), unit, expectedMilli: milli.nullable() })),
+            }),
+          ),
+        }),
+      ),
+    }),
+  ),
+  cautions: z.array(z.string()),
+});
+export type DaySheet = z.infer<typeof daySheet>;
+
+const oneRound = z.object({ id: rowId.optional() });
+const sheetKey = z.object({ roundId: rowId, date: plainDate, personId: rowId });
+
+export const rounds = {
+  list: query({ input: z.object({}), output: z.object({ rounds: z.array(roundHead.extend({ figures })) }) }),
+  draw: job({
+    input: z.object({
+      from: plainDate,
+      to: plainDate,
+      seed: z.number().int().min(0).max(0xffffffff).default(1),
+      name: z.string().max(120).default(''),
+    }),
+    output: z.object({ roundId: rowId, figures }),
+  }),
+  overview: query({ input: oneRound, output: roundOverview }),
+  show: query({ input: oneRound, output: roundShow }),
+  /** The complete planning problem in the exchange format, with our fields beside it. */
+  instance: query({ input: oneRound, output: z.record(z.string(), z.unknown()) }),
+  issue: command({ input: z.object({ id: rowId, version: z.number().int() }), output: z.object({ round: roundHead }) }),
+  discard: command({ input: z.object({ id: rowId, version: z.number().int() }), output: z.object({ discarded: rowId }) }),
+  daySheet: query({ input: sheetKey, output: daySheet }),
+  daySheetPdf: file({ input: sheetKey }),
+  noAccess: command({ input: z.object({ visitId: rowId, reason: z.string().min(1).max(200).nullable() }), output: z.object({ visitId: rowId }) }),
+};

@@ -1,0 +1,170 @@
+import { z } from 'zod';
+import { clockTime, milli, plainDate, rowId, unit, weekdays } from './common.ts';
+import { command, nothing, query } from './define.ts';
+import { pressureUnits, temperatureUnits } from '../units/units.ts';
+
+export const absence = z.object({ from: plainDate, to: plainDate, reason: z.string().max(200).default('') });
+
+export const person = z.object({
+  id: rowId,
+  name: z.string(),
+  initials: z.string(),
+  skills: z.array(z.string()),
+  active: z.boolean(),
+  shiftIds: z.array(rowId),
+  absences: z.array(absence),
+  version: z.number().int(),
+});
+export type Person = z.infer<typeof person>;
+
+export const shiftPattern = z.object({
+  id: rowId,
+  name: z.string(),
+  weekdays,
+  from: z.string(),
+  to: z.string(),
+  minutes: z.number().int(),
+  overtimeMinutes: z.number().int(),
+  occupied: z.boolean(),
+  version: z.number().int(),
+});
+export type ShiftPattern = z.infer<typeof shiftPattern>;
+
+export const planningOptions = z.object({
+  earlyDays: z.number().int().min(0).max(365),
+  lateDays: z.number().int().min(0).max(365),
+  walkBuildingMinutes: z.number().int().min(0).max(120),
+  walkLevelMinutes: z.number().int().min(0).max(60),
+  roomAccessMinutes: z.number().int().min(0).max(60),
+  switchoverPoints: z.number().int().min(0).max(10_000),
+  switchoverOccupiedPoints: z.number().int().min(0).max(10_000),
+  overtimePointsPerMinute: z.number().int().min(0).max(100),
+  walkPointsPerMinute: z.number().int().min(0).max(100),
+  unevenPointsPerMinute: z.number().int().min(0).max(100),
+});
+export type PlanningOptions = z.infer<typeof planningOptions>;
+
+/** Starting values: the prices of docs/planning-format.md, common practice for the minutes. */
+export const defaultPlanning: PlanningOptions = {
+  earlyDays: 45,
+  lateDays: 60,
+  walkBuildingMinutes: 8,
+  walkLevelMinutes: 2,
+  roomAccessMinutes: 5,
+  switchoverPoints: 20,
+  switchoverOccupiedPoints: 20,
+  overtimePointsPerMinute: 2,
+  walkPointsPerMinute: 1,
+  unevenPointsPerMinute: 1,
+};
+
+export const site = z.object({
+  name: z.string().max(120),
+  pressureUnit: z.enum(pressureUnits),
+  temperatureUnit: z.enum(temperatureUnits),
+});
+export type Site = z.infer<typeof site>;
+
+export const classDefault = z.object({
+  id: rowId,
+  kind: z.string(),
+  unit,
+  toleranceMilli: milli,
+  toleranceLeftMilli: milli,
+  actionLimitMilli: milli,
+  intervalDays: z.number().int().min(7).max(3660),
+  minutes: z.number().int().min(1).max(480),
+  weight: z.number().int().min(1).max(10),
+  version: z.number().int(),
+});
+export type ClassDefault = z.infer<typeof classDefault>;
+
+export const gauge = z.object({
+  id: rowId,
+  tag: z.string(),
+  kind: z.enum(['pressure', 'temperature']),
+  unit: z.enum(['psi', 'kPa', 'degF', 'degC']),
+  rangeLowMilli: milli,
+  rangeHighMilli: milli,
+  accuracyMilli: milli.nullable(),
+  certificateDueOn: z.string().nullable(),
+  version: z.number().int(),
+});
+
+export const bookInfo = z.object({
+  fileName: z.string(),
+  site,
+  isSample: z.boolean(),
+  today: z.string(),
+  devices: z.number().int(),
+  testPoints: z.number().int(),
+  calibrations: z.number().int(),
+  ledgerEntries: z.number().int(),
+  headHash: z.string(),
+});
+export type BookInfo = z.infer<typeof bookInfo>;
+
+const versioned = { id: rowId.nullable(), version: z.number().int().nullable() };
+
+export const settings = {
+  book: query({ input: nothing, output: bookInfo }),
+  all: query({
+    input: nothing,
+    output: z.object({
+      site,
+      siteVersion: z.number().int(),
+      planning: planningOptions,
+      planningVersion: z.number().int(),
+      people: z.array(person),
+      shifts: z.array(shiftPattern),
+      daysOff: z.array(z.object({ on: z.string(), name: z.string() })),
+      classDefaults: z.array(classDefault),
+      gauges: z.array(gauge),
+    }),
+  }),
+  saveSite: command({ input: site.extend({ version: z.number().int() }), output: nothing }),
+  savePlanning: command({ input: planningOptions.extend({ version: z.number().int() }), output: nothing }),
+  savePerson: command({
+    input: z.object({
+      ...versioned,
+      name: z.string().trim().min(1).max(80),
+      initials: z.string().trim().min(1).max(8),
+      skills: z.array(z.string().max(40)).max(20),
+      active: z.boolean(),
+      shiftIds: z.array(rowId).max(20),
+      absences: z.array(absence).max(200),
+    }),
+    output: z.object({ id: rowId }),
+  }),
+  saveShift: command({
+    input: z.object({
+      ...versioned,
+      name: z.string().trim().min(1).max(40),
+      weekdays,
+      from: clockTime,
+      to: clockTime,
+      minutes: z.number().int().min(1).max(1440),
+      overtimeMinutes: z.number().int().min(0).max(480),
+      occupied: z.boolean(),
+    }),
+    output: z.object({ id: rowId }),
+  }),
+  saveDaysOff: command({ input: z.object({ daysOff: z.array(z.object({ on: plainDate, name: z.string().max(80) })).max(1000) }), output: nothing }),
+  saveClassDefault: command({
+    input: classDefault.omit({ kind: true, unit: true }).extend({ why: z.string().max(500).default('') }),
+    output: nothing,
+  }),
+  saveGauge: command({
+    input: z.object({
+      ...versioned,
+      tag: z.string().trim().min(1).max(40),
+      kind: z.enum(['pressure', 'temperature']),
+      unit: z.enum(['psi', 'kPa', 'degF', 'degC']),
+      rangeLowMilli: milli,
+      rangeHighMilli: milli,
+      accuracyMilli: milli.nullable(),
+      certificateDueOn: plainDate.nullable(),
+    }),
+    output: z.object({ id: rowId }),
+  }),
+};
