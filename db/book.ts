@@ -2,7 +2,17 @@
  * A book is one SQLite file. Opening it refuses what is not a book, is damaged or comes from the future,
  * without touching the file; migrates after a backup; and gives two handles: one that writes, one that cannot.
  */
-import { copyFileSync, existsSync, mkdirSync, readdirSync, rmSync, statSync, openSync, readSync, closeSync } from 'node:fs';
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  rmSync,
+  statSync,
+  openSync,
+  readSync,
+  closeSync,
+} from 'node:fs';
 import path from 'node:path';
 import { Kysely, sql } from 'kysely';
 import { AppError } from '../shared/contract/errors.ts';
@@ -36,13 +46,19 @@ function refuseWithoutConnecting(file: string, what: string): void {
   const stats = statSync(file);
   if (!stats.isFile()) throw new AppError('book_not_a_book', `${what} is not a file.`);
   if ((stats.mode & 0o222) === 0)
-    throw new AppError('book_read_only', `${what} is read-only. Allow writing, or copy it elsewhere; the file was not touched.`);
+    throw new AppError(
+      'book_read_only',
+      `${what} is read-only. Allow writing, or copy it elsewhere; the file was not touched.`,
+    );
   const header = Buffer.alloc(100);
   const descriptor = openSync(file, 'r');
   const bytes = readSync(descriptor, header, 0, 100, 0);
   closeSync(descriptor);
   if (bytes < 100 || header.toString('latin1', 0, 16) !== 'SQLite format 3\u0000')
-    throw new AppError('book_not_a_book', `${what} is not a book: it is not a SQLite file. The file was not touched.`);
+    throw new AppError(
+      'book_not_a_book',
+      `${what} is not a book: it is not a SQLite file. The file was not touched.`,
+    );
   const pageSize = header.readUInt16BE(16) === 1 ? 65536 : header.readUInt16BE(16);
   const pages = header.readUInt32BE(28);
   if (stats.size < pages * pageSize)
@@ -55,7 +71,10 @@ function refuseWithoutConnecting(file: string, what: string): void {
 function refuseForeignFile(connection: Connection, what: string): void {
   const id = connection.pragma('application_id', { simple: true });
   if (id !== APPLICATION_ID)
-    throw new AppError('book_not_a_book', `${what} is a SQLite file, but not a book of this program. The file was not touched.`);
+    throw new AppError(
+      'book_not_a_book',
+      `${what} is a SQLite file, but not a book of this program. The file was not touched.`,
+    );
 }
 
 async function backUpBefore(connection: Connection, file: string): Promise<void> {
@@ -116,7 +135,10 @@ export async function openBook(file: string, set?: MigrationSet): Promise<Book> 
 /** Makes a new, empty book. Refuses to write over anything that exists. */
 export async function createBook(file: string, set?: MigrationSet): Promise<Book> {
   if (existsSync(file))
-    throw new AppError('conflict', `There is a file ${file} already; it was not touched. Choose another name.`);
+    throw new AppError(
+      'conflict',
+      `There is a file ${file} already; it was not touched. Choose another name.`,
+    );
   const folder = path.dirname(path.resolve(file));
   if (!existsSync(folder)) throw new AppError('not_found', `There is no folder ${folder}.`);
   let connection: Connection | null = null;
@@ -135,14 +157,20 @@ export async function createBook(file: string, set?: MigrationSet): Promise<Book
 /** An online copy of a book at a moment, to a file that must not exist yet. */
 export async function backUpBook(book: Book, target: string): Promise<void> {
   if (existsSync(target))
-    throw new AppError('conflict', `There is a file ${target} already; it was not touched. Choose another name.`);
+    throw new AppError(
+      'conflict',
+      `There is a file ${target} already; it was not touched. Choose another name.`,
+    );
   await book.writerConnection.backup(target);
 }
 
 /** Puts a checked copy of `source` at `target`, which must not exist yet. */
 export async function restoreBook(source: string, target: string): Promise<void> {
   if (existsSync(target))
-    throw new AppError('conflict', `There is a file ${target} already; it was not touched. Choose another name.`);
+    throw new AppError(
+      'conflict',
+      `There is a file ${target} already; it was not touched. Choose another name.`,
+    );
   const what = `The file ${path.basename(source)}`;
   if (!existsSync(source)) throw new AppError('not_found', `There is no file ${source}.`);
   refuseWithoutConnecting(source, what);
@@ -161,7 +189,11 @@ export async function restoreBook(source: string, target: string): Promise<void>
 /** What SQLite's own checks find wrong: page structure, indexes, and rows that refer to nothing. */
 export async function integrityProblems(db: BookDb): Promise<string[]> {
   const integrity = await sql<{ integrity_check: string }>`pragma integrity_check`.execute(db);
-  const foreign = await sql<{ table: string; rowid: number; parent: string }>`pragma foreign_key_check`.execute(db);
+  const foreign = await sql<{
+    table: string;
+    rowid: number;
+    parent: string;
+  }>`pragma foreign_key_check`.execute(db);
   return [
     ...integrity.rows.map((row) => row.integrity_check).filter((text) => text !== 'ok'),
     ...foreign.rows.map((row) => `row ${row.rowid} of ${row.table} refers to nothing in ${row.parent}`),

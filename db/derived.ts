@@ -13,7 +13,13 @@ const CHUNK = 500;
 type Supply = { from: number; to: number };
 
 async function airSupplies(db: BookDb): Promise<Supply[]> {
-  return db.selectFrom('supplies').select(['from_id as from', 'to_id as to']).where('port', '=', 'air').orderBy('to_id').orderBy('position').execute();
+  return db
+    .selectFrom('supplies')
+    .select(['from_id as from', 'to_id as to'])
+    .where('port', '=', 'air')
+    .orderBy('to_id')
+    .orderBy('position')
+    .execute();
 }
 
 /** Some devices and all that they feed, directly or through others. */
@@ -56,7 +62,10 @@ export async function refreshDerived(db: BookDb, deviceIds: readonly number[]): 
   for (const { from, to } of supplies) feeders.set(to, [...(feeders.get(to) ?? []), from]);
   const mains = new Map(
     (
-      await db.selectFrom('main').select(['device_id', 'main_kind as kind', 'low_means as lowMeans', 'high_means as highMeans']).execute()
+      await db
+        .selectFrom('main')
+        .select(['device_id', 'main_kind as kind', 'low_means as lowMeans', 'high_means as highMeans'])
+        .execute()
     ).map((row) => [row.device_id, row]),
   );
   const mainIds = new Set(mains.keys());
@@ -68,18 +77,27 @@ export async function refreshDerived(db: BookDb, deviceIds: readonly number[]): 
     for (const device of devices) {
       const main = mainIds.has(device.id) ? null : nearestMain(device.id, feeders, mainIds);
       mainOf.set(device.id, main);
-      if (main !== device.main_id) await db.updateTable('device').set({ main_id: main }).where('id', '=', device.id).execute();
+      if (main !== device.main_id)
+        await db.updateTable('device').set({ main_id: main }).where('id', '=', device.id).execute();
     }
-    const points = await db.selectFrom('test_point').select(['id', 'device_id', 'kind', 'role', 'air_state']).where('device_id', 'in', ids).execute();
+    const points = await db
+      .selectFrom('test_point')
+      .select(['id', 'device_id', 'kind', 'role', 'air_state'])
+      .where('device_id', 'in', ids)
+      .execute();
     for (const point of points) {
       if (point.kind !== 'setpoint') continue;
       const mainId = mainOf.get(point.device_id) ?? null;
       const state = airStateOfRole(point.role, mainId === null ? null : (mains.get(mainId) ?? null));
       const stored = state === 'unknown' ? null : state;
-      if (stored !== point.air_state) await db.updateTable('test_point').set({ air_state: stored }).where('id', '=', point.id).execute();
+      if (stored !== point.air_state)
+        await db.updateTable('test_point').set({ air_state: stored }).where('id', '=', point.id).execute();
     }
     await refreshSearch(db, ids);
-    await refreshDue(db, points.map((point) => point.id));
+    await refreshDue(
+      db,
+      points.map((point) => point.id),
+    );
   }
 }
 
@@ -90,14 +108,28 @@ async function refreshSearch(db: BookDb, ids: readonly number[]): Promise<void> 
     .leftJoin('level as l', 'l.id', 'd.level_id')
     .leftJoin('room as r', 'r.id', 'd.room_id')
     .leftJoin('device as m', 'm.id', 'd.main_id')
-    .select(['d.id', 'd.tag', 'd.name', 'd.class', 'b.code as bc', 'b.name as bn', 'l.code as lc', 'l.name as ln', 'r.code as rc', 'r.name as rn', 'm.tag as main'])
+    .select([
+      'd.id',
+      'd.tag',
+      'd.name',
+      'd.class',
+      'b.code as bc',
+      'b.name as bn',
+      'l.code as lc',
+      'l.name as ln',
+      'r.code as rc',
+      'r.name as rn',
+      'm.tag as main',
+    ])
     .where('d.id', 'in', [...ids])
     .execute();
   for (const row of rows) {
     const place = [row.bc, row.bn, row.lc, row.ln, row.rc, row.rn].filter((word) => word).join(' ');
     await sql`delete from device_search where rowid = ${row.id}`.execute(db);
     await sql`insert into device_search (rowid, tag, name, class, place, main)
-      values (${row.id}, ${row.tag}, ${row.name}, ${deviceClassLabels[row.class]}, ${place}, ${row.main ?? ''})`.execute(db);
+      values (${row.id}, ${row.tag}, ${row.name}, ${deviceClassLabels[row.class]}, ${place}, ${row.main ?? ''})`.execute(
+      db,
+    );
   }
 }
 
@@ -105,9 +137,13 @@ async function refreshSearch(db: BookDb, ids: readonly number[]): Promise<void> 
 export async function wrongMains(db: BookDb): Promise<string[]> {
   const feeders = new Map<number, number[]>();
   for (const { from, to } of await airSupplies(db)) feeders.set(to, [...(feeders.get(to) ?? []), from]);
-  const mains = new Set((await db.selectFrom('main').select('device_id').execute()).map((row) => row.device_id));
+  const mains = new Set(
+    (await db.selectFrom('main').select('device_id').execute()).map((row) => row.device_id),
+  );
   const devices = await db.selectFrom('device').select(['id', 'tag', 'main_id']).orderBy('tag').execute();
   return devices
-    .filter((device) => (mains.has(device.id) ? null : nearestMain(device.id, feeders, mains)) !== device.main_id)
+    .filter(
+      (device) => (mains.has(device.id) ? null : nearestMain(device.id, feeders, mains)) !== device.main_id,
+    )
     .map((device) => device.tag);
 }

@@ -22,8 +22,18 @@ async function dueFacts(db: BookDb, ids: readonly number[]): Promise<DueFactsRow
   const rows = await db
     .selectFrom('test_point as tp')
     .innerJoin('device as d', 'd.id', 'tp.device_id')
-    .leftJoin('class_default as cd', (join) => join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'))
-    .select(['tp.id', 'tp.interval_days', 'd.interval_days as device_interval', 'cd.interval_days as class_interval', 'd.in_service_on', 'tp.due_on', 'tp.last_done_on'])
+    .leftJoin('class_default as cd', (join) =>
+      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
+    )
+    .select([
+      'tp.id',
+      'tp.interval_days',
+      'd.interval_days as device_interval',
+      'cd.interval_days as class_interval',
+      'd.in_service_on',
+      'tp.due_on',
+      'tp.last_done_on',
+    ])
     .where('tp.id', 'in', [...ids])
     .execute();
   const done = await lastDone(db, ids);
@@ -39,7 +49,11 @@ async function dueFacts(db: BookDb, ids: readonly number[]): Promise<DueFactsRow
 
 function dueOf(facts: DueFactsRow): string | null {
   if (facts.inServiceOn === null) return null;
-  return dueOn({ lastDoneOn: facts.lastDoneOn, intervalDays: facts.intervalDays, inServiceOn: facts.inServiceOn });
+  return dueOn({
+    lastDoneOn: facts.lastDoneOn,
+    intervalDays: facts.intervalDays,
+    inServiceOn: facts.inServiceOn,
+  });
 }
 
 /** Recomputes and stores the due dates of some test points; call it inside the transaction that moved them. */
@@ -62,11 +76,21 @@ export async function wrongDueDates(db: BookDb): Promise<number[]> {
   const wrong: number[] = [];
   let last = 0;
   for (;;) {
-    const ids = await db.selectFrom('test_point').select('id').where('id', '>', last).orderBy('id').limit(CHUNK).execute();
+    const ids = await db
+      .selectFrom('test_point')
+      .select('id')
+      .where('id', '>', last)
+      .orderBy('id')
+      .limit(CHUNK)
+      .execute();
     if (ids.length === 0) return wrong;
     last = ids[ids.length - 1].id;
-    for (const facts of await dueFacts(db, ids.map((row) => row.id)))
-      if (dueOf(facts) !== facts.storedDueOn || facts.lastDoneOn !== facts.storedLastDoneOn) wrong.push(facts.id);
+    for (const facts of await dueFacts(
+      db,
+      ids.map((row) => row.id),
+    ))
+      if (dueOf(facts) !== facts.storedDueOn || facts.lastDoneOn !== facts.storedLastDoneOn)
+        wrong.push(facts.id);
   }
 }
 
@@ -132,7 +156,10 @@ export async function dueLedger(db: BookDb, filter: DueFilter): Promise<DueLedge
 }
 
 /** How many active test points fall due on each day of a span, for counts and the month chart. */
-export async function dueCountsByDay(db: BookDb, span: { from?: string; to?: string }): Promise<{ dueOn: string; count: number }[]> {
+export async function dueCountsByDay(
+  db: BookDb,
+  span: { from?: string; to?: string },
+): Promise<{ dueOn: string; count: number }[]> {
   let query = db
     .selectFrom('test_point')
     .select(['due_on', (eb) => eb.fn.countAll<number>().as('count')])

@@ -28,7 +28,12 @@ export type ChainHead = { seq: number; hash: string };
 
 /** Sequence and hash of the newest entry; 0 and the genesis hash for an empty chain. */
 export async function chainHead(db: BookDb): Promise<ChainHead> {
-  const row = await db.selectFrom('ledger').select(['seq', 'hash']).orderBy('seq', 'desc').limit(1).executeTakeFirst();
+  const row = await db
+    .selectFrom('ledger')
+    .select(['seq', 'hash'])
+    .orderBy('seq', 'desc')
+    .limit(1)
+    .executeTakeFirst();
   return row ?? { seq: 0, hash: GENESIS_HASH };
 }
 
@@ -55,7 +60,14 @@ export async function appendToChain(
   return next;
 }
 
-export type LedgerRow = { seq: number; kind: LedgerKind; record_id: number | null; entry_json: string; prev_hash: string; hash: string };
+export type LedgerRow = {
+  seq: number;
+  kind: LedgerKind;
+  record_id: number | null;
+  entry_json: string;
+  prev_hash: string;
+  hash: string;
+};
 
 /** Entries after `seq`, in order, at most `limit`. */
 export async function ledgerAfter(db: BookDb, seq: number, limit: number): Promise<LedgerRow[]> {

@@ -14,7 +14,9 @@ export type MigrationSet = Record<string, Migration>;
 export function executedMigrations(connection: Connection): string[] {
   const table = connection.prepare("select 1 from sqlite_schema where name = 'kysely_migration'").get();
   if (!table) return [];
-  const rows = connection.prepare('select name from kysely_migration order by name').all() as { name: string }[];
+  const rows = connection.prepare('select name from kysely_migration order by name').all() as {
+    name: string;
+  }[];
   return rows.map((row) => row.name);
 }
 
@@ -27,7 +29,11 @@ export function pendingMigrations(connection: Connection, set: MigrationSet = al
 }
 
 /** Throws `book_from_future` when a file has run a migration that this program does not know. */
-export function refuseFutureBook(connection: Connection, what: string, set: MigrationSet = allMigrations): void {
+export function refuseFutureBook(
+  connection: Connection,
+  what: string,
+  set: MigrationSet = allMigrations,
+): void {
   const unknown = executedMigrations(connection).find((name) => !(name in set));
   if (unknown !== undefined)
     throw new AppError(
@@ -37,7 +43,10 @@ export function refuseFutureBook(connection: Connection, what: string, set: Migr
 }
 
 /** Runs every pending migration. On failure the file's schema and rows are as they were. */
-export async function migrateConnection(connection: Connection, set: MigrationSet = allMigrations): Promise<void> {
+export async function migrateConnection(
+  connection: Connection,
+  set: MigrationSet = allMigrations,
+): Promise<void> {
   connection.pragma('foreign_keys = OFF');
   try {
     const db = new Kysely<unknown>({ dialect: new AtomicSqliteDialect({ database: connection }) });
@@ -45,7 +54,8 @@ export async function migrateConnection(connection: Connection, set: MigrationSe
     const { error } = await migrator.migrateToLatest();
     if (error) throw error instanceof Error ? error : new Error(String(error));
     const broken = connection.pragma('foreign_key_check') as unknown[];
-    if (broken.length > 0) throw new AppError('book_damaged', `${broken.length} rows refer to rows that do not exist`);
+    if (broken.length > 0)
+      throw new AppError('book_damaged', `${broken.length} rows refer to rows that do not exist`);
     connection.pragma(`application_id = ${APPLICATION_ID}`);
   } finally {
     connection.pragma('foreign_keys = ON');

@@ -10,25 +10,69 @@ export type NewCalibration = Omit<Insertable<CalibrationTable>, 'id'>;
 export type NewReading = Omit<Insertable<ReadingTable>, 'id' | 'calibration_id' | 'position'>;
 
 const calibrationColumns = [
-  'id', 'test_point_id', 'done_on', 'started_at', 'ended_at', 'person_id', 'outcome', 'source', 'unit', 'method',
-  'method_version', 'decision_rule', 'error_found_milli', 'found_relation', 'verdict_found', 'error_left_milli',
-  'left_relation', 'verdict_left', 'doubt_milli', 'pressure_gauge_id', 'temperature_gauge_id', 'supply_right',
-  'snapshot_json', 'note',
+  'id',
+  'test_point_id',
+  'done_on',
+  'started_at',
+  'ended_at',
+  'person_id',
+  'outcome',
+  'source',
+  'unit',
+  'method',
+  'method_version',
+  'decision_rule',
+  'error_found_milli',
+  'found_relation',
+  'verdict_found',
+  'error_left_milli',
+  'left_relation',
+  'verdict_left',
+  'doubt_milli',
+  'pressure_gauge_id',
+  'temperature_gauge_id',
+  'supply_right',
+  'snapshot_json',
+  'note',
 ] as const satisfies readonly (keyof CalibrationTable)[];
 
-const readingColumns = ['position', 'phase', 'quantity', 'value_milli', 'unit', 'air_state'] as const satisfies readonly (keyof ReadingTable)[];
+const readingColumns = [
+  'position',
+  'phase',
+  'quantity',
+  'value_milli',
+  'unit',
+  'air_state',
+] as const satisfies readonly (keyof ReadingTable)[];
 
 /** The chain entry of a stored calibration, rebuilt from its rows; null when there is no such row. */
 export async function calibrationContent(db: BookDb, id: number): Promise<unknown> {
-  const row = await db.selectFrom('calibration').select(calibrationColumns).where('id', '=', id).executeTakeFirst();
+  const row = await db
+    .selectFrom('calibration')
+    .select(calibrationColumns)
+    .where('id', '=', id)
+    .executeTakeFirst();
   if (!row) return null;
-  const readings = await db.selectFrom('reading').select(readingColumns).where('calibration_id', '=', id).orderBy('position').execute();
+  const readings = await db
+    .selectFrom('reading')
+    .select(readingColumns)
+    .where('calibration_id', '=', id)
+    .orderBy('position')
+    .execute();
   return { row, readings };
 }
 
 /** Appends one calibration with its readings and its chain entry; answers its id. */
-export async function appendCalibration(db: BookDb, calibration: NewCalibration, readings: readonly NewReading[]): Promise<number> {
-  const { id } = await db.insertInto('calibration').values(calibration).returning('id').executeTakeFirstOrThrow();
+export async function appendCalibration(
+  db: BookDb,
+  calibration: NewCalibration,
+  readings: readonly NewReading[],
+): Promise<number> {
+  const { id } = await db
+    .insertInto('calibration')
+    .values(calibration)
+    .returning('id')
+    .executeTakeFirstOrThrow();
   if (readings.length > 0)
     await db
       .insertInto('reading')
@@ -43,18 +87,44 @@ export async function appendCalibration(db: BookDb, calibration: NewCalibration,
   return id;
 }
 
-const settingChangeColumns = ['id', 'what', 'subject', 'device_id', 'from_value', 'to_value', 'at', 'person_id', 'why'] as const satisfies readonly (keyof SettingChangeTable)[];
+const settingChangeColumns = [
+  'id',
+  'what',
+  'subject',
+  'device_id',
+  'from_value',
+  'to_value',
+  'at',
+  'person_id',
+  'why',
+] as const satisfies readonly (keyof SettingChangeTable)[];
 
 /** The chain entry of a stored setting change; null when there is no such row. */
 export async function settingChangeContent(db: BookDb, id: number): Promise<unknown> {
-  const row = await db.selectFrom('setting_change').select(settingChangeColumns).where('id', '=', id).executeTakeFirst();
+  const row = await db
+    .selectFrom('setting_change')
+    .select(settingChangeColumns)
+    .where('id', '=', id)
+    .executeTakeFirst();
   return row ?? null;
 }
 
 /** Appends one change of a setting with its chain entry. */
-export async function appendSettingChange(db: BookDb, change: Omit<Insertable<SettingChangeTable>, 'id'>): Promise<number> {
-  const { id } = await db.insertInto('setting_change').values(change).returning('id').executeTakeFirstOrThrow();
-  await appendToChain(db, { kind: 'setting change', recordId: id, at: change.at, content: await settingChangeContent(db, id) });
+export async function appendSettingChange(
+  db: BookDb,
+  change: Omit<Insertable<SettingChangeTable>, 'id'>,
+): Promise<number> {
+  const { id } = await db
+    .insertInto('setting_change')
+    .values(change)
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  await appendToChain(db, {
+    kind: 'setting change',
+    recordId: id,
+    at: change.at,
+    content: await settingChangeContent(db, id),
+  });
   return id;
 }
 
@@ -79,20 +149,33 @@ export async function appendReplacement(
     .values({ ...replacement, new_device_id: null })
     .returning('id')
     .executeTakeFirstOrThrow();
-  await appendToChain(db, { kind: 'replacement', recordId: id, at, content: await replacementContent(db, id) });
+  await appendToChain(db, {
+    kind: 'replacement',
+    recordId: id,
+    at,
+    content: await replacementContent(db, id),
+  });
   return id;
 }
 
 /** Opens a follow-up and answers its id. */
 export async function openFollowUp(
   db: BookDb,
-  followUp: Pick<Insertable<FollowUpTable>, 'device_id' | 'calibration_id' | 'cause' | 'opened_at' | 'opened_by'>,
+  followUp: Pick<
+    Insertable<FollowUpTable>,
+    'device_id' | 'calibration_id' | 'cause' | 'opened_at' | 'opened_by'
+  >,
 ): Promise<number> {
   const { id } = await db.insertInto('follow_up').values(followUp).returning('id').executeTakeFirstOrThrow();
   return id;
 }
 
-export type CalibrationListRow = CalibrationRow & { kind: string; role: string; person_initials: string; replaced_by: number | null };
+export type CalibrationListRow = CalibrationRow & {
+  kind: string;
+  role: string;
+  person_initials: string;
+  replaced_by: number | null;
+};
 
 function listQuery(db: BookDb) {
   return db
@@ -106,11 +189,19 @@ function listQuery(db: BookDb) {
 
 /** Calibrations of one test point, oldest first, with those that were corrected marked. */
 export async function calibrationsOf(db: BookDb, testPointId: number): Promise<CalibrationListRow[]> {
-  return listQuery(db).where('c.test_point_id', '=', testPointId).orderBy('c.done_on').orderBy('c.id').execute();
+  return listQuery(db)
+    .where('c.test_point_id', '=', testPointId)
+    .orderBy('c.done_on')
+    .orderBy('c.id')
+    .execute();
 }
 
 /** The newest calibrations of a device, newest first. */
-export async function recentCalibrations(db: BookDb, deviceId: number, limit: number): Promise<CalibrationListRow[]> {
+export async function recentCalibrations(
+  db: BookDb,
+  deviceId: number,
+  limit: number,
+): Promise<CalibrationListRow[]> {
   return listQuery(db)
     .where('tp.device_id', '=', deviceId)
     .orderBy('c.done_on', 'desc')

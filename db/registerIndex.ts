@@ -1,7 +1,14 @@
 /** A light index of the register, for checking references without reading every row. */
 import type { BookDb } from './book.ts';
 
-export type IndexedDevice = { class: string; pressureUnit: string | null; temperatureUnit: string | null; controllerKind: string | null; fedBy: string[]; roles: string[] };
+export type IndexedDevice = {
+  class: string;
+  pressureUnit: string | null;
+  temperatureUnit: string | null;
+  controllerKind: string | null;
+  fedBy: string[];
+  roles: string[];
+};
 
 export type RegisterIndex = {
   buildings: Set<string>;

@@ -29,12 +29,20 @@ function filtered(db: BookDb, filter: RegisterListFilter) {
   if (filter.state === 'retired') query = query.where('d.retired_on', 'is not', null);
   const words = searchExpression(filter.find);
   if (words !== '')
-    query = query.where('d.id', 'in', sql<number>`(select rowid from device_search where device_search match ${words})`);
+    query = query.where(
+      'd.id',
+      'in',
+      sql<number>`(select rowid from device_search where device_search match ${words})`,
+    );
   return query;
 }
 
 /** One page of the register by tag. */
-export function registerPageQuery(db: BookDb, filter: RegisterListFilter, page: { offset: number; limit: number }) {
+export function registerPageQuery(
+  db: BookDb,
+  filter: RegisterListFilter,
+  page: { offset: number; limit: number },
+) {
   return filtered(db, filter)
     .leftJoin('building as b', 'b.id', 'd.building_id')
     .leftJoin('level as l', 'l.id', 'd.level_id')
@@ -67,7 +75,12 @@ export async function countRegister(db: BookDb, filter: RegisterListFilter): Pro
 
 /** Mains, levels and classes that occur, for the filters. */
 export async function registerFacets(db: BookDb) {
-  const mains = await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').orderBy('tag').execute();
+  const mains = await db
+    .selectFrom('device')
+    .select(['id', 'tag'])
+    .where('class', '=', 'main')
+    .orderBy('tag')
+    .execute();
   const levels = await db
     .selectFrom('level as l')
     .innerJoin('building as b', 'b.id', 'l.building_id')
@@ -93,7 +106,8 @@ export async function deviceIdOfTag(db: BookDb, tag: string): Promise<number | n
 
 /** What feeds a device, or what it feeds. */
 export async function supplyLinks(db: BookDb, id: number, direction: 'feeders' | 'fed') {
-  const [own, other] = direction === 'feeders' ? (['s.to_id', 's.from_id'] as const) : (['s.from_id', 's.to_id'] as const);
+  const [own, other] =
+    direction === 'feeders' ? (['s.to_id', 's.from_id'] as const) : (['s.from_id', 's.to_id'] as const);
   return db
     .selectFrom('supplies as s')
     .innerJoin('device as d', 'd.id', other)
@@ -109,7 +123,9 @@ export async function testPointsOfDevice(db: BookDb, deviceId: number) {
   return db
     .selectFrom('test_point as tp')
     .innerJoin('device as d', 'd.id', 'tp.device_id')
-    .leftJoin('class_default as cd', (join) => join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'))
+    .leftJoin('class_default as cd', (join) =>
+      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
+    )
     .select((eb) => [
       'tp.id',
       'tp.kind',
@@ -138,7 +154,15 @@ export async function changesOfDevice(db: BookDb, deviceId: number, limit: numbe
   return db
     .selectFrom('setting_change as s')
     .leftJoin('person as p', 'p.id', 's.person_id')
-    .select(['s.id', 's.what', 's.from_value as from', 's.to_value as to', 's.at', 'p.initials as person', 's.why'])
+    .select([
+      's.id',
+      's.what',
+      's.from_value as from',
+      's.to_value as to',
+      's.at',
+      'p.initials as person',
+      's.why',
+    ])
     .where('s.device_id', '=', deviceId)
     .orderBy('s.id', 'desc')
     .limit(limit)

@@ -12,8 +12,30 @@ import { formatMilli } from '../shared/units/units.ts';
 import type { BookDb } from './book.ts';
 
 const milliKinds = new Set(['pressure', 'temperature', 'temperature difference', 'decimal']);
-const deviceTableColumns = new Set(['tag', 'name', 'note', 'in_service_on', 'retired_on', 'pressure_unit', 'temperature_unit', 'interval_days', 'minutes', 'class']);
-const linkColumns = new Set(['building', 'level', 'room', 'fed_by', 'pilot_by', 'driven_by', 'programme', 'holidays', 'seasons', 'access']);
+const deviceTableColumns = new Set([
+  'tag',
+  'name',
+  'note',
+  'in_service_on',
+  'retired_on',
+  'pressure_unit',
+  'temperature_unit',
+  'interval_days',
+  'minutes',
+  'class',
+]);
+const linkColumns = new Set([
+  'building',
+  'level',
+  'room',
+  'fed_by',
+  'pilot_by',
+  'driven_by',
+  'programme',
+  'holidays',
+  'seasons',
+  'access',
+]);
 
 /** Columns of a class that live in its own table. */
 export function classTableColumns(rowClass: DeviceClass): Column[] {
@@ -45,7 +67,14 @@ function push(map: Map<number, string[]>, key: number, item: string): void {
 }
 
 async function readLinks(db: BookDb, deviceIds: readonly number[] | null): Promise<Links> {
-  const links: Links = { fedBy: new Map(), pilotBy: new Map(), drivenBy: new Map(), programme: new Map(), holidays: new Map(), seasons: new Map() };
+  const links: Links = {
+    fedBy: new Map(),
+    pilotBy: new Map(),
+    drivenBy: new Map(),
+    programme: new Map(),
+    holidays: new Map(),
+    seasons: new Map(),
+  };
   let supplies = db
     .selectFrom('supplies as s')
     .innerJoin('device as f', 'f.id', 's.from_id')
@@ -61,7 +90,11 @@ async function readLinks(db: BookDb, deviceIds: readonly number[] | null): Promi
     .select(['time_switch_id', 'weekdays', 'from_time', 'to_time', 'air_state'])
     .orderBy('time_switch_id')
     .orderBy('position');
-  let holidays = db.selectFrom('holiday').select(['time_switch_id', 'on_date']).orderBy('time_switch_id').orderBy('on_date');
+  let holidays = db
+    .selectFrom('holiday')
+    .select(['time_switch_id', 'on_date'])
+    .orderBy('time_switch_id')
+    .orderBy('on_date');
   let seasons = db
     .selectFrom('main_season')
     .select(['main_id', 'from_month_day', 'to_month_day', 'air_state'])
@@ -84,7 +117,11 @@ async function readLinks(db: BookDb, deviceIds: readonly number[] | null): Promi
     if (driver) links.drivenBy.set(row.device_id, driver);
   }
   for (const row of await programs.execute())
-    push(links.programme, row.time_switch_id, `${row.weekdays} ${row.from_time}-${row.to_time} ${row.air_state}`);
+    push(
+      links.programme,
+      row.time_switch_id,
+      `${row.weekdays} ${row.from_time}-${row.to_time} ${row.air_state}`,
+    );
   for (const row of await holidays.execute()) push(links.holidays, row.time_switch_id, row.on_date);
   for (const row of await seasons.execute())
     push(links.seasons, row.main_id, `${row.from_month_day}/${row.to_month_day} ${row.air_state}`);
@@ -96,7 +133,11 @@ function put(values: RowValues, name: string, text: string | null | undefined): 
 }
 
 /** Device rows, all of a class or those with some ids, by tag. */
-async function deviceRows(db: BookDb, rowClass: DeviceClass, ids: readonly number[] | null): Promise<(RegisterRow & { id: number })[]> {
+async function deviceRows(
+  db: BookDb,
+  rowClass: DeviceClass,
+  ids: readonly number[] | null,
+): Promise<(RegisterRow & { id: number })[]> {
   const own = classTableColumns(rowClass);
   let query = db
     .selectFrom('device as d')
@@ -104,8 +145,19 @@ async function deviceRows(db: BookDb, rowClass: DeviceClass, ids: readonly numbe
     .leftJoin('level as l', 'l.id', 'd.level_id')
     .leftJoin('room as r', 'r.id', 'd.room_id')
     .select([
-      'd.id', 'd.tag', 'd.name', 'd.note', 'd.in_service_on', 'd.retired_on', 'd.pressure_unit', 'd.temperature_unit',
-      'd.interval_days', 'd.minutes', 'b.code as building', 'l.code as level', 'r.code as room',
+      'd.id',
+      'd.tag',
+      'd.name',
+      'd.note',
+      'd.in_service_on',
+      'd.retired_on',
+      'd.pressure_unit',
+      'd.temperature_unit',
+      'd.interval_days',
+      'd.minutes',
+      'b.code as building',
+      'l.code as level',
+      'r.code as room',
     ])
     .where('d.class', '=', rowClass)
     .orderBy('d.tag');
@@ -118,9 +170,23 @@ async function deviceRows(db: BookDb, rowClass: DeviceClass, ids: readonly numbe
   const links = await readLinks(db, ids);
   return rows.map((row) => {
     const values: RowValues = { class: rowClass };
-    for (const name of ['tag', 'building', 'level', 'room', 'name', 'in_service_on', 'retired_on', 'pressure_unit', 'temperature_unit', 'interval_days', 'minutes', 'note'])
+    for (const name of [
+      'tag',
+      'building',
+      'level',
+      'room',
+      'name',
+      'in_service_on',
+      'retired_on',
+      'pressure_unit',
+      'temperature_unit',
+      'interval_days',
+      'minutes',
+      'note',
+    ])
       put(values, name, row[name] === null ? null : String(row[name]));
-    for (const column of own) put(values, column.name, storedToText(column, ownOf.get(row.id)?.[storedName(column)]));
+    for (const column of own)
+      put(values, column.name, storedToText(column, ownOf.get(row.id)?.[storedName(column)]));
     put(values, 'fed_by', links.fedBy.get(row.id)?.join('|'));
     put(values, 'pilot_by', links.pilotBy.get(row.id));
     put(values, 'driven_by', links.drivenBy.get(row.id));
@@ -135,10 +201,15 @@ async function placeRows(db: BookDb): Promise<RegisterRow[]> {
   const rows: RegisterRow[] = [];
   const add = (rowClass: RowClass, cells: Record<string, string | number | null>): void => {
     const values: RowValues = { class: rowClass };
-    for (const [name, value] of Object.entries(cells)) put(values, name, value === null ? null : String(value));
+    for (const [name, value] of Object.entries(cells))
+      put(values, name, value === null ? null : String(value));
     rows.push({ rowClass, values });
   };
-  for (const row of await db.selectFrom('building').select(['code', 'name', 'note']).orderBy('code').execute())
+  for (const row of await db
+    .selectFrom('building')
+    .select(['code', 'name', 'note'])
+    .orderBy('code')
+    .execute())
     add('building', { building: row.code, name: row.name, note: row.note });
   const levels = await db
     .selectFrom('level as l')
@@ -149,13 +220,28 @@ async function placeRows(db: BookDb): Promise<RegisterRow[]> {
     .execute();
   for (const row of levels) add('level', row);
   const windows = new Map<number, string[]>();
-  for (const row of await db.selectFrom('access_window').select(['room_id', 'weekdays', 'from_time', 'to_time']).orderBy('room_id').orderBy('position').execute())
+  for (const row of await db
+    .selectFrom('access_window')
+    .select(['room_id', 'weekdays', 'from_time', 'to_time'])
+    .orderBy('room_id')
+    .orderBy('position')
+    .execute())
     push(windows, row.room_id, `${row.weekdays} ${row.from_time}-${row.to_time}`);
   const rooms = await db
     .selectFrom('room as r')
     .innerJoin('building as b', 'b.id', 'r.building_id')
     .innerJoin('level as l', 'l.id', 'r.level_id')
-    .select(['r.id', 'b.code as building', 'l.code as level', 'r.code as room', 'r.name', 'r.use', 'r.x_m_milli', 'r.y_m_milli', 'r.note'])
+    .select([
+      'r.id',
+      'b.code as building',
+      'l.code as level',
+      'r.code as room',
+      'r.name',
+      'r.use',
+      'r.x_m_milli',
+      'r.y_m_milli',
+      'r.note',
+    ])
     .orderBy('b.code')
     .orderBy('r.code')
     .execute();
@@ -170,15 +256,31 @@ async function placeRows(db: BookDb): Promise<RegisterRow[]> {
 }
 
 /** Setpoint rows, all or those of some controllers, by tag and role. */
-export async function setpointRows(db: BookDb, deviceIds: readonly number[] | null): Promise<(RegisterRow & { id: number })[]> {
+export async function setpointRows(
+  db: BookDb,
+  deviceIds: readonly number[] | null,
+): Promise<(RegisterRow & { id: number })[]> {
   let query = db
     .selectFrom('setpoint as s')
     .innerJoin('test_point as tp', 'tp.id', 's.test_point_id')
     .innerJoin('device as d', 'd.id', 'tp.device_id')
     .select([
-      'tp.id', 'd.tag', 's.role', 'd.pressure_unit', 'd.temperature_unit', 's.action', 's.dial_milli', 's.throttling_range_milli',
-      's.output_low_milli', 's.output_high_milli', 's.calibration_basis', 's.calibration_pressure_milli', 'tp.tolerance_milli',
-      'tp.interval_days', 'tp.minutes', 's.note',
+      'tp.id',
+      'd.tag',
+      's.role',
+      'd.pressure_unit',
+      'd.temperature_unit',
+      's.action',
+      's.dial_milli',
+      's.throttling_range_milli',
+      's.output_low_milli',
+      's.output_high_milli',
+      's.calibration_basis',
+      's.calibration_pressure_milli',
+      'tp.tolerance_milli',
+      'tp.interval_days',
+      'tp.minutes',
+      's.note',
     ])
     .orderBy('d.tag')
     .orderBy('s.role');
@@ -187,7 +289,8 @@ export async function setpointRows(db: BookDb, deviceIds: readonly number[] | nu
   return (await query.execute()).map((row) => {
     const values: RowValues = { class: 'setpoint' };
     const cells = row as unknown as Record<string, unknown>;
-    for (const column of columns) if (column.name !== 'class') put(values, column.name, storedToText(column, cells[storedName(column)]));
+    for (const column of columns)
+      if (column.name !== 'class') put(values, column.name, storedToText(column, cells[storedName(column)]));
     return { id: row.id, rowClass: 'setpoint', values };
   });
 }
@@ -196,7 +299,12 @@ export async function setpointRows(db: BookDb, deviceIds: readonly number[] | nu
 export async function allRegisterRows(db: BookDb): Promise<RegisterRow[]> {
   const rows: RegisterRow[] = await placeRows(db);
   for (const rowClass of deviceClasses)
-    rows.push(...(await deviceRows(db, rowClass, null)).map(({ rowClass: own, values }) => ({ rowClass: own, values })));
+    rows.push(
+      ...(await deviceRows(db, rowClass, null)).map(({ rowClass: own, values }) => ({
+        rowClass: own,
+        values,
+      })),
+    );
   rows.push(...(await setpointRows(db, null)).map(({ rowClass, values }) => ({ rowClass, values })));
   return rows;
 }

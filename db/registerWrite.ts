@@ -27,9 +27,15 @@ function toStored(column: Column, values: RowValues): string | number | null {
 
 async function idOf(db: BookDb, table: 'building', code: string): Promise<number>;
 async function idOf(db: BookDb, table: 'level' | 'room', code: string, buildingId: number): Promise<number>;
-async function idOf(db: BookDb, table: 'building' | 'level' | 'room', code: string, buildingId?: number): Promise<number> {
+async function idOf(
+  db: BookDb,
+  table: 'building' | 'level' | 'room',
+  code: string,
+  buildingId?: number,
+): Promise<number> {
   if (table === 'building')
-    return (await db.selectFrom('building').select('id').where('code', '=', code).executeTakeFirstOrThrow()).id;
+    return (await db.selectFrom('building').select('id').where('code', '=', code).executeTakeFirstOrThrow())
+      .id;
   const row = await db
     .selectFrom(table)
     .select('id')
@@ -46,17 +52,25 @@ async function writePlace(db: BookDb, row: RegisterRow): Promise<void> {
     await db
       .insertInto('building')
       .values({ code: values.building, ...text })
-      .onConflict((oc) => oc.column('code').doUpdateSet({ ...text, version: sql<number>`building.version + 1` }))
+      .onConflict((oc) =>
+        oc.column('code').doUpdateSet({ ...text, version: sql<number>`building.version + 1` }),
+      )
       .execute();
     return;
   }
   const buildingId = await idOf(db, 'building', values.building);
   if (row.rowClass === 'level') {
-    const own = { ...text, sort_order: integer(values, 'sort_order'), walk_minutes: integer(values, 'walk_minutes') };
+    const own = {
+      ...text,
+      sort_order: integer(values, 'sort_order'),
+      walk_minutes: integer(values, 'walk_minutes'),
+    };
     await db
       .insertInto('level')
       .values({ building_id: buildingId, code: values.level, ...own })
-      .onConflict((oc) => oc.columns(['building_id', 'code']).doUpdateSet({ ...own, version: sql<number>`level.version + 1` }))
+      .onConflict((oc) =>
+        oc.columns(['building_id', 'code']).doUpdateSet({ ...own, version: sql<number>`level.version + 1` }),
+      )
       .execute();
     return;
   }
@@ -70,20 +84,28 @@ async function writePlace(db: BookDb, row: RegisterRow): Promise<void> {
   const { id } = await db
     .insertInto('room')
     .values({ building_id: buildingId, code: values.room, ...own })
-    .onConflict((oc) => oc.columns(['building_id', 'code']).doUpdateSet({ ...own, version: sql<number>`room.version + 1` }))
+    .onConflict((oc) =>
+      oc.columns(['building_id', 'code']).doUpdateSet({ ...own, version: sql<number>`room.version + 1` }),
+    )
     .returning('id')
     .executeTakeFirstOrThrow();
   await db.deleteFrom('access_window').where('room_id', '=', id).execute();
   for (const [position, item] of (values.access?.split('|') ?? []).entries()) {
     const [weekdays, span] = item.split(' ');
     const [from_time, to_time] = span.split('-');
-    await db.insertInto('access_window').values({ room_id: id, position, weekdays, from_time, to_time }).execute();
+    await db
+      .insertInto('access_window')
+      .values({ room_id: id, position, weekdays, from_time, to_time })
+      .execute();
   }
   // A room that moved to another level takes its devices along.
   await db.updateTable('device').set({ level_id: own.level_id }).where('room_id', '=', id).execute();
 }
 
-async function placeIds(db: BookDb, values: RowValues): Promise<Pick<Insertable<DeviceTable>, 'building_id' | 'level_id' | 'room_id'>> {
+async function placeIds(
+  db: BookDb,
+  values: RowValues,
+): Promise<Pick<Insertable<DeviceTable>, 'building_id' | 'level_id' | 'room_id'>> {
   if (!values.building) return { building_id: null, level_id: null, room_id: null };
   const buildingId = await idOf(db, 'building', values.building);
   if (values.room) {
@@ -130,7 +152,9 @@ async function writeDevice(db: BookDb, rowClass: DeviceClass, values: RowValues)
   const all = Object.keys(classRow);
   await sql`insert into ${table} (${sql.join(all.map((name) => sql.ref(name)))})
     values (${sql.join(all.map((name) => sql.val(classRow[name])))})
-    on conflict (device_id) do update set ${sql.join(names.map((name) => sql`${sql.ref(name)} = ${sql.val(update[name])}`))}`.execute(db);
+    on conflict (device_id) do update set ${sql.join(names.map((name) => sql`${sql.ref(name)} = ${sql.val(update[name])}`))}`.execute(
+    db,
+  );
   await writeDeviceTestPoints(db, rowClass, id, values);
   return id;
 }
@@ -140,17 +164,29 @@ async function writeTestPoint(db: BookDb, point: Insertable<TestPointTable>): Pr
   const { id } = await db
     .insertInto('test_point')
     .values(point)
-    .onConflict((oc) => oc.columns(['device_id', 'kind', 'role']).doUpdateSet({ ...update, version: sql<number>`test_point.version + 1` }))
+    .onConflict((oc) =>
+      oc
+        .columns(['device_id', 'kind', 'role'])
+        .doUpdateSet({ ...update, version: sql<number>`test_point.version + 1` }),
+    )
     .returning('id')
     .executeTakeFirstOrThrow();
   return id;
 }
 
-async function writeDeviceTestPoints(db: BookDb, rowClass: DeviceClass, deviceId: number, values: RowValues): Promise<void> {
+async function writeDeviceTestPoints(
+  db: BookDb,
+  rowClass: DeviceClass,
+  deviceId: number,
+  values: RowValues,
+): Promise<void> {
   if (rowClass === 'controller') {
     await db
       .updateTable('test_point')
-      .set({ active: values.retired_on ? 0 : 1, unit: (values.temperature_unit ?? 'degF') as TestPointTable['unit'] })
+      .set({
+        active: values.retired_on ? 0 : 1,
+        unit: (values.temperature_unit ?? 'degF') as TestPointTable['unit'],
+      })
       .where('device_id', '=', deviceId)
       .execute();
     return;
@@ -167,13 +203,31 @@ async function writeDeviceTestPoints(db: BookDb, rowClass: DeviceClass, deviceId
     });
   const kinds = points.map((point) => point.kind);
   if (kinds.length > 0)
-    await db.updateTable('test_point').set({ active: 0 }).where('device_id', '=', deviceId).where('kind', 'not in', kinds).execute();
+    await db
+      .updateTable('test_point')
+      .set({ active: 0 })
+      .where('device_id', '=', deviceId)
+      .where('kind', 'not in', kinds)
+      .execute();
 }
 
-async function writeLinks(db: BookDb, rowClass: DeviceClass, id: number, values: RowValues, idOfTag: (tag: string) => number): Promise<void> {
+async function writeLinks(
+  db: BookDb,
+  rowClass: DeviceClass,
+  id: number,
+  values: RowValues,
+  idOfTag: (tag: string) => number,
+): Promise<void> {
   const wanted = [
-    ...(values.fed_by?.split('|') ?? []).map((tag, position) => ({ from_id: idOfTag(tag), to_id: id, port: 'air' as const, position })),
-    ...(values.pilot_by ? [{ from_id: idOfTag(values.pilot_by), to_id: id, port: 'pilot' as const, position: 0 }] : []),
+    ...(values.fed_by?.split('|') ?? []).map((tag, position) => ({
+      from_id: idOfTag(tag),
+      to_id: id,
+      port: 'air' as const,
+      position,
+    })),
+    ...(values.pilot_by
+      ? [{ from_id: idOfTag(values.pilot_by), to_id: id, port: 'pilot' as const, position: 0 }]
+      : []),
   ];
   await db.deleteFrom('supplies').where('to_id', '=', id).execute();
   if (wanted.length > 0) await db.insertInto('supplies').values(wanted).execute();
@@ -182,7 +236,8 @@ async function writeLinks(db: BookDb, rowClass: DeviceClass, id: number, values:
     await db
       .updateTable('switchover_relay')
       .set({
-        driven_kind: values.driven_by === undefined ? null : hand ? (values.driven_by as 'hand switch') : 'time switch',
+        driven_kind:
+          values.driven_by === undefined ? null : hand ? (values.driven_by as 'hand switch') : 'time switch',
         time_switch_id: values.driven_by === undefined || hand ? null : idOfTag(values.driven_by),
       })
       .where('device_id', '=', id)
@@ -193,26 +248,46 @@ async function writeLinks(db: BookDb, rowClass: DeviceClass, id: number, values:
     for (const [position, span] of (values.programme ? programmeSpans(values.programme) : []).entries())
       await db
         .insertInto('time_switch_program')
-        .values({ time_switch_id: id, position, weekdays: span.days, from_time: span.from, to_time: span.to, air_state: span.state })
+        .values({
+          time_switch_id: id,
+          position,
+          weekdays: span.days,
+          from_time: span.from,
+          to_time: span.to,
+          air_state: span.state,
+        })
         .execute();
     await db.deleteFrom('holiday').where('time_switch_id', '=', id).execute();
     const dates = values.holidays?.split('|') ?? [];
     if (dates.length > 0)
-      await db.insertInto('holiday').values(dates.map((on_date) => ({ time_switch_id: id, on_date }))).execute();
+      await db
+        .insertInto('holiday')
+        .values(dates.map((on_date) => ({ time_switch_id: id, on_date })))
+        .execute();
   }
   if (rowClass === 'main') {
     await db.deleteFrom('main_season').where('main_id', '=', id).execute();
     for (const [position, season] of (values.seasons ? seasonsOf(values.seasons) : []).entries())
       await db
         .insertInto('main_season')
-        .values({ main_id: id, position, from_month_day: season.from, to_month_day: season.to, air_state: season.state })
+        .values({
+          main_id: id,
+          position,
+          from_month_day: season.from,
+          to_month_day: season.to,
+          air_state: season.state,
+        })
         .execute();
   }
 }
 
 async function writeSetpoint(db: BookDb, values: RowValues, controllerId: number): Promise<void> {
   const role = values.role as SetpointTable['role'];
-  const retired = await db.selectFrom('device').select('retired_on').where('id', '=', controllerId).executeTakeFirstOrThrow();
+  const retired = await db
+    .selectFrom('device')
+    .select('retired_on')
+    .where('id', '=', controllerId)
+    .executeTakeFirstOrThrow();
   const testPointId = await writeTestPoint(db, {
     device_id: controllerId,
     kind: 'setpoint',
@@ -225,9 +300,22 @@ async function writeSetpoint(db: BookDb, values: RowValues, controllerId: number
     active: retired.retired_on ? 0 : 1,
   });
   const own: Record<string, string | number | null> = {};
-  const skip = new Set(['class', 'tag', 'role', 'pressure_unit', 'temperature_unit', 'tolerance', 'interval_days', 'minutes']);
-  for (const column of columnsOf('setpoint')) if (!skip.has(column.name)) own[storedName(column)] = toStored(column, values);
-  const setpoint = { ...own, note: values.note ?? '' } as unknown as Omit<Insertable<SetpointTable>, 'test_point_id' | 'role'>;
+  const skip = new Set([
+    'class',
+    'tag',
+    'role',
+    'pressure_unit',
+    'temperature_unit',
+    'tolerance',
+    'interval_days',
+    'minutes',
+  ]);
+  for (const column of columnsOf('setpoint'))
+    if (!skip.has(column.name)) own[storedName(column)] = toStored(column, values);
+  const setpoint = { ...own, note: values.note ?? '' } as unknown as Omit<
+    Insertable<SetpointTable>,
+    'test_point_id' | 'role'
+  >;
   await db
     .insertInto('setpoint')
     .values({ test_point_id: testPointId, role, ...setpoint })
@@ -245,8 +333,14 @@ export async function writeRegisterRows(db: BookDb, rows: readonly RegisterRow[]
   const written: { id: number; rowClass: DeviceClass; values: RowValues }[] = [];
   for (const row of rows)
     if (isDeviceClass(row.rowClass))
-      written.push({ id: await writeDevice(db, row.rowClass, row.values), rowClass: row.rowClass, values: row.values });
-  const tags = new Map((await db.selectFrom('device').select(['id', 'tag']).execute()).map((row) => [row.tag, row.id]));
+      written.push({
+        id: await writeDevice(db, row.rowClass, row.values),
+        rowClass: row.rowClass,
+        values: row.values,
+      });
+  const tags = new Map(
+    (await db.selectFrom('device').select(['id', 'tag']).execute()).map((row) => [row.tag, row.id]),
+  );
   const idOfTag = (tag: string): number => {
     const id = tags.get(tag);
     if (id === undefined) throw new Error(`no device has the tag ${tag}`);

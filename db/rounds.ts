@@ -1,7 +1,17 @@
 /** Rounds, visits and tasks as stored. */
 import type { BookDb } from './book.ts';
 
-const headColumns = ['id', 'name', 'from_on', 'to_on', 'seed', 'status', 'drawn_at', 'evaluations', 'version'] as const;
+const headColumns = [
+  'id',
+  'name',
+  'from_on',
+  'to_on',
+  'seed',
+  'status',
+  'drawn_at',
+  'evaluations',
+  'version',
+] as const;
 
 /** Heads of all rounds with their figures, newest first. */
 export async function roundHeads(db: BookDb) {
@@ -11,12 +21,18 @@ export async function roundHeads(db: BookDb) {
 /** One round's head; the newest one when no id is given. */
 export async function roundHead(db: BookDb, id: number | undefined) {
   const query = db.selectFrom('round').select(headColumns).select('figures_json');
-  return id === undefined ? query.orderBy('id', 'desc').limit(1).executeTakeFirst() : query.where('id', '=', id).executeTakeFirst();
+  return id === undefined
+    ? query.orderBy('id', 'desc').limit(1).executeTakeFirst()
+    : query.where('id', '=', id).executeTakeFirst();
 }
 
 /** The stored planning problem of a round, as its JSON text. */
 export async function roundInstanceJson(db: BookDb, id: number): Promise<string> {
-  const row = await db.selectFrom('round').select('instance_json').where('id', '=', id).executeTakeFirstOrThrow();
+  const row = await db
+    .selectFrom('round')
+    .select('instance_json')
+    .where('id', '=', id)
+    .executeTakeFirstOrThrow();
   return row.instance_json;
 }
 
@@ -31,9 +47,28 @@ export async function visitsOfRound(db: BookDb, roundId: number, only?: { date: 
     .leftJoin('room as r', 'r.id', 'v.room_id')
     .leftJoin('device as m', 'm.id', 'v.main_id')
     .select([
-      'v.id', 'v.slot', 'v.on_date', 'v.position', 'v.person_id', 'v.shift_pattern_id', 'v.air_state', 'v.no_access_reason', 'v.main_id',
-      's.name as shift', 's.from_time', 's.to_time', 's.minutes as shift_minutes', 's.overtime_minutes', 'p.initials', 'p.name as person_name',
-      'b.code as building', 'l.code as level', 'r.code as room', 'r.id as room_id', 'r.name as room_name', 'm.tag as main',
+      'v.id',
+      'v.slot',
+      'v.on_date',
+      'v.position',
+      'v.person_id',
+      'v.shift_pattern_id',
+      'v.air_state',
+      'v.no_access_reason',
+      'v.main_id',
+      's.name as shift',
+      's.from_time',
+      's.to_time',
+      's.minutes as shift_minutes',
+      's.overtime_minutes',
+      'p.initials',
+      'p.name as person_name',
+      'b.code as building',
+      'l.code as level',
+      'r.code as room',
+      'r.id as room_id',
+      'r.name as room_name',
+      'm.tag as main',
     ])
     .where('v.round_id', '=', roundId)
     .orderBy('v.slot')
@@ -50,8 +85,19 @@ export async function tasksOfRound(db: BookDb, roundId: number, visitIds?: reado
     .innerJoin('device as d', 'd.id', 't.device_id')
     .leftJoin('placement_reason as pr', 'pr.task_id', 't.id')
     .select([
-      't.id', 't.task_key', 't.device_id', 'd.tag', 'd.class', 't.kind', 't.role', 't.minutes', 't.due_on', 't.visit_id', 't.position',
-      'pr.code as reason', 'pr.detail as reason_detail',
+      't.id',
+      't.task_key',
+      't.device_id',
+      'd.tag',
+      'd.class',
+      't.kind',
+      't.role',
+      't.minutes',
+      't.due_on',
+      't.visit_id',
+      't.position',
+      'pr.code as reason',
+      'pr.detail as reason_detail',
     ])
     .where('t.round_id', '=', roundId)
     .orderBy('t.visit_id')
@@ -73,7 +119,11 @@ export async function removeDraft(db: BookDb, roundId: number): Promise<void> {
 
 /** What the chain keeps of an issued round: its period, figures and every placement. Null when it is gone. */
 export async function issuedRoundContent(db: BookDb, id: number): Promise<unknown> {
-  const round = await db.selectFrom('round').select(['id', 'name', 'from_on', 'to_on', 'seed', 'drawn_at', 'figures_json']).where('id', '=', id).executeTakeFirst();
+  const round = await db
+    .selectFrom('round')
+    .select(['id', 'name', 'from_on', 'to_on', 'seed', 'drawn_at', 'figures_json'])
+    .where('id', '=', id)
+    .executeTakeFirst();
   if (!round) return null;
   const tasks = await db
     .selectFrom('task as t')

@@ -24,7 +24,16 @@ export type ActuatorTable = {
   normal_position: 'open' | 'closed';
   spring_start_milli: number;
   spring_end_milli: number;
-  duty: 'hot water' | 'chilled water' | 'changeover coil' | 'steam' | 'heating air' | 'cooling air' | 'outdoor air' | 'return air' | null;
+  duty:
+    | 'hot water'
+    | 'chilled water'
+    | 'changeover coil'
+    | 'steam'
+    | 'heating air'
+    | 'cooling air'
+    | 'outdoor air'
+    | 'return air'
+    | null;
   positioner: 'yes' | 'no' | null;
 };
 
@@ -78,7 +87,17 @@ export type CalibrationTable = {
 
 export type ClassDefaultTable = {
   id: Generated<number>;
-  kind: 'setpoint' | 'regulator low' | 'regulator high' | 'spring start' | 'spring end' | 'transmitter zero' | 'transmitter span' | 'relay switching' | 'clock' | 'dew point';
+  kind:
+    | 'setpoint'
+    | 'regulator low'
+    | 'regulator high'
+    | 'spring start'
+    | 'spring end'
+    | 'transmitter zero'
+    | 'transmitter span'
+    | 'relay switching'
+    | 'clock'
+    | 'dew point';
   unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
   tolerance_milli: number;
   tolerance_left_milli: number;
@@ -117,7 +136,15 @@ export type DayOffTable = {
 export type DeviceTable = {
   id: Generated<number>;
   tag: string;
-  class: 'air_station' | 'regulator' | 'switchover_relay' | 'time_switch' | 'main' | 'controller' | 'transmitter' | 'actuator';
+  class:
+    | 'air_station'
+    | 'regulator'
+    | 'switchover_relay'
+    | 'time_switch'
+    | 'main'
+    | 'controller'
+    | 'transmitter'
+    | 'actuator';
   name: Generated<string>;
   building_id: number | null;
   level_id: number | null;
@@ -251,7 +278,20 @@ export type ReadingTable = {
   calibration_id: number;
   position: number;
   phase: 'found' | 'left' | 'check' | 'restored';
-  quantity: 'main pressure' | 'dial' | 'room temperature' | 'branch pressure' | 'dial at calibration pressure' | 'branch dial up' | 'branch dial down' | 'dial up' | 'dial down' | 'branch full travel one way' | 'branch full travel other way' | 'dial put back' | 'value';
+  quantity:
+    | 'main pressure'
+    | 'dial'
+    | 'room temperature'
+    | 'branch pressure'
+    | 'dial at calibration pressure'
+    | 'branch dial up'
+    | 'branch dial down'
+    | 'dial up'
+    | 'dial down'
+    | 'branch full travel one way'
+    | 'branch full travel other way'
+    | 'dial put back'
+    | 'value';
   value_milli: number;
   unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
   air_state: 'low' | 'high' | null;
@@ -384,7 +424,17 @@ export type TaskTestPointTable = {
 export type TestPointTable = {
   id: Generated<number>;
   device_id: number;
-  kind: 'setpoint' | 'regulator low' | 'regulator high' | 'spring start' | 'spring end' | 'transmitter zero' | 'transmitter span' | 'relay switching' | 'clock' | 'dew point';
+  kind:
+    | 'setpoint'
+    | 'regulator low'
+    | 'regulator high'
+    | 'spring start'
+    | 'spring end'
+    | 'transmitter zero'
+    | 'transmitter span'
+    | 'relay switching'
+    | 'clock'
+    | 'dew point';
   role: Generated<'' | 'only' | 'occupied' | 'unoccupied' | 'heating' | 'cooling'>;
   air_state: 'low' | 'high' | null;
   nominal_milli: number | null;

@@ -5,8 +5,14 @@ export type Setting<T> = { value: T; version: number };
 
 /** A setting, or its starting value at version 0 when the book has none yet. */
 export async function readSetting<T>(db: BookDb, key: string, start: T): Promise<Setting<T>> {
-  const row = await db.selectFrom('setting').select(['value_json', 'version']).where('key', '=', key).executeTakeFirst();
-  return row ? { value: JSON.parse(row.value_json) as T, version: row.version } : { value: start, version: 0 };
+  const row = await db
+    .selectFrom('setting')
+    .select(['value_json', 'version'])
+    .where('key', '=', key)
+    .executeTakeFirst();
+  return row
+    ? { value: JSON.parse(row.value_json) as T, version: row.version }
+    : { value: start, version: 0 };
 }
 
 /** Stores a setting and counts its version up. */

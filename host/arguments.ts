@@ -2,14 +2,23 @@
 import { AppError } from '../shared/contract/errors.ts';
 
 export type OptionKind = 'text' | 'flag' | 'integer';
-export type Parsed = { positional: string[]; text: (name: string) => string | undefined; flag: (name: string) => boolean; integer: (name: string) => number | undefined };
+export type Parsed = {
+  positional: string[];
+  text: (name: string) => string | undefined;
+  flag: (name: string) => boolean;
+  integer: (name: string) => number | undefined;
+};
 
 function refuse(reason: string, value = ''): never {
   throw new AppError('invalid_input', reason, { problems: [{ column: 'command line', value, reason }] });
 }
 
 /** Parses arguments. `--name value` and `--name=value` are the same. */
-export function parseArguments(args: readonly string[], options: Readonly<Record<string, OptionKind>>, positionals: { least: number; most: number }): Parsed {
+export function parseArguments(
+  args: readonly string[],
+  options: Readonly<Record<string, OptionKind>>,
+  positionals: { least: number; most: number },
+): Parsed {
   const values = new Map<string, string>();
   const positional: string[] = [];
   for (let i = 0; i < args.length; i += 1) {
@@ -29,11 +38,13 @@ export function parseArguments(args: readonly string[], options: Readonly<Record
     }
     const value = inline ?? args[(i += 1)];
     if (value === undefined) refuse(`the option --${name} needs a value`, arg);
-    if (kind === 'integer' && !/^\d{1,10}$/.test(value)) refuse(`the option --${name} needs a whole number`, value);
+    if (kind === 'integer' && !/^\d{1,10}$/.test(value))
+      refuse(`the option --${name} needs a whole number`, value);
     values.set(name, value);
   }
   if (positional.length < positionals.least) refuse('something is missing after the command; see --help');
-  if (positional.length > positionals.most) refuse('there is something too much on the command line', positional[positionals.most]);
+  if (positional.length > positionals.most)
+    refuse('there is something too much on the command line', positional[positionals.most]);
   return {
     positional,
     text: (name) => values.get(name),

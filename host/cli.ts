@@ -5,10 +5,24 @@ import { parseArguments } from './arguments.ts';
 import { commands } from './commands/commands.ts';
 import type { Command, Output } from './commands/commands.ts';
 
-const inputErrors = new Set(['invalid_input', 'not_found', 'conflict', 'stale_version', 'in_use', 'file_unreadable', 'book_not_a_book', 'book_damaged', 'book_from_future', 'book_read_only', 'too_large']);
+const inputErrors = new Set([
+  'invalid_input',
+  'not_found',
+  'conflict',
+  'stale_version',
+  'in_use',
+  'file_unreadable',
+  'book_not_a_book',
+  'book_damaged',
+  'book_from_future',
+  'book_read_only',
+  'too_large',
+]);
 
 function helpText(only?: Command): string {
-  const lines = (only ? [only] : commands).map((command) => `  ${`${command.words} ${command.takes}`.trim()}\n      ${command.does}`);
+  const lines = (only ? [only] : commands).map(
+    (command) => `  ${`${command.words} ${command.takes}`.trim()}\n      ${command.does}`,
+  );
   return [
     'Setpoint Almanac: register, recalibration round, bench records and drift of a building on compressed air.',
     'A planning and record-keeping aid: local codes, the device maker’s instructions and licensed practice come first.',
@@ -24,14 +38,19 @@ function findCommand(args: readonly string[]): { command: Command; rest: string[
   const byLength = [...commands].sort((a, b) => b.words.length - a.words.length);
   for (const command of byLength) {
     const words = command.words.split(' ');
-    if (words.every((word, index) => args[index] === word)) return { command, rest: args.slice(words.length) };
+    if (words.every((word, index) => args[index] === word))
+      return { command, rest: args.slice(words.length) };
   }
   return null;
 }
 
 function problemText(error: AppError): string {
   const lines = (error.details.problems ?? []).map((problem) => {
-    const where = [problem.file, problem.line === undefined ? undefined : `line ${problem.line}`, problem.column ? `column ${problem.column}` : undefined]
+    const where = [
+      problem.file,
+      problem.line === undefined ? undefined : `line ${problem.line}`,
+      problem.column ? `column ${problem.column}` : undefined,
+    ]
       .filter((part) => part !== undefined)
       .join(', ');
     return `${where}${where ? ': ' : ''}${problem.value === '' ? '(empty)' : `“${problem.value}”`}: ${problem.reason}`;
@@ -53,10 +72,16 @@ async function runCommand(args: string[]): Promise<number> {
     }
     if (!found) {
       const value = args.slice(0, 2).join(' ');
-      throw new AppError('invalid_input', `There is no command “${value}”; see --help.`, { problems: [{ column: 'command line', value, reason: 'no such command' }] });
+      throw new AppError('invalid_input', `There is no command “${value}”; see --help.`, {
+        problems: [{ column: 'command line', value, reason: 'no such command' }],
+      });
     }
     const { command, rest } = found;
-    const parsed = parseArguments(rest, { ...command.options, book: 'text', json: 'flag' }, command.positionals);
+    const parsed = parseArguments(
+      rest,
+      { ...command.options, book: 'text', json: 'flag' },
+      command.positionals,
+    );
     const isTerminal = process.stderr.isTTY;
     const output: Output = await command.run(
       {
@@ -73,12 +98,19 @@ async function runCommand(args: string[]): Promise<number> {
     return output.exit ?? 0;
   } catch (error) {
     if (error instanceof AppError) {
-      if (wantsJson) await write(process.stdout, `${JSON.stringify({ error: { code: error.code, message: error.message, ...error.details } })}\n`);
+      if (wantsJson)
+        await write(
+          process.stdout,
+          `${JSON.stringify({ error: { code: error.code, message: error.message, ...error.details } })}\n`,
+        );
       await write(process.stderr, `${problemText(error)}\n`);
       return inputErrors.has(error.code) ? 2 : 1;
     }
     const fileExists = error instanceof Error && 'code' in error && error.code === 'EEXIST';
-    await write(process.stderr, `${fileExists ? 'The output file exists already; it was not touched.' : error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
+    await write(
+      process.stderr,
+      `${fileExists ? 'The output file exists already; it was not touched.' : error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`,
+    );
     return fileExists ? 2 : 1;
   }
 }

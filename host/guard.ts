@@ -5,7 +5,11 @@
  */
 import { createHash, timingSafeEqual } from 'node:crypto';
 
-export type GuardedRequest = { method: string; path: string; headers: Readonly<Record<string, string | string[] | undefined>> };
+export type GuardedRequest = {
+  method: string;
+  path: string;
+  headers: Readonly<Record<string, string | string[] | undefined>>;
+};
 export type Refusal = { status: 401 | 403 | 405 | 415 | 421; text: string };
 
 function one(headers: GuardedRequest['headers'], name: string): string | null {
@@ -20,11 +24,15 @@ function isToken(given: string, token: string): boolean {
 }
 
 /** Null when the request may pass, else how it is refused. `host` is `127.0.0.1:PORT`. */
-export function judgeRequest(request: GuardedRequest, setup: { host: string; token: string }): Refusal | null {
+export function judgeRequest(
+  request: GuardedRequest,
+  setup: { host: string; token: string },
+): Refusal | null {
   const { headers } = request;
   if (one(headers, 'host') !== setup.host) return { status: 421, text: '' };
   const isCall = request.path.startsWith('/api/');
-  if (isCall ? request.method !== 'POST' : request.method !== 'GET' && request.method !== 'HEAD') return { status: 405, text: 'method' };
+  if (isCall ? request.method !== 'POST' : request.method !== 'GET' && request.method !== 'HEAD')
+    return { status: 405, text: 'method' };
   const site = one(headers, 'sec-fetch-site');
   const origin = one(headers, 'origin');
   const own = `http://${setup.host}`;
@@ -32,7 +40,8 @@ export function judgeRequest(request: GuardedRequest, setup: { host: string; tok
   if (!isCall && origin !== null && origin !== own) return { status: 403, text: 'origin' };
   if (isCall && site !== null && site !== 'same-origin') return { status: 403, text: 'site' };
   if (!isCall) return null;
-  if (!/^application\/json(?:;|$)/i.test(one(headers, 'content-type') ?? '')) return { status: 415, text: 'content type' };
+  if (!/^application\/json(?:;|$)/i.test(one(headers, 'content-type') ?? ''))
+    return { status: 415, text: 'content type' };
   const bearer = /^Bearer ([A-Za-z0-9_-]{1,200})$/.exec(one(headers, 'authorization') ?? '');
   if (!bearer || !isToken(bearer[1], setup.token)) return { status: 401, text: 'token' };
   return null;

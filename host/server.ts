@@ -22,7 +22,8 @@ const MOST_CONNECTIONS = 128;
 
 function toRequest(message: IncomingMessage, host: string, signal: AbortSignal): Request {
   const headers = new Headers();
-  for (const [name, value] of Object.entries(message.headers)) if (typeof value === 'string') headers.set(name, value);
+  for (const [name, value] of Object.entries(message.headers))
+    if (typeof value === 'string') headers.set(name, value);
   const hasBody = message.method === 'POST';
   return new Request(`http://${host}${message.url ?? '/'}`, {
     method: message.method,
@@ -44,7 +45,8 @@ async function send(response: Response, target: ServerResponse, isHead: boolean)
 }
 
 function refuse(target: ServerResponse, status: number, text: string): void {
-  for (const [name, value] of Object.entries({ ...commonHeaders, ...loopbackHeaders })) target.setHeader(name, value);
+  for (const [name, value] of Object.entries({ ...commonHeaders, ...loopbackHeaders }))
+    target.setHeader(name, value);
   target.setHeader('content-type', 'text/plain; charset=utf-8');
   target.setHeader('connection', 'close');
   target.statusCode = status;
@@ -52,11 +54,19 @@ function refuse(target: ServerResponse, status: number, text: string): void {
 }
 
 /** Starts the shell. Port 0 lets the system choose. It never listens on anything but 127.0.0.1. */
-export async function startLoopbackHost(setup: { core: RequestCore; port?: number; token?: string; report: (detail: string) => void }): Promise<LoopbackHost> {
+export async function startLoopbackHost(setup: {
+  core: RequestCore;
+  port?: number;
+  token?: string;
+  report: (detail: string) => void;
+}): Promise<LoopbackHost> {
   const token = setup.token ?? randomBytes(32).toString('base64url');
   let host = '';
   const server = http.createServer((message, target) => {
-    const refusal = judgeRequest({ method: message.method ?? '', path: message.url ?? '/', headers: message.headers }, { host, token });
+    const refusal = judgeRequest(
+      { method: message.method ?? '', path: message.url ?? '/', headers: message.headers },
+      { host, token },
+    );
     if (refusal) {
       message.resume();
       refuse(target, refusal.status, refusal.text);

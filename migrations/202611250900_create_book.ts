@@ -3,7 +3,8 @@ import type { Kysely } from 'kysely';
 
 const isoDate = (column: string): string =>
   `check (${column} glob '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]')`;
-const instant = (column: string): string => `check (${column} glob '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T*Z')`;
+const instant = (column: string): string =>
+  `check (${column} glob '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T*Z')`;
 const airState = (column: string): string => `check (${column} in ('low', 'high'))`;
 const pressureUnit = `text check (pressure_unit in ('psi', 'kPa'))`;
 const temperatureUnit = `text check (temperature_unit in ('degF', 'degC'))`;

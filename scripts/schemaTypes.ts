@@ -54,7 +54,10 @@ export function schemaTypes(connection: Connection): string {
   return lines.join('\n');
 }
 
-if (process.argv[1] && import.meta.url.endsWith(process.argv[1].replaceAll('\\', '/').split('/').pop() ?? '')) {
+if (
+  process.argv[1] &&
+  import.meta.url.endsWith(process.argv[1].replaceAll('\\', '/').split('/').pop() ?? '')
+) {
   const connection = connect(':memory:');
   await migrateConnection(connection);
   writeFileSync(new URL('../db/schema.ts', import.meta.url), schemaTypes(connection));

@@ -11,7 +11,10 @@ export type CallContext = {
   personId: number | null;
 };
 
-export type Handler<Name extends CallName> = (context: CallContext, input: ParsedInputOf<Name>) => Promise<OutputOf<Name>>;
+export type Handler<Name extends CallName> = (
+  context: CallContext,
+  input: ParsedInputOf<Name>,
+) => Promise<OutputOf<Name>>;
 
 export type JobHooks = {
   progress: (done: number, total: number, step: string) => void;

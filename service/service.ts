@@ -28,9 +28,17 @@ import { settingsHandlers } from './settings/handlers.ts';
 export type Service = {
   book: Book;
   /** Runs a call. Jobs answer `{ jobId }`. */
-  call: <Name extends CallName>(name: Name, input: InputOf<Name>, personId?: number | null) => Promise<CallAnswer<Name>>;
+  call: <Name extends CallName>(
+    name: Name,
+    input: InputOf<Name>,
+    personId?: number | null,
+  ) => Promise<CallAnswer<Name>>;
   /** Runs a job to its end in this thread, for commands and tests. */
-  runJob: <Name extends JobName>(name: Name, input: InputOf<Name>, hooks?: Partial<JobHooks>) => Promise<OutputOf<Name>>;
+  runJob: <Name extends JobName>(
+    name: Name,
+    input: InputOf<Name>,
+    hooks?: Partial<JobHooks>,
+  ) => Promise<OutputOf<Name>>;
   /** Records an unexpected failure and answers its incident number. */
   report: (detail: string) => string;
   close: () => Promise<void>;
@@ -52,8 +60,16 @@ export type ServiceSetup = {
 /** Zod's issues as problems by field. */
 export function toProblems(error: z.ZodError, input: unknown): InputProblem[] {
   return error.issues.map((issue) => {
-    const value = issue.path.reduce<unknown>((held, key) => (typeof held === 'object' && held !== null ? (held as Record<PropertyKey, unknown>)[key] : undefined), input);
-    return { column: issue.path.join('.'), value: value === undefined ? '' : JSON.stringify(value).slice(0, 200), reason: issue.message };
+    const value = issue.path.reduce<unknown>(
+      (held, key) =>
+        typeof held === 'object' && held !== null ? (held as Record<PropertyKey, unknown>)[key] : undefined,
+      input,
+    );
+    return {
+      column: issue.path.join('.'),
+      value: value === undefined ? '' : JSON.stringify(value).slice(0, 200),
+      reason: issue.message,
+    };
   });
 }
 
@@ -78,7 +94,12 @@ export function createService(setup: ServiceSetup): Service {
     log(`${clock.now()} incident ${incident} ${detail}`);
     return incident;
   };
-  const jobs: Jobs = createJobs({ file: book.file, clock, workerUrl: setup.workerUrl ?? new URL('./jobs/worker.ts', import.meta.url), report });
+  const jobs: Jobs = createJobs({
+    file: book.file,
+    clock,
+    workerUrl: setup.workerUrl ?? new URL('./jobs/worker.ts', import.meta.url),
+    report,
+  });
   const groups: Record<string, Record<string, unknown>> = {
     bench: benchHandlers,
     drift: driftHandlers,
@@ -95,7 +116,10 @@ export function createService(setup: ServiceSetup): Service {
 
   function parse(name: CallName, input: unknown): unknown {
     const parsed = calls[name].input.safeParse(input);
-    if (!parsed.success) throw new AppError('invalid_input', 'Some fields need another value.', { problems: toProblems(parsed.error, input) });
+    if (!parsed.success)
+      throw new AppError('invalid_input', 'Some fields need another value.', {
+        problems: toProblems(parsed.error, input),
+      });
     return parsed.data;
   }
 
@@ -128,7 +152,11 @@ export function createService(setup: ServiceSetup): Service {
       const input = parse(name, rawInput);
       const handler = jobHandlers[name] as JobHandler<JobName>;
       try {
-        const answer = await handler({ book, clock, personId: null }, input as never, { progress: () => {}, cancelled: () => false, ...hooks });
+        const answer = await handler({ book, clock, personId: null }, input as never, {
+          progress: () => {},
+          cancelled: () => false,
+          ...hooks,
+        });
         return check(name, answer) as never;
       } catch (error) {
         throw toAppError(error) ?? error;

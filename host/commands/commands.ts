@@ -27,7 +27,9 @@ const none = { least: 0, most: 0 };
 
 async function withService<T>(context: CommandContext, work: (service: Service) => Promise<T>): Promise<T> {
   if (context.bookFile === null)
-    throw new AppError('invalid_input', 'Say which book: --book FILE.', { problems: [{ column: '--book', value: '', reason: 'needed for this command' }] });
+    throw new AppError('invalid_input', 'Say which book: --book FILE.', {
+      problems: [{ column: '--book', value: '', reason: 'needed for this command' }],
+    });
   const service = createService({ book: await openBook(context.bookFile), clock: context.clock });
   try {
     return await work(service);
@@ -70,26 +72,44 @@ function filesOf(args: Parsed): { name: string; base64: string }[] {
     try {
       return { name: path.basename(file), base64: readFileSync(file).toString('base64') };
     } catch (error) {
-      const reason = error instanceof Error && 'code' in error && error.code === 'ENOENT' ? 'there is no such file' : 'the file cannot be read';
-      throw new AppError('invalid_input', `${file}: ${reason}.`, { problems: [{ file, column: '', value: file, reason }] });
+      const reason =
+        error instanceof Error && 'code' in error && error.code === 'ENOENT'
+          ? 'there is no such file'
+          : 'the file cannot be read';
+      throw new AppError('invalid_input', `${file}: ${reason}.`, {
+        problems: [{ file, column: '', value: file, reason }],
+      });
     }
   });
 }
 
 function loadOutput(report: LoadReport): Output {
-  if (report.problems.length > 0) throw new AppError('invalid_input', report.message, { problems: report.problems });
+  if (report.problems.length > 0)
+    throw new AppError('invalid_input', report.message, { problems: report.problems });
   return { json: report, text: report.message };
 }
 
 function table(rows: readonly (readonly string[])[]): string {
-  const widths = rows.reduce<number[]>((sizes, row) => row.map((cell, index) => Math.max(sizes[index] ?? 0, cell.length)), []);
-  return rows.map((row) => row.map((cell, index) => cell.padEnd(widths[index])).join('  ').trimEnd()).join('\n');
+  const widths = rows.reduce<number[]>(
+    (sizes, row) => row.map((cell, index) => Math.max(sizes[index] ?? 0, cell.length)),
+    [],
+  );
+  return rows
+    .map((row) =>
+      row
+        .map((cell, index) => cell.padEnd(widths[index]))
+        .join('  ')
+        .trimEnd(),
+    )
+    .join('\n');
 }
 
-const loadJob = (name: 'register.load' | 'records.load') => async (context: CommandContext, args: Parsed): Promise<Output> => {
-  const input = { files: filesOf(args), style: styleOf(args), dryRun: args.flag('dry-run') };
-  return withService(context, async (service) => loadOutput(await service.runJob(name, input)));
-};
+const loadJob =
+  (name: 'register.load' | 'records.load') =>
+  async (context: CommandContext, args: Parsed): Promise<Output> => {
+    const input = { files: filesOf(args), style: styleOf(args), dryRun: args.flag('dry-run') };
+    return withService(context, async (service) => loadOutput(await service.runJob(name, input)));
+  };
 
 function progressLine(context: CommandContext) {
   return (done: number, total: number, step: string): void => context.progress(`${step} ${done}/${total}`);
@@ -120,12 +140,16 @@ export const commands: readonly Command[] = [
     positionals: { least: 1, most: 1 },
     run: async (context, { positional: [file] }) => {
       const made = await createSampleBook(file, context.progress);
-      return { json: { book: file, ...made }, text: `${file} holds the sample site: ${made.devices} devices, ${made.calibrations} records.` };
+      return {
+        json: { book: file, ...made },
+        text: `${file} holds the sample site: ${made.devices} devices, ${made.calibrations} records.`,
+      };
     },
   },
   {
     words: 'register load',
-    takes: 'FILE.csv [FILE.csv ...] [--dry-run] [--pressure psi|kPa] [--temperature degF|degC] [--dates ymd|dmy|mdy] [--decimals point|comma] [--encoding utf-8|windows-1252]',
+    takes:
+      'FILE.csv [FILE.csv ...] [--dry-run] [--pressure psi|kPa] [--temperature degF|degC] [--dates ymd|dmy|mdy] [--decimals point|comma] [--encoding utf-8|windows-1252]',
     does: 'load devices; all rows or none',
     options: styleOptions,
     positionals: { least: 1, most: 50 },
@@ -166,7 +190,15 @@ export const commands: readonly Command[] = [
         const on = args.text('on');
         const summary = await service.call('due.summary', { on });
         const ledger = await service.call('due.ledger', { on, until: args.text('until'), limit: 100_000 });
-        const rows = ledger.rows.map((row) => [row.dueOn, row.daysLate > 0 ? `${row.daysLate} late` : '', row.tag, row.role, row.kind, row.main ?? '', row.lastDoneOn ?? 'never']);
+        const rows = ledger.rows.map((row) => [
+          row.dueOn,
+          row.daysLate > 0 ? `${row.daysLate} late` : '',
+          row.tag,
+          row.role,
+          row.kind,
+          row.main ?? '',
+          row.lastDoneOn ?? 'never',
+        ]);
         return {
           json: { ...summary, until: ledger.until, rows: ledger.rows },
           text: [
@@ -186,7 +218,11 @@ export const commands: readonly Command[] = [
       withService(context, async (service) => {
         const from = args.text('from') ?? '';
         const to = args.text('to') ?? '';
-        const drawn = await service.runJob('rounds.draw', { from, to, seed: args.integer('seed') ?? 1, name: args.text('name') ?? '' }, { progress: progressLine(context) });
+        const drawn = await service.runJob(
+          'rounds.draw',
+          { from, to, seed: args.integer('seed') ?? 1, name: args.text('name') ?? '' },
+          { progress: progressLine(context) },
+        );
         const { figures } = drawn;
         return {
           json: drawn,
@@ -204,10 +240,33 @@ export const commands: readonly Command[] = [
       withService(context, async (service) => {
         const show = await service.call('rounds.show', await roundIdOf(args));
         const rows = show.visits.flatMap((visit) =>
-          visit.tasks.map((task) => [visit.date, visit.shift, visit.person, String(visit.order), [visit.building, visit.level, visit.room].filter((word) => word).join('/'), visit.main ?? '', visit.airState ?? '', task.tag, task.role ?? '', task.kind, String(task.minutes)]),
+          visit.tasks.map((task) => [
+            visit.date,
+            visit.shift,
+            visit.person,
+            String(visit.order),
+            [visit.building, visit.level, visit.room].filter((word) => word).join('/'),
+            visit.main ?? '',
+            visit.airState ?? '',
+            task.tag,
+            task.role ?? '',
+            task.kind,
+            String(task.minutes),
+          ]),
         );
-        const left = show.unplaced.map((task) => `not placed: ${task.id}: ${task.reason}${task.detail ? ` (${task.detail})` : ''}`);
-        return { json: show, text: [table([['date', 'shift', 'who', '#', 'place', 'main', 'air', 'tag', 'role', 'kind', 'min'], ...rows]), ...left].join('\n') };
+        const left = show.unplaced.map(
+          (task) => `not placed: ${task.id}: ${task.reason}${task.detail ? ` (${task.detail})` : ''}`,
+        );
+        return {
+          json: show,
+          text: [
+            table([
+              ['date', 'shift', 'who', '#', 'place', 'main', 'air', 'tag', 'role', 'kind', 'min'],
+              ...rows,
+            ]),
+            ...left,
+          ].join('\n'),
+        };
       }),
   },
   {
@@ -243,15 +302,28 @@ export const commands: readonly Command[] = [
     positionals: { least: 1, most: 1 },
     run: async (context, args) =>
       withService(context, async (service) => {
-        const { series } = await service.call('drift.ofTag', { tag: args.positional[0], role: args.text('role') });
+        const { series } = await service.call('drift.ofTag', {
+          tag: args.positional[0],
+          role: args.text('role'),
+        });
         const blocks = series.map((one) => {
           const show = (milli: number | null): string => (milli === null ? '' : formatMilli(milli));
-          const rows = one.points.map((point) => [point.date, `${point.foundRelation && point.foundRelation !== '=' ? point.foundRelation : ''}${show(point.foundMilli)}`, show(point.leftMilli), show(point.driftMilli), point.ratePerYear === null ? '' : point.ratePerYear.toFixed(3), show(point.unadjustedMilli), point.outcome]);
+          const rows = one.points.map((point) => [
+            point.date,
+            `${point.foundRelation && point.foundRelation !== '=' ? point.foundRelation : ''}${show(point.foundMilli)}`,
+            show(point.leftMilli),
+            show(point.driftMilli),
+            point.ratePerYear === null ? '' : point.ratePerYear.toFixed(3),
+            show(point.unadjustedMilli),
+            point.outcome,
+          ]);
           const slope = one.summary.theilSen;
           return [
             `${one.tag} ${one.role || one.kind}, ${unitLabel(one.unit)}, tolerance ±${formatMilli(one.toleranceMilli)}`,
             table([['date', 'found', 'left', 'drift', 'per year', 'unadjusted', 'outcome'], ...rows]),
-            slope ? `median slope ${slope.slope.toFixed(3)} per year over ${one.summary.count} readings` : 'too few readings for a trend',
+            slope
+              ? `median slope ${slope.slope.toFixed(3)} per year over ${one.summary.count} readings`
+              : 'too few readings for a trend',
           ].join('\n');
         });
         return { json: { tag: args.positional[0], series }, text: blocks.join('\n\n') };
@@ -269,7 +341,11 @@ export const commands: readonly Command[] = [
         const lines = report.problems.map((problem) => `${problem.check}: ${problem.detail}`);
         return {
           json: report,
-          text: [`${report.sound ? 'sound' : 'NOT SOUND'}: ${report.entries} entries, ${report.calibrations} records, ${report.readings} readings`, `head ${report.headHash}`, ...lines].join('\n'),
+          text: [
+            `${report.sound ? 'sound' : 'NOT SOUND'}: ${report.entries} entries, ${report.calibrations} records, ${report.readings} readings`,
+            `head ${report.headHash}`,
+            ...lines,
+          ].join('\n'),
           exit: report.sound ? 0 : 1,
         };
       }),
@@ -294,7 +370,10 @@ export const commands: readonly Command[] = [
     positionals: { least: 1, most: 1 },
     run: async (_context, args) => {
       const to = args.text('to');
-      if (to === undefined) throw new AppError('invalid_input', 'Say where to: --to FILE.', { problems: [{ column: '--to', value: '', reason: 'needed' }] });
+      if (to === undefined)
+        throw new AppError('invalid_input', 'Say where to: --to FILE.', {
+          problems: [{ column: '--to', value: '', reason: 'needed' }],
+        });
       await restoreBook(args.positional[0], to);
       return { json: { book: to }, text: `${to} is restored and sound.` };
     },

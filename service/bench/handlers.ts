@@ -30,14 +30,35 @@ async function controllerRow(db: BookDb, deviceId: number) {
     .leftJoin('device as md', 'md.id', 'd.main_id')
     .leftJoin('main as m', 'm.device_id', 'd.main_id')
     .select([
-      'd.id', 'd.tag', 'd.name', 'd.pressure_unit', 'd.temperature_unit', 'd.in_service_on', 'd.retired_on', 'c.controller_kind',
-      'c.rated_low_milli', 'c.rated_high_milli', 'c.trip_falling_milli', 'c.trip_rising_milli', 'b.code as building', 'l.code as level',
-      'r.code as room', 'r.name as room_name', 'md.id as main_id', 'md.tag as main_tag', 'md.pressure_unit as main_unit', 'm.main_kind',
-      'm.low_pressure_milli', 'm.high_pressure_milli', 'm.low_means', 'm.high_means',
+      'd.id',
+      'd.tag',
+      'd.name',
+      'd.pressure_unit',
+      'd.temperature_unit',
+      'd.in_service_on',
+      'd.retired_on',
+      'c.controller_kind',
+      'c.rated_low_milli',
+      'c.rated_high_milli',
+      'c.trip_falling_milli',
+      'c.trip_rising_milli',
+      'b.code as building',
+      'l.code as level',
+      'r.code as room',
+      'r.name as room_name',
+      'md.id as main_id',
+      'md.tag as main_tag',
+      'md.pressure_unit as main_unit',
+      'm.main_kind',
+      'm.low_pressure_milli',
+      'm.high_pressure_milli',
+      'm.low_means',
+      'm.high_means',
     ])
     .where('d.id', '=', deviceId)
     .executeTakeFirst();
-  if (!row) throw new AppError('not_found', 'There is no bench card for this device: it is not a room controller.');
+  if (!row)
+    throw new AppError('not_found', 'There is no bench card for this device: it is not a room controller.');
   return row;
 }
 
@@ -45,7 +66,12 @@ async function controllerRow(db: BookDb, deviceId: number) {
 function settingOf(controller: ControllerRow, stored: StoredSetpoint): CardSetting | null {
   const facts = toSetpointFacts(stored);
   if (!facts) return null;
-  const { rated_low_milli: low, rated_high_milli: high, trip_falling_milli: falling, trip_rising_milli: rising } = controller;
+  const {
+    rated_low_milli: low,
+    rated_high_milli: high,
+    trip_falling_milli: falling,
+    trip_rising_milli: rising,
+  } = controller;
   return {
     facts,
     dialMilli: stored.dialMilli,
@@ -53,19 +79,32 @@ function settingOf(controller: ControllerRow, stored: StoredSetpoint): CardSetti
     rated:
       low === null || high === null
         ? null
-        : { low: fromMilli(low), high: fromMilli(high), allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', stored.pressureUnit) },
-    measured: falling === null || rising === null ? null : { falling: fromMilli(falling), rising: fromMilli(rising) },
+        : {
+            low: fromMilli(low),
+            high: fromMilli(high),
+            allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', stored.pressureUnit),
+          },
+    measured:
+      falling === null || rising === null ? null : { falling: fromMilli(falling), rising: fromMilli(rising) },
   };
 }
 
 function readingsOf(entry: BenchEntry, stored: StoredSetpoint): NewReading[] {
   const readings: NewReading[] = [];
   const { pressureUnit: p, temperatureUnit: t, airState } = stored;
-  const add = (phase: NewReading['phase'], quantity: NewReading['quantity'], value: number | null, unit: NewReading['unit']): void => {
+  const add = (
+    phase: NewReading['phase'],
+    quantity: NewReading['quantity'],
+    value: number | null,
+    unit: NewReading['unit'],
+  ): void => {
     if (value !== null) readings.push({ phase, quantity, value_milli: value, unit, air_state: airState });
   };
   add('found', 'main pressure', entry.mainPressureMilli, p);
-  for (const [phase, set] of [['found', entry.found], ['left', entry.left]] as const) {
+  for (const [phase, set] of [
+    ['found', entry.found],
+    ['left', entry.left],
+  ] as const) {
     if (!set) continue;
     add(phase, 'room temperature', set.temperatureMilli, t);
     add(phase, 'dial', set.dialMilli, t);
@@ -98,7 +137,12 @@ function readingsOf(entry: BenchEntry, stored: StoredSetpoint): NewReading[] {
 type CloseInput = ParsedInputOf<'bench.close'>;
 type Judged = { entry: BenchEntry; stored: StoredSetpoint; result: CardResult };
 
-async function judgeAll(db: BookDb, input: CloseInput, controller: ControllerRow, today: string): Promise<Judged[]> {
+async function judgeAll(
+  db: BookDb,
+  input: CloseInput,
+  controller: ControllerRow,
+  today: string,
+): Promise<Judged[]> {
   const problems: InputProblem[] = [];
   const fail = (column: string, value: string, reason: string): void => {
     problems.push({ column, value, reason });
@@ -107,23 +151,39 @@ async function judgeAll(db: BookDb, input: CloseInput, controller: ControllerRow
   if (input.doneOn > today) fail('doneOn', input.doneOn, 'lies in the future');
   if (controller.in_service_on !== null && input.doneOn < controller.in_service_on)
     fail('doneOn', input.doneOn, `before the device went into service on ${controller.in_service_on}`);
-  const person = await db.selectFrom('person').select('active').where('id', '=', input.personId).executeTakeFirst();
+  const person = await db
+    .selectFrom('person')
+    .select('active')
+    .where('id', '=', input.personId)
+    .executeTakeFirst();
   if (person?.active !== 1) fail('personId', String(input.personId), 'choose who took the readings');
   const gauges = await db.selectFrom('gauge').select(['id', 'kind']).execute();
-  for (const [column, id, kind] of [['pressureGaugeId', input.pressureGaugeId, 'pressure'], ['temperatureGaugeId', input.temperatureGaugeId, 'temperature']] as const)
-    if (id !== null && gauges.find((gauge) => gauge.id === id)?.kind !== kind) fail(column, String(id), `choose a ${kind} instrument`);
+  for (const [column, id, kind] of [
+    ['pressureGaugeId', input.pressureGaugeId, 'pressure'],
+    ['temperatureGaugeId', input.temperatureGaugeId, 'temperature'],
+  ] as const)
+    if (id !== null && gauges.find((gauge) => gauge.id === id)?.kind !== kind)
+      fail(column, String(id), `choose a ${kind} instrument`);
   const setpoints = await setpointFactsOf(db, controller.id);
   const judged: Judged[] = [];
   for (const [index, entry] of input.entries.entries()) {
     const stored = setpoints.find((one) => one.testPointId === entry.testPointId && one.active);
     const where = `entries.${index}`;
     if (!stored || judged.some((one) => one.stored.testPointId === entry.testPointId)) {
-      fail(`${where}.testPointId`, String(entry.testPointId), 'not a setpoint of this controller, or given twice');
+      fail(
+        `${where}.testPointId`,
+        String(entry.testPointId),
+        'not a setpoint of this controller, or given twice',
+      );
       continue;
     }
     const setting = settingOf(controller, stored);
     if (!setting) {
-      fail(`${where}.testPointId`, stored.role, 'its calibration pressure is not known: the basis is the spring midpoint, and no actuator is in the register');
+      fail(
+        `${where}.testPointId`,
+        stored.role,
+        'its calibration pressure is not known: the basis is the spring midpoint, and no actuator is in the register',
+      );
       continue;
     }
     const result = judgeCard(setting, entry);
@@ -132,8 +192,13 @@ async function judgeAll(db: BookDb, input: CloseInput, controller: ControllerRow
   }
   const completing = judged.filter(({ entry }) => completingOutcomes.includes(entry.outcome));
   if (input.entries.length === 2 && completing.length === 2 && judged[0].entry.readAgain === null)
-    fail('entries.0.readAgain', judged[0].stored.role, 'read the first setpoint again after the second: adjusting one can disturb the other');
-  if (problems.length > 0) throw new AppError('invalid_input', 'The card cannot be closed yet.', { problems });
+    fail(
+      'entries.0.readAgain',
+      judged[0].stored.role,
+      'read the first setpoint again after the second: adjusting one can disturb the other',
+    );
+  if (problems.length > 0)
+    throw new AppError('invalid_input', 'The card cannot be closed yet.', { problems });
   return judged;
 }
 
@@ -214,12 +279,22 @@ async function closeCard({ db, clock }: CallContext, input: CloseInput) {
       unit: stored.temperatureUnit,
     });
   }
-  await refreshDue(db, records.map((record) => record.testPointId));
+  await refreshDue(
+    db,
+    records.map((record) => record.testPointId),
+  );
   await db.deleteFrom('bench_draft').where('device_id', '=', controller.id).execute();
-  const due = await db.selectFrom('test_point').select(['id', 'due_on']).where('device_id', '=', controller.id).execute();
+  const due = await db
+    .selectFrom('test_point')
+    .select(['id', 'due_on'])
+    .where('device_id', '=', controller.id)
+    .execute();
   const head = await chainHead(db);
   return {
-    records: records.map((record) => ({ ...record, dueOn: due.find((row) => row.id === record.testPointId)?.due_on ?? null })),
+    records: records.map((record) => ({
+      ...record,
+      dueOn: due.find((row) => row.id === record.testPointId)?.due_on ?? null,
+    })),
     followUps,
     ledgerSeq: head.seq,
     headHash: head.hash,
@@ -231,9 +306,18 @@ export const benchHandlers: GroupHandlers<'bench'> = {
     const controller = await controllerRow(db, deviceId);
     const pressureUnit = controller.pressure_unit ?? 'psi';
     const recent = await recentCalibrations(db, deviceId, 50);
-    const { rated_low_milli: low, rated_high_milli: high, trip_falling_milli: falling, trip_rising_milli: rising } = controller;
+    const {
+      rated_low_milli: low,
+      rated_high_milli: high,
+      trip_falling_milli: falling,
+      trip_rising_milli: rising,
+    } = controller;
     const setpoints = (await setpointFactsOf(db, deviceId)).filter((one) => one.active);
-    const draft = await db.selectFrom('bench_draft').select(['draft_json as json', 'saved_at as savedAt']).where('device_id', '=', deviceId).executeTakeFirst();
+    const draft = await db
+      .selectFrom('bench_draft')
+      .select(['draft_json as json', 'saved_at as savedAt'])
+      .where('device_id', '=', deviceId)
+      .executeTakeFirst();
     const actuators = await db
       .selectFrom('supplies as s')
       .innerJoin('device as d', 'd.id', 's.to_id')
@@ -248,11 +332,14 @@ export const benchHandlers: GroupHandlers<'bench'> = {
       tag: controller.tag,
       name: controller.name,
       controllerKind: controller.controller_kind,
-      place: [controller.building, controller.level, controller.room, controller.room_name].filter((word) => word).join(' · '),
+      place: [controller.building, controller.level, controller.room, controller.room_name]
+        .filter((word) => word)
+        .join(' · '),
       pressureUnit,
       temperatureUnit: controller.temperature_unit ?? 'degF',
       rated: low === null || high === null ? null : { lowMilli: low, highMilli: high },
-      measuredTrips: falling === null || rising === null ? null : { fallingMilli: falling, risingMilli: rising },
+      measuredTrips:
+        falling === null || rising === null ? null : { fallingMilli: falling, risingMilli: rising },
       main:
         controller.main_id === null || controller.main_tag === null || controller.low_pressure_milli === null
           ? null
@@ -266,12 +353,28 @@ export const benchHandlers: GroupHandlers<'bench'> = {
               highMeans: controller.high_means,
               pressureUnit: controller.main_unit ?? 'psi',
             },
-      setpoints: setpoints.map(({ pressureUnit: _p, temperatureUnit: _t, mainPressureMilli: _m, actionLimitMilli: _a, active: _x, ...one }) => {
-        const last = recent.find((row) => row.test_point_id === one.testPointId && row.replaced_by === null);
-        return { ...one, last: last ? toCalibrationSummary(last) : null };
-      }),
+      setpoints: setpoints.map(
+        ({
+          pressureUnit: _p,
+          temperatureUnit: _t,
+          mainPressureMilli: _m,
+          actionLimitMilli: _a,
+          active: _x,
+          ...one
+        }) => {
+          const last = recent.find(
+            (row) => row.test_point_id === one.testPointId && row.replaced_by === null,
+          );
+          return { ...one, last: last ? toCalibrationSummary(last) : null };
+        },
+      ),
       actuators,
-      people: await db.selectFrom('person').select(['id', 'name', 'initials']).where('active', '=', 1).orderBy('initials').execute(),
+      people: await db
+        .selectFrom('person')
+        .select(['id', 'name', 'initials'])
+        .where('active', '=', 1)
+        .orderBy('initials')
+        .execute(),
       gauges: await db
         .selectFrom('gauge')
         .select(['id', 'tag', 'kind', 'certificate_due_on as certificateDueOn'])
@@ -288,7 +391,9 @@ export const benchHandlers: GroupHandlers<'bench'> = {
     try {
       JSON.parse(json);
     } catch {
-      throw new AppError('invalid_input', 'The draft is not readable.', { problems: [{ column: 'json', value: json.slice(0, 40), reason: 'not JSON' }] });
+      throw new AppError('invalid_input', 'The draft is not readable.', {
+        problems: [{ column: 'json', value: json.slice(0, 40), reason: 'not JSON' }],
+      });
     }
     const row = { draft_json: json, saved_at: savedAt };
     await db

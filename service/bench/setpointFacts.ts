@@ -65,7 +65,13 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
     .selectFrom('device as d')
     .leftJoin('main as m', 'm.device_id', 'd.main_id')
     .leftJoin('device as md', 'md.id', 'd.main_id')
-    .select(['d.pressure_unit', 'd.temperature_unit', 'm.low_pressure_milli', 'm.high_pressure_milli', 'md.pressure_unit as main_unit'])
+    .select([
+      'd.pressure_unit',
+      'd.temperature_unit',
+      'm.low_pressure_milli',
+      'm.high_pressure_milli',
+      'md.pressure_unit as main_unit',
+    ])
     .where('d.id', '=', deviceId)
     .executeTakeFirst();
   if (!device) return [];
@@ -77,8 +83,15 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
     .selectFrom('setpoint as s')
     .innerJoin('test_point as tp', 'tp.id', 's.test_point_id')
     .select([
-      's.test_point_id', 's.role', 's.action', 's.dial_milli', 's.throttling_range_milli', 's.output_low_milli', 's.output_high_milli',
-      's.calibration_basis', 's.calibration_pressure_milli',
+      's.test_point_id',
+      's.role',
+      's.action',
+      's.dial_milli',
+      's.throttling_range_milli',
+      's.output_low_milli',
+      's.output_high_milli',
+      's.calibration_basis',
+      's.calibration_pressure_milli',
     ])
     .where('tp.device_id', '=', deviceId)
     .orderBy('s.test_point_id')
@@ -113,7 +126,8 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
         actionLimitMilli: point.action_limit_milli ?? 2 * (point.tolerance_milli ?? 1000),
         pressureUnit,
         temperatureUnit,
-        mainPressureMilli: main === null ? null : convertPressureMilli(main, device.main_unit ?? 'psi', pressureUnit),
+        mainPressureMilli:
+          main === null ? null : convertPressureMilli(main, device.main_unit ?? 'psi', pressureUnit),
         dueOn: point.due_on,
         active: point.active === 1,
       },
@@ -130,7 +144,9 @@ export function toSetpointFacts(stored: StoredSetpoint): SetpointFacts | null {
     outputLow: fromMilli(stored.outputLowMilli),
     outputHigh: fromMilli(stored.outputHighMilli),
     throttlingRange: fromMilli(stored.throttlingRangeMilli),
-    spring: stored.spring ? { start: fromMilli(stored.spring.startMilli), end: fromMilli(stored.spring.endMilli) } : null,
+    spring: stored.spring
+      ? { start: fromMilli(stored.spring.startMilli), end: fromMilli(stored.spring.endMilli) }
+      : null,
     toleranceFound: fromMilli(stored.toleranceMilli),
     toleranceLeft: fromMilli(stored.toleranceLeftMilli),
     endClearance: convertPressure(CLEAR_OF_ENDS_PSI, 'psi', stored.pressureUnit),

@@ -13,15 +13,26 @@ export type CsvFile = { name: string; bytes: Uint8Array };
 const delimiters = [',', ';', '\t'] as const;
 
 function decode(file: CsvFile, encoding: FileStyle['encoding']): string | InputProblem {
-  const fail = (line: number, value: string, reason: string): InputProblem => ({ file: file.name, line, column: '', value, reason });
+  const fail = (line: number, value: string, reason: string): InputProblem => ({
+    file: file.name,
+    line,
+    column: '',
+    value,
+    reason,
+  });
   if (file.bytes.length === 0) return fail(1, '', 'the file is empty');
   const nul = file.bytes.indexOf(0);
-  if (nul >= 0) return fail(lineOfByte(file.bytes, nul), `byte ${nul}`, 'not a text file: it holds a zero byte');
+  if (nul >= 0)
+    return fail(lineOfByte(file.bytes, nul), `byte ${nul}`, 'not a text file: it holds a zero byte');
   try {
     return new TextDecoder(encoding, { fatal: true }).decode(file.bytes);
   } catch {
     const at = firstBadByte(file.bytes);
-    return fail(lineOfByte(file.bytes, at), `byte ${at}`, 'not UTF-8; if the file was saved in Windows-1252, declare that encoding');
+    return fail(
+      lineOfByte(file.bytes, at),
+      `byte ${at}`,
+      'not UTF-8; if the file was saved in Windows-1252, declare that encoding',
+    );
   }
 }
 
@@ -60,7 +71,11 @@ export function withoutFormulaGuard(cell: string): string {
 }
 
 /** Reads one file into rows of cells by column name. `known` are the columns that may stand in the header. */
-export function readCsv(file: CsvFile, encoding: FileStyle['encoding'], known: ReadonlySet<string>): { rows: CsvRow[]; problems: InputProblem[] } {
+export function readCsv(
+  file: CsvFile,
+  encoding: FileStyle['encoding'],
+  known: ReadonlySet<string>,
+): { rows: CsvRow[]; problems: InputProblem[] } {
   const text = decode(file, encoding);
   if (typeof text !== 'string') return { rows: [], problems: [text] };
   const problems: InputProblem[] = [];
@@ -68,24 +83,64 @@ export function readCsv(file: CsvFile, encoding: FileStyle['encoding'], known: R
   const delimiter = chooseDelimiter(firstLine, known);
   let records: { record: string[]; info: { lines: number } }[];
   try {
-    records = parse(text, { bom: true, delimiter, relax_column_count: true, info: true, skip_empty_lines: false }) as unknown as typeof records;
+    records = parse(text, {
+      bom: true,
+      delimiter,
+      relax_column_count: true,
+      info: true,
+      skip_empty_lines: false,
+    }) as unknown as typeof records;
   } catch (error) {
     if (!(error instanceof CsvError)) throw error;
     const line = typeof error.lines === 'number' ? error.lines : 1;
-    return { rows: [], problems: [{ file: file.name, line, column: '', value: '', reason: `quotation marks do not pair up (${error.code})` }] };
+    return {
+      rows: [],
+      problems: [
+        {
+          file: file.name,
+          line,
+          column: '',
+          value: '',
+          reason: `quotation marks do not pair up (${error.code})`,
+        },
+      ],
+    };
   }
   const header = records[0]?.record.map((name) => name.trim()) ?? [];
   const seen = new Set<string>();
   for (const name of header) {
-    if (name === '') problems.push({ file: file.name, line: 1, column: '', value: '', reason: 'a column of the header has no name' });
-    else if (!known.has(name)) problems.push({ file: file.name, line: 1, column: name, value: name, reason: 'unknown column' });
-    else if (seen.has(name)) problems.push({ file: file.name, line: 1, column: name, value: name, reason: 'the column stands twice in the header' });
+    if (name === '')
+      problems.push({
+        file: file.name,
+        line: 1,
+        column: '',
+        value: '',
+        reason: 'a column of the header has no name',
+      });
+    else if (!known.has(name))
+      problems.push({ file: file.name, line: 1, column: name, value: name, reason: 'unknown column' });
+    else if (seen.has(name))
+      problems.push({
+        file: file.name,
+        line: 1,
+        column: name,
+        value: name,
+        reason: 'the column stands twice in the header',
+      });
     seen.add(name);
   }
   if (!header.some((name) => known.has(name)))
     return {
       rows: [],
-      problems: [{ file: file.name, line: 1, column: '', value: firstLine.slice(0, 80), reason: 'no header: the first line names none of the known columns' }],
+      problems: [
+        {
+          file: file.name,
+          line: 1,
+          column: '',
+          value: firstLine.slice(0, 80),
+          reason: 'no header: the first line names none of the known columns',
+        },
+      ],
     };
   const rows: CsvRow[] = [];
   let line = (records[0]?.info.lines ?? 1) + 1;
@@ -94,12 +149,28 @@ export function readCsv(file: CsvFile, encoding: FileStyle['encoding'], known: R
     line = info.lines + 1;
     if (record.every((cell) => cell.trim() === '') && record.length <= 1) continue;
     if (record.length !== header.length) {
-      problems.push({ file: file.name, line: start, column: '', value: `${record.length} cells`, reason: `the header has ${header.length} columns` });
+      problems.push({
+        file: file.name,
+        line: start,
+        column: '',
+        value: `${record.length} cells`,
+        reason: `the header has ${header.length} columns`,
+      });
       continue;
     }
-    rows.push({ file: file.name, line: start, cells: Object.fromEntries(header.map((name, index) => [name, withoutFormulaGuard(record[index])])) });
+    rows.push({
+      file: file.name,
+      line: start,
+      cells: Object.fromEntries(header.map((name, index) => [name, withoutFormulaGuard(record[index])])),
+    });
   }
   if (rows.length === 0 && problems.length === 0)
-    problems.push({ file: file.name, line: 1, column: '', value: '', reason: 'the file has a header but no rows' });
+    problems.push({
+      file: file.name,
+      line: 1,
+      column: '',
+      value: '',
+      reason: 'the file has a header but no rows',
+    });
   return { rows, problems };
 }

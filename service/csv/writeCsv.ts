@@ -8,7 +8,10 @@ export function withFormulaGuard(cell: string): string {
 }
 
 /** Rows of cells by column name as the bytes of a CSV file in UTF-8. */
-export function writeCsv(columns: readonly string[], rows: readonly Readonly<Record<string, string>>[]): Uint8Array<ArrayBuffer> {
+export function writeCsv(
+  columns: readonly string[],
+  rows: readonly Readonly<Record<string, string>>[],
+): Uint8Array<ArrayBuffer> {
   const records = rows.map((row) => columns.map((column) => withFormulaGuard(row[column] ?? '')));
   return new TextEncoder().encode(stringify([[...columns], ...records], { record_delimiter: '\r\n' }));
 }

@@ -10,15 +10,31 @@ import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import type { GroupHandlers } from '../context.ts';
 
 /** Figures of the snapshot whose change makes older readings incomparable. */
-const breakingFigures = ['calibrationPressureMilli', 'throttlingRangeMilli', 'outputLowMilli', 'outputHighMilli', 'action'];
+const breakingFigures = [
+  'calibrationPressureMilli',
+  'throttlingRangeMilli',
+  'outputLowMilli',
+  'outputHighMilli',
+  'action',
+];
 
 function breakKey(snapshotJson: string): string {
-  const snapshot = JSON.parse(snapshotJson) as Record<string, unknown> & { spring?: { startMilli: number; endMilli: number } | null };
-  return JSON.stringify([...breakingFigures.map((name) => snapshot[name] ?? null), snapshot.spring?.startMilli ?? null, snapshot.spring?.endMilli ?? null]);
+  const snapshot = JSON.parse(snapshotJson) as Record<string, unknown> & {
+    spring?: { startMilli: number; endMilli: number } | null;
+  };
+  return JSON.stringify([
+    ...breakingFigures.map((name) => snapshot[name] ?? null),
+    snapshot.spring?.startMilli ?? null,
+    snapshot.spring?.endMilli ?? null,
+  ]);
 }
 
 async function replacementDates(db: BookDb, deviceId: number): Promise<Set<string>> {
-  const rows = await db.selectFrom('replacement').select('on_date').where('device_id', '=', deviceId).execute();
+  const rows = await db
+    .selectFrom('replacement')
+    .select('on_date')
+    .where('device_id', '=', deviceId)
+    .execute();
   return new Set(rows.map((row) => row.on_date));
 }
 
@@ -28,7 +44,10 @@ function toVisits(rows: readonly CalibrationListRow[], replaced: ReadonlySet<str
     const changes = next !== undefined && breakKey(next.snapshot_json) !== breakKey(row.snapshot_json);
     return {
       date: row.done_on,
-      found: row.error_found_milli === null || row.found_relation === null ? null : { milli: row.error_found_milli, relation: row.found_relation },
+      found:
+        row.error_found_milli === null || row.found_relation === null
+          ? null
+          : { milli: row.error_found_milli, relation: row.found_relation },
       leftMilli: row.left_relation === '=' ? row.error_left_milli : null,
       event: replaced.has(row.done_on) ? 'replaced' : changes ? 'changed' : 'none',
       supplyFlagged: row.supply_right === 0,
@@ -41,8 +60,21 @@ export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSe
   const point = await db
     .selectFrom('test_point as tp')
     .innerJoin('device as d', 'd.id', 'tp.device_id')
-    .leftJoin('class_default as cd', (join) => join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'))
-    .select(['tp.id', 'd.id as deviceId', 'd.tag', 'tp.kind', 'tp.role', 'tp.air_state', 'tp.unit', 'tp.tolerance_milli', 'cd.tolerance_milli as class_tolerance', 'cd.action_limit_milli'])
+    .leftJoin('class_default as cd', (join) =>
+      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
+    )
+    .select([
+      'tp.id',
+      'd.id as deviceId',
+      'd.tag',
+      'tp.kind',
+      'tp.role',
+      'tp.air_state',
+      'tp.unit',
+      'tp.tolerance_milli',
+      'cd.tolerance_milli as class_tolerance',
+      'cd.action_limit_milli',
+    ])
     .where('tp.id', '=', testPointId)
     .executeTakeFirst();
   if (!point) throw new AppError('not_found', 'There is no such test point in the book.');
@@ -78,9 +110,18 @@ export const driftHandlers: GroupHandlers<'drift'> = {
   ofTag: async ({ db }, { tag, role }) => {
     const deviceId = await deviceIdOfTag(db, tag);
     if (deviceId === null) throw new AppError('not_found', `No device has the tag ${tag}.`);
-    const points = await db.selectFrom('test_point').select(['id', 'role']).where('device_id', '=', deviceId).orderBy('id').execute();
+    const points = await db
+      .selectFrom('test_point')
+      .select(['id', 'role'])
+      .where('device_id', '=', deviceId)
+      .orderBy('id')
+      .execute();
     const wanted = role === undefined ? points : points.filter((point) => point.role === role);
-    if (wanted.length === 0) throw new AppError('not_found', `${tag} has no test point${role === undefined ? '' : ` with the role ${role}`}.`);
+    if (wanted.length === 0)
+      throw new AppError(
+        'not_found',
+        `${tag} has no test point${role === undefined ? '' : ` with the role ${role}`}.`,
+      );
     const series: DriftSeries[] = [];
     for (const point of wanted) series.push(await seriesOf(db, point.id));
     return { series };
@@ -89,7 +130,12 @@ export const driftHandlers: GroupHandlers<'drift'> = {
   points: async ({ db }, { deviceId }) => {
     const device = await db.selectFrom('device').select('tag').where('id', '=', deviceId).executeTakeFirst();
     if (!device) throw new AppError('not_found', 'There is no such device in the book.');
-    const points = await db.selectFrom('test_point').select(['id as testPointId', 'kind', 'role']).where('device_id', '=', deviceId).orderBy('id').execute();
+    const points = await db
+      .selectFrom('test_point')
+      .select(['id as testPointId', 'kind', 'role'])
+      .where('device_id', '=', deviceId)
+      .orderBy('id')
+      .execute();
     return { tag: device.tag, points };
   },
 };

@@ -14,7 +14,10 @@ function asClass(text: string): DeviceClass {
 }
 
 /** The newest as-found error of each test point that has one, by the newest record that was not corrected. */
-async function lastErrors(db: BookDb, ids: readonly number[]): Promise<Map<number, { milli: number; relation: '=' | '>=' | '<=' }>> {
+async function lastErrors(
+  db: BookDb,
+  ids: readonly number[],
+): Promise<Map<number, { milli: number; relation: '=' | '>=' | '<=' }>> {
   const errors = new Map<number, { milli: number; relation: '=' | '>=' | '<=' }>();
   for (let start = 0; start < ids.length; start += 500) {
     const rows = await db
@@ -36,8 +39,17 @@ async function lastErrors(db: BookDb, ids: readonly number[]): Promise<Map<numbe
 }
 
 /** Two-pressure and single mains with the date their supply was last checked, when not within a year. */
-async function uncheckedMains(db: BookDb, on: string): Promise<{ id: number; tag: string; lastSupplyCheck: string | null }[]> {
-  const mains = await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').where('retired_on', 'is', null).orderBy('tag').execute();
+async function uncheckedMains(
+  db: BookDb,
+  on: string,
+): Promise<{ id: number; tag: string; lastSupplyCheck: string | null }[]> {
+  const mains = await db
+    .selectFrom('device')
+    .select(['id', 'tag'])
+    .where('class', '=', 'main')
+    .where('retired_on', 'is', null)
+    .orderBy('tag')
+    .execute();
   const supplies = await db.selectFrom('supplies').select(['from_id', 'to_id']).execute();
   const feeders = new Map<number, number[]>();
   for (const { from_id, to_id } of supplies) feeders.set(to_id, [...(feeders.get(to_id) ?? []), from_id]);
@@ -66,7 +78,9 @@ async function uncheckedMains(db: BookDb, on: string): Promise<{ id: number; tag
     }
     const known = dates.filter((date) => date !== null).sort();
     const oldest = dates.length > 0 && known.length === dates.length ? known[0] : null;
-    return oldest !== null && oldest >= limit ? [] : [{ id: main.id, tag: main.tag, lastSupplyCheck: oldest }];
+    return oldest !== null && oldest >= limit
+      ? []
+      : [{ id: main.id, tag: main.tag, lastSupplyCheck: oldest }];
   });
 }
 
@@ -76,7 +90,8 @@ export const dueHandlers: GroupHandlers<'due'> = {
     const in30 = addDays(on, 30);
     const in90 = addDays(on, 90);
     const days = await dueCountsByDay(db, { to: `${addMonths(monthOf(on), MONTHS_SHOWN - 1)}-31` });
-    const sum = (keep: (date: string) => boolean): number => days.reduce((total, day) => total + (keep(day.dueOn) ? day.count : 0), 0);
+    const sum = (keep: (date: string) => boolean): number =>
+      days.reduce((total, day) => total + (keep(day.dueOn) ? day.count : 0), 0);
     const late = sum((date) => date < on);
     const first = monthOf(on);
     const months = Array.from({ length: MONTHS_SHOWN }, (_, index) => {
@@ -115,7 +130,10 @@ export const dueHandlers: GroupHandlers<'due'> = {
     const on = input.on ?? clock.today();
     const until = input.until ?? addDays(on, 90);
     const rows = await dueLedger(db, { until, limit: input.limit, neverDone: input.neverDone });
-    const errors = await lastErrors(db, rows.map((row) => row.testPointId));
+    const errors = await lastErrors(
+      db,
+      rows.map((row) => row.testPointId),
+    );
     return {
       on,
       until,

@@ -26,7 +26,10 @@ export function readAssets(folder: string): Assets {
     const file = path.join(folder, entry);
     const mediaType = mediaTypes[path.extname(entry)];
     if (!mediaType || !statSync(file).isFile()) continue;
-    assets.set(`/${entry.split(path.sep).join('/')}`, { bytes: new Uint8Array(readFileSync(file)), mediaType });
+    assets.set(`/${entry.split(path.sep).join('/')}`, {
+      bytes: new Uint8Array(readFileSync(file)),
+      mediaType,
+    });
   }
   return assets;
 }

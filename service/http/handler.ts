@@ -15,7 +15,11 @@ const API_PREFIX = '/api/';
 function json(status: number, body: unknown): Response {
   return new Response(JSON.stringify(body), {
     status,
-    headers: { ...commonHeaders, 'content-type': 'application/json; charset=utf-8', 'cache-control': 'no-store' },
+    headers: {
+      ...commonHeaders,
+      'content-type': 'application/json; charset=utf-8',
+      'cache-control': 'no-store',
+    },
   });
 }
 
@@ -24,13 +28,17 @@ function failure(code: ErrorCode, message: string, details?: ErrorDetails, incid
 }
 
 function plain(status: number, text: string): Response {
-  return new Response(text, { status, headers: { ...commonHeaders, 'content-type': 'text/plain; charset=utf-8' } });
+  return new Response(text, {
+    status,
+    headers: { ...commonHeaders, 'content-type': 'text/plain; charset=utf-8' },
+  });
 }
 
 /** Reads a body up to a limit; throws `too_large` as soon as it is passed. */
 async function readBody(request: Request, limit: number): Promise<string> {
   const declared = Number(request.headers.get('content-length') ?? '0');
-  const tooLarge = (): AppError => new AppError('too_large', `The request is larger than ${Math.round(limit / 1_000_000)} MB.`);
+  const tooLarge = (): AppError =>
+    new AppError('too_large', `The request is larger than ${Math.round(limit / 1_000_000)} MB.`);
   if (declared > limit) throw tooLarge();
   if (!request.body) return '';
   const chunks: Uint8Array[] = [];
@@ -47,7 +55,9 @@ function parseJson(text: string): unknown {
   try {
     return text === '' ? {} : JSON.parse(text);
   } catch {
-    throw new AppError('invalid_input', 'The request is not JSON.', { problems: [{ column: '', value: text.slice(0, 80), reason: 'not JSON' }] });
+    throw new AppError('invalid_input', 'The request is not JSON.', {
+      problems: [{ column: '', value: text.slice(0, 80), reason: 'not JSON' }],
+    });
   }
 }
 
@@ -58,7 +68,8 @@ function personOf(request: Request): number | null {
 
 async function answerCall(service: Service, request: Request, name: string): Promise<Response> {
   if (request.method !== 'POST') return plain(405, 'calls are POST');
-  if (!(request.headers.get('content-type') ?? '').startsWith('application/json')) return plain(415, 'calls are application/json');
+  if (!(request.headers.get('content-type') ?? '').startsWith('application/json'))
+    return plain(415, 'calls are application/json');
   if (!isCallName(name)) return failure('not_found', `There is no call ${name.slice(0, 80)}.`);
   try {
     const input = parseJson(await readBody(request, calls[name].bodyLimit));
@@ -76,19 +87,31 @@ async function answerCall(service: Service, request: Request, name: string): Pro
   } catch (error) {
     const known = toAppError(error);
     if (known) return failure(known.code, known.message, known.details);
-    const incident = service.report(`${name}: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`);
-    return failure('internal', `Something went wrong in the program. Nothing was changed. Incident ${incident}.`, undefined, incident);
+    const incident = service.report(
+      `${name}: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`,
+    );
+    return failure(
+      'internal',
+      `Something went wrong in the program. Nothing was changed. Incident ${incident}.`,
+      undefined,
+      incident,
+    );
   }
 }
 
 function answerAsset(assets: Assets, request: Request, pathname: string): Response {
   if (request.method !== 'GET' && request.method !== 'HEAD') return plain(405, 'files are GET');
   // A path without an ending is a screen of the program: the page finds its own way from the address.
-  const asset = assets.get(pathname) ?? (/\.[a-z0-9]+$/i.test(pathname) ? undefined : assets.get('/index.html'));
+  const asset =
+    assets.get(pathname) ?? (/\.[a-z0-9]+$/i.test(pathname) ? undefined : assets.get('/index.html'));
   if (!asset) return plain(404, 'no such file');
   const immutable = pathname.startsWith('/assets/');
   return new Response(request.method === 'HEAD' ? null : asset.bytes, {
-    headers: { ...commonHeaders, 'content-type': asset.mediaType, 'cache-control': immutable ? 'public, max-age=31536000, immutable' : 'no-cache' },
+    headers: {
+      ...commonHeaders,
+      'content-type': asset.mediaType,
+      'cache-control': immutable ? 'public, max-age=31536000, immutable' : 'no-cache',
+    },
   });
 }
 
@@ -97,7 +120,8 @@ export function createRequestCore(service: Service, assets: Assets): RequestCore
   return async (request) => {
     const { pathname } = new URL(request.url);
     if (/%(?:2e|2f|5c|00)|\\|\u0000|\/\.\.?(?:\/|$)/i.test(pathname)) return plain(404, 'no such file');
-    if (pathname.startsWith(API_PREFIX)) return answerCall(service, request, pathname.slice(API_PREFIX.length));
+    if (pathname.startsWith(API_PREFIX))
+      return answerCall(service, request, pathname.slice(API_PREFIX.length));
     return answerAsset(assets, request, pathname);
   };
 }

@@ -20,7 +20,12 @@ type Entry = { status: JobStatus; flag: Int32Array; ended: Promise<void> };
 const FINISHED_KEPT = 50;
 
 /** Jobs over one book. `workerUrl` is the worker's file; shells that bundle name their own. */
-export function createJobs(setup: { file: string; clock: Clock; workerUrl: URL; report: (detail: string) => string }): Jobs {
+export function createJobs(setup: {
+  file: string;
+  clock: Clock;
+  workerUrl: URL;
+  report: (detail: string) => string;
+}): Jobs {
   const entries = new Map<string, Entry>();
 
   function requireEntry(jobId: string): Entry {
@@ -32,7 +37,15 @@ export function createJobs(setup: { file: string; clock: Clock; workerUrl: URL; 
   function start(name: JobName, input: unknown, personId: number | null): string {
     const jobId = randomUUID();
     const cancelFlag = new SharedArrayBuffer(4);
-    const data: WorkerInput = { file: setup.file, name, input, now: setup.clock.now(), today: setup.clock.today(), personId, cancelFlag };
+    const data: WorkerInput = {
+      file: setup.file,
+      name,
+      input,
+      now: setup.clock.now(),
+      today: setup.clock.today(),
+      personId,
+      cancelFlag,
+    };
     const status: JobStatus = { jobId, call: name, state: 'running', done: 0, total: 1, step: 'starting' };
     const worker = new Worker(setup.workerUrl, { workerData: data });
     const fail = (error: NonNullable<JobStatus['error']>): void => {
@@ -41,16 +54,25 @@ export function createJobs(setup: { file: string; clock: Clock; workerUrl: URL; 
       status.error = error;
     };
     worker.on('message', (message: WorkerMessage) => {
-      if (message.type === 'progress') Object.assign(status, { done: message.done, total: message.total, step: message.step });
-      else if (message.type === 'done') Object.assign(status, { state: 'done', done: status.total, result: message.result });
-      else if (message.type === 'failed') fail({ code: message.code, message: message.message, problems: message.problems });
+      if (message.type === 'progress')
+        Object.assign(status, { done: message.done, total: message.total, step: message.step });
+      else if (message.type === 'done')
+        Object.assign(status, { state: 'done', done: status.total, result: message.result });
+      else if (message.type === 'failed')
+        fail({ code: message.code, message: message.message, problems: message.problems });
       else fail(internal(message.stack));
     });
     const internal = (detail: string): NonNullable<JobStatus['error']> => {
       const incident = setup.report(detail);
-      return { code: 'internal', message: `Something went wrong in the program; nothing was changed. Incident ${incident}.`, incident };
+      return {
+        code: 'internal',
+        message: `Something went wrong in the program; nothing was changed. Incident ${incident}.`,
+        incident,
+      };
     };
-    worker.on('error', (error) => fail(internal(error instanceof Error ? (error.stack ?? error.message) : String(error))));
+    worker.on('error', (error) =>
+      fail(internal(error instanceof Error ? (error.stack ?? error.message) : String(error))),
+    );
     const ended = new Promise<void>((resolve) => {
       worker.on('exit', (code) => {
         if (status.state === 'running') fail(internal(`the worker ended with code ${code}`));
@@ -64,7 +86,8 @@ export function createJobs(setup: { file: string; clock: Clock; workerUrl: URL; 
 
   function forgetOld(): void {
     const finished = [...entries].filter(([, entry]) => entry.status.state !== 'running');
-    for (const [jobId] of finished.slice(0, Math.max(0, finished.length - FINISHED_KEPT))) entries.delete(jobId);
+    for (const [jobId] of finished.slice(0, Math.max(0, finished.length - FINISHED_KEPT)))
+      entries.delete(jobId);
   }
 
   return {

@@ -31,7 +31,11 @@ async function run(data: WorkerInput, post: (message: WorkerMessage) => void): P
   let lastPost = 0;
   const book = await openBook(data.file);
   try {
-    const context: JobContext = { book, clock: { ...fixedClock(data.now), today: () => data.today }, personId: data.personId };
+    const context: JobContext = {
+      book,
+      clock: { ...fixedClock(data.now), today: () => data.today },
+      personId: data.personId,
+    };
     const handler = jobHandlers[data.name] as JobHandler<JobName>;
     const result = await handler(context, data.input as never, {
       progress: (done, total, step) => {
@@ -54,7 +58,17 @@ if (parentPort) {
   const port = parentPort;
   run(workerData as WorkerInput, (message) => port.postMessage(message)).catch((error: unknown) => {
     const known = toAppError(error);
-    if (known) port.postMessage({ type: 'failed', code: known.code, message: known.message, problems: known.details.problems });
-    else port.postMessage({ type: 'broken', stack: error instanceof Error ? (error.stack ?? error.message) : String(error) });
+    if (known)
+      port.postMessage({
+        type: 'failed',
+        code: known.code,
+        message: known.message,
+        problems: known.details.problems,
+      });
+    else
+      port.postMessage({
+        type: 'broken',
+        stack: error instanceof Error ? (error.stack ?? error.message) : String(error),
+      });
   });
 }

@@ -23,17 +23,29 @@ async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<Reading
   const rows = await db
     .selectFrom('test_point as tp')
     .innerJoin('device as d', 'd.id', 'tp.device_id')
-    .leftJoin('class_default as cd', (join) => join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'))
+    .leftJoin('class_default as cd', (join) =>
+      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
+    )
     .select([
-      'tp.id', 'd.id as deviceId', 'd.tag', 'tp.kind', 'tp.role', 'tp.unit', 'tp.nominal_milli', 'tp.tolerance_milli',
-      'cd.tolerance_milli as class_tolerance', 'cd.tolerance_left_milli', 'd.in_service_on',
+      'tp.id',
+      'd.id as deviceId',
+      'd.tag',
+      'tp.kind',
+      'tp.role',
+      'tp.unit',
+      'tp.nominal_milli',
+      'tp.tolerance_milli',
+      'cd.tolerance_milli as class_tolerance',
+      'cd.tolerance_left_milli',
+      'd.in_service_on',
     ])
     .execute();
   const facts = new Map<number, Awaited<ReturnType<typeof setpointFactsOf>>>();
   for (const row of rows) {
     if (!tags.has(row.tag)) continue;
     found.add(row.tag);
-    if (row.kind === 'setpoint' && !facts.has(row.deviceId)) facts.set(row.deviceId, await setpointFactsOf(db, row.deviceId));
+    if (row.kind === 'setpoint' && !facts.has(row.deviceId))
+      facts.set(row.deviceId, await setpointFactsOf(db, row.deviceId));
     points.set(`${row.tag}\u0000${row.kind}\u0000${row.role}`, {
       testPointId: row.id,
       deviceId: row.deviceId,
@@ -48,7 +60,9 @@ async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<Reading
       setpoint: facts.get(row.deviceId)?.find((one) => one.testPointId === row.id) ?? null,
     });
   }
-  const people = new Map((await db.selectFrom('person').select(['id', 'initials']).execute()).map((row) => [row.initials, row.id]));
+  const people = new Map(
+    (await db.selectFrom('person').select(['id', 'initials']).execute()).map((row) => [row.initials, row.id]),
+  );
   return {
     point: (tag, kind, role) => points.get(`${tag}\u0000${kind}\u0000${role}`) ?? null,
     hasTag: (tag) => found.has(tag),
@@ -56,10 +70,23 @@ async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<Reading
   };
 }
 
-type Held = { outcome: string; error_found_milli: number | null; error_left_milli: number | null; readings: string };
+type Held = {
+  outcome: string;
+  error_found_milli: number | null;
+  error_left_milli: number | null;
+  readings: string;
+};
 
-function fingerprint(row: Omit<Held, 'readings'>, readings: readonly { phase: string; quantity: string; value_milli: number; unit: string }[]): string {
-  return JSON.stringify([row.outcome, row.error_found_milli ?? null, row.error_left_milli ?? null, readings.map((one) => [one.phase, one.quantity, one.value_milli, one.unit])]);
+function fingerprint(
+  row: Omit<Held, 'readings'>,
+  readings: readonly { phase: string; quantity: string; value_milli: number; unit: string }[],
+): string {
+  return JSON.stringify([
+    row.outcome,
+    row.error_found_milli ?? null,
+    row.error_left_milli ?? null,
+    readings.map((one) => [one.phase, one.quantity, one.value_milli, one.unit]),
+  ]);
 }
 
 /** Fingerprints of the records that the book holds of a test point on a day. */
@@ -72,7 +99,12 @@ async function heldOn(db: BookDb, testPointId: number, doneOn: string): Promise<
     .execute();
   const held: string[] = [];
   for (const row of rows) {
-    const readings = await db.selectFrom('reading').select(['phase', 'quantity', 'value_milli', 'unit']).where('calibration_id', '=', row.id).orderBy('position').execute();
+    const readings = await db
+      .selectFrom('reading')
+      .select(['phase', 'quantity', 'value_milli', 'unit'])
+      .where('calibration_id', '=', row.id)
+      .orderBy('position')
+      .execute();
     held.push(fingerprint(row, readings));
   }
   return held;
@@ -83,7 +115,16 @@ async function writeRows(db: BookDb, rows: readonly ReadingRow[], at: string): P
   for (const row of rows) {
     const id = await appendCalibration(db, row.calibration, row.readings);
     if (row.replaced)
-      await appendReplacement(db, { device_id: row.point.deviceId, on_date: row.calibration.done_on, calibration_id: id, reason: row.calibration.note ?? '' }, at);
+      await appendReplacement(
+        db,
+        {
+          device_id: row.point.deviceId,
+          on_date: row.calibration.done_on,
+          calibration_id: id,
+          reason: row.calibration.note ?? '',
+        },
+        at,
+      );
     points.add(row.point.testPointId);
   }
   await refreshDue(db, [...points]);
@@ -111,25 +152,57 @@ export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, 
     const row = readReadingRow(csvRow, input.style, lookup, { today: clock.today(), now, problems });
     if (!row) continue;
     const { test_point_id: point, done_on: doneOn } = row.calibration;
-    const where = { file: csvRow.file, line: csvRow.line, column: 'done_on', value: (csvRow.cells.done_on ?? '').trim() };
+    const where = {
+      file: csvRow.file,
+      line: csvRow.line,
+      column: 'done_on',
+      value: (csvRow.cells.done_on ?? '').trim(),
+    };
     const key = `${point} ${doneOn}`;
     const first = seen.get(key);
-    if (first !== undefined) problems.push({ ...where, reason: `the same test point and day stand already in line ${first}` });
+    if (first !== undefined)
+      problems.push({ ...where, reason: `the same test point and day stand already in line ${first}` });
     seen.set(key, csvRow.line);
     const held = await heldOn(book.reader, point, doneOn);
     const { outcome, error_found_milli = null, error_left_milli = null } = row.calibration;
-    if (held.includes(fingerprint({ outcome, error_found_milli, error_left_milli }, row.readings))) unchanged += 1;
-    else if (held.length > 0) problems.push({ ...where, reason: 'the book holds another record of this test point on that day; a record is never changed by a file' });
+    if (held.includes(fingerprint({ outcome, error_found_milli, error_left_milli }, row.readings)))
+      unchanged += 1;
+    else if (held.length > 0)
+      problems.push({
+        ...where,
+        reason:
+          'the book holds another record of this test point on that day; a record is never changed by a file',
+      });
     else rows.push(row);
   }
-  const report: LoadReport = { dryRun: input.dryRun, rows: csvRows.length, added: rows.length, changed: 0, unchanged, problems: inFileOrder(files, problems), message: '' };
+  const report: LoadReport = {
+    dryRun: input.dryRun,
+    rows: csvRows.length,
+    added: rows.length,
+    changed: 0,
+    unchanged,
+    problems: inFileOrder(files, problems),
+    message: '',
+  };
   if (problems.length > 0)
-    return { ...report, added: 0, message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.` };
-  if (rows.length === 0) return { ...report, message: `All ${unchanged} records are in the book already; nothing was changed.` };
-  if (input.dryRun) return { ...report, message: `Dry run: ${rows.length} records would be added; nothing was changed.` };
+    return {
+      ...report,
+      added: 0,
+      message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.`,
+    };
+  if (rows.length === 0)
+    return { ...report, message: `All ${unchanged} records are in the book already; nothing was changed.` };
+  if (input.dryRun)
+    return { ...report, message: `Dry run: ${rows.length} records would be added; nothing was changed.` };
   hooks.progress(0, 1, 'writing');
   if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
-  rows.sort((a, b) => (a.calibration.done_on < b.calibration.done_on ? -1 : a.calibration.done_on > b.calibration.done_on ? 1 : 0));
+  rows.sort((a, b) =>
+    a.calibration.done_on < b.calibration.done_on
+      ? -1
+      : a.calibration.done_on > b.calibration.done_on
+        ? 1
+        : 0,
+  );
   await writeBook(book, (db) => writeRows(db, rows, now));
   return { ...report, message: `${rows.length} records added, ${unchanged} were in the book already.` };
 };

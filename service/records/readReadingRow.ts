@@ -8,7 +8,16 @@ import { relations } from '../../shared/trade/setpointError.ts';
 import type { Relation, SetpointError, Verdict } from '../../shared/trade/setpointError.ts';
 import { METHOD_VERSION, outcomes } from '../../shared/trade/words.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
-import { convertPressure, convertTemperature, convertTemperatureDifference, fromMilli, parseMilli, pressureUnits, temperatureUnits, toMilli } from '../../shared/units/units.ts';
+import {
+  convertPressure,
+  convertTemperature,
+  convertTemperatureDifference,
+  fromMilli,
+  parseMilli,
+  pressureUnits,
+  temperatureUnits,
+  toMilli,
+} from '../../shared/units/units.ts';
 import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
 import { snapshotOf, toSetpointFacts } from '../bench/setpointFacts.ts';
 import type { StoredSetpoint } from '../bench/setpointFacts.ts';
@@ -35,7 +44,11 @@ export type ReadingRow = {
   replaced: boolean;
 };
 
-export type ReadingLookup = { point: (tag: string, kind: string, role: string) => KnownPoint | null; hasTag: (tag: string) => boolean; personId: (initials: string) => number | null };
+export type ReadingLookup = {
+  point: (tag: string, kind: string, role: string) => KnownPoint | null;
+  hasTag: (tag: string) => boolean;
+  personId: (initials: string) => number | null;
+};
 
 type Cells = {
   text: (name: string) => string;
@@ -54,7 +67,8 @@ function cellsOf(row: CsvRow, style: CellStyle, problems: InputProblem[]): Cells
     milli: (name) => {
       if (text(name) === '') return null;
       const milli = parseMilli(text(name), style.decimals);
-      if (milli === null) fail(name, `not a number with decimal ${style.decimals} and at most three decimals`);
+      if (milli === null)
+        fail(name, `not a number with decimal ${style.decimals} and at most three decimals`);
       return milli;
     },
   };
@@ -69,7 +83,12 @@ function unitOf<T extends string>(cells: Cells, column: string, declared: T, cho
 }
 
 /** Reads one row. Answers null with problems added when it cannot be a record. */
-export function readReadingRow(row: CsvRow, style: CellStyle, lookup: ReadingLookup, context: { today: string; now: string; problems: InputProblem[] }): ReadingRow | null {
+export function readReadingRow(
+  row: CsvRow,
+  style: CellStyle,
+  lookup: ReadingLookup,
+  context: { today: string; now: string; problems: InputProblem[] },
+): ReadingRow | null {
   const problems: InputProblem[] = [];
   const cells = cellsOf(row, style, problems);
   const result = readCells(cells, style, lookup, context);
@@ -77,21 +96,31 @@ export function readReadingRow(row: CsvRow, style: CellStyle, lookup: ReadingLoo
   return problems.length > 0 ? null : result;
 }
 
-function readCells(cells: Cells, style: CellStyle, lookup: ReadingLookup, context: { today: string; now: string }): ReadingRow | null {
-  for (const column of ['tag', 'done_on', 'person', 'outcome']) if (cells.text(column) === '') cells.fail(column, 'needed on every row');
+function readCells(
+  cells: Cells,
+  style: CellStyle,
+  lookup: ReadingLookup,
+  context: { today: string; now: string },
+): ReadingRow | null {
+  for (const column of ['tag', 'done_on', 'person', 'outcome'])
+    if (cells.text(column) === '') cells.fail(column, 'needed on every row');
   const kind = cells.text('kind') || 'setpoint';
   const tag = cells.text('tag');
   const point = lookup.point(tag, kind, cells.text('role'));
   if (tag !== '' && point === null) {
-    if (lookup.hasTag(tag)) cells.fail(cells.text('role') === '' ? 'kind' : 'role', `${tag} has no such test point`);
+    if (lookup.hasTag(tag))
+      cells.fail(cells.text('role') === '' ? 'kind' : 'role', `${tag} has no such test point`);
     else cells.fail('tag', 'no device has this tag');
   }
   const doneOn = parsePlainDate(cells.text('done_on'), style.dates);
-  if (cells.text('done_on') !== '' && doneOn === null) cells.fail('done_on', `not a date of the declared style (${style.dates}), or it does not exist`);
+  if (cells.text('done_on') !== '' && doneOn === null)
+    cells.fail('done_on', `not a date of the declared style (${style.dates}), or it does not exist`);
   if (doneOn !== null && doneOn > context.today) cells.fail('done_on', 'lies in the future');
-  if (doneOn !== null && point?.inServiceOn && doneOn < point.inServiceOn) cells.fail('done_on', `before the device went into service on ${point.inServiceOn}`);
+  if (doneOn !== null && point?.inServiceOn && doneOn < point.inServiceOn)
+    cells.fail('done_on', `before the device went into service on ${point.inServiceOn}`);
   const personId = lookup.personId(cells.text('person'));
-  if (cells.text('person') !== '' && personId === null) cells.fail('person', 'no person has these initials; add them in Settings first');
+  if (cells.text('person') !== '' && personId === null)
+    cells.fail('person', 'no person has these initials; add them in Settings first');
   const outcome = outcomes.find((one) => one === cells.text('outcome'));
   if (cells.text('outcome') !== '' && !outcome) cells.fail('outcome', `not one of: ${outcomes.join(', ')}`);
   const replaced = cells.text('replaced');
@@ -126,14 +155,29 @@ function readCells(cells: Cells, style: CellStyle, lookup: ReadingLookup, contex
       snapshot_json: JSON.stringify(
         point.setpoint
           ? snapshotOf(point.tag, point.setpoint)
-          : { tag: point.tag, kind: point.kind, nominalMilli: point.nominalMilli, toleranceMilli: point.toleranceMilli, unit: point.unit },
+          : {
+              tag: point.tag,
+              kind: point.kind,
+              nominalMilli: point.nominalMilli,
+              toleranceMilli: point.toleranceMilli,
+              unit: point.unit,
+            },
       ),
       note: cells.text('note'),
     },
   };
 }
 
-type Figures = Pick<NewCalibration, 'method' | 'error_found_milli' | 'found_relation' | 'verdict_found' | 'error_left_milli' | 'left_relation' | 'verdict_left'> & {
+type Figures = Pick<
+  NewCalibration,
+  | 'method'
+  | 'error_found_milli'
+  | 'found_relation'
+  | 'verdict_found'
+  | 'error_left_milli'
+  | 'left_relation'
+  | 'verdict_left'
+> & {
   readings: NewReading[];
 };
 
@@ -154,51 +198,94 @@ function relationOf(cells: Cells): Relation {
   return relation ?? '=';
 }
 
-function setpointFigures(cells: Cells, setpoint: StoredSetpoint, outcome: Outcome, units: { pressureUnit: PressureUnit; temperatureUnit: TemperatureUnit }): Figures {
-  for (const column of ['value_found', 'value_left']) if (cells.text(column) !== '') cells.fail(column, 'a setpoint is recorded by its readings or its error');
+function setpointFigures(
+  cells: Cells,
+  setpoint: StoredSetpoint,
+  outcome: Outcome,
+  units: { pressureUnit: PressureUnit; temperatureUnit: TemperatureUnit },
+): Figures {
+  for (const column of ['value_found', 'value_left'])
+    if (cells.text(column) !== '') cells.fail(column, 'a setpoint is recorded by its readings or its error');
   const facts = toSetpointFacts(setpoint);
   const typed = { found: cells.milli('error_found'), left: cells.milli('error_left') };
   const main = cells.milli('main_pressure');
-  const raw = { dial: cells.milli('dial'), room: cells.milli('room_temperature'), found: cells.milli('branch_found'), left: cells.milli('branch_left') };
+  const raw = {
+    dial: cells.milli('dial'),
+    room: cells.milli('room_temperature'),
+    found: cells.milli('branch_found'),
+    left: cells.milli('branch_left'),
+  };
   const hasRaw = Object.values(raw).some((value) => value !== null);
-  if (typed.found !== null && hasRaw) cells.fail('error_found', 'give either the error or the readings, not both');
+  if (typed.found !== null && hasRaw)
+    cells.fail('error_found', 'give either the error or the readings, not both');
   const readings: NewReading[] = [];
   const { pressureUnit, temperatureUnit } = units;
-  const add = (phase: NewReading['phase'], quantity: NewReading['quantity'], value: number | null, unit: NewReading['unit']): void => {
-    if (value !== null) readings.push({ phase, quantity, value_milli: value, unit, air_state: setpoint.airState });
+  const add = (
+    phase: NewReading['phase'],
+    quantity: NewReading['quantity'],
+    value: number | null,
+    unit: NewReading['unit'],
+  ): void => {
+    if (value !== null)
+      readings.push({ phase, quantity, value_milli: value, unit, air_state: setpoint.airState });
   };
   add('found', 'main pressure', main, pressureUnit);
   add('found', 'dial', raw.dial, temperatureUnit);
   add('found', 'room temperature', raw.room, temperatureUnit);
   add('found', 'branch pressure', raw.found, pressureUnit);
   add('left', 'branch pressure', raw.left, pressureUnit);
-  const judge = (error: SetpointError, left: boolean): { milli: number; relation: Relation; verdict: Verdict | null } => {
+  const judge = (
+    error: SetpointError,
+    left: boolean,
+  ): { milli: number; relation: Relation; verdict: Verdict | null } => {
     const milli = toMilli(error.error);
     const rounded = { ...error, error: fromMilli(milli) };
-    return { milli, relation: error.relation, verdict: facts ? (left ? leftVerdict(facts, rounded) : foundVerdict(facts, rounded)) : null };
+    return {
+      milli,
+      relation: error.relation,
+      verdict: facts ? (left ? leftVerdict(facts, rounded) : foundVerdict(facts, rounded)) : null,
+    };
   };
   let found: ReturnType<typeof judge> | null = null;
   let left: ReturnType<typeof judge> | null = null;
   let method: Figures['method'] = null;
-  const difference = (milli: number): number => convertTemperatureDifference(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
+  const difference = (milli: number): number =>
+    convertTemperatureDifference(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
   if (typed.found !== null || typed.left !== null) {
     method = 'typed';
-    if (typed.found !== null) found = judge({ error: difference(typed.found), relation: relationOf(cells), method: 'M2' }, false);
-    if (typed.left !== null) left = judge({ error: difference(typed.left), relation: '=', method: 'M2' }, true);
+    if (typed.found !== null)
+      found = judge({ error: difference(typed.found), relation: relationOf(cells), method: 'M2' }, false);
+    if (typed.left !== null)
+      left = judge({ error: difference(typed.left), relation: '=', method: 'M2' }, true);
   } else if (hasRaw) {
-    if (!facts) cells.fail('branch_found', 'the calibration pressure of this setpoint is not known; give the error instead');
-    for (const [column, value] of [['dial', raw.dial], ['room_temperature', raw.room], ['main_pressure', main]] as const)
+    if (!facts)
+      cells.fail(
+        'branch_found',
+        'the calibration pressure of this setpoint is not known; give the error instead',
+      );
+    for (const [column, value] of [
+      ['dial', raw.dial],
+      ['room_temperature', raw.room],
+      ['main_pressure', main],
+    ] as const)
       if (value === null) cells.fail(column, 'needed with a branch pressure');
     if (facts && raw.room !== null && raw.dial !== null && main !== null) {
-      const pressure = (milli: number): number => convertPressure(fromMilli(milli), pressureUnit, setpoint.pressureUnit);
-      const temperature = (milli: number): number => convertTemperature(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
-      const base = { mainPressure: pressure(main), temperature: temperature(raw.room), dialAtCalibrationPressure: null };
+      const pressure = (milli: number): number =>
+        convertPressure(fromMilli(milli), pressureUnit, setpoint.pressureUnit);
+      const temperature = (milli: number): number =>
+        convertTemperature(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
+      const base = {
+        mainPressure: pressure(main),
+        temperature: temperature(raw.room),
+        dialAtCalibrationPressure: null,
+      };
       if (raw.found !== null) {
         const error = errorOf(facts, { ...base, dial: temperature(raw.dial), branch: pressure(raw.found) });
         found = judge(error, false);
         method = error.method;
       }
-      if (raw.left !== null) left = judge(errorOf(facts, { ...base, dial: base.temperature, branch: pressure(raw.left) }), true);
+      if (raw.left !== null)
+        left = judge(errorOf(facts, { ...base, dial: base.temperature, branch: pressure(raw.left) }), true);
     }
   }
   if (outcome === 'held' && left === null) left = found;
@@ -215,18 +302,30 @@ function setpointFigures(cells: Cells, setpoint: StoredSetpoint, outcome: Outcom
 }
 
 function valueFigures(cells: Cells, point: KnownPoint, outcome: Outcome): Figures {
-  for (const column of ['dial', 'room_temperature', 'branch_found', 'branch_left', 'error_found', 'error_left', 'found_relation'])
-    if (cells.text(column) !== '') cells.fail(column, `a ${point.kind} is recorded by value_found and value_left`);
+  for (const column of [
+    'dial',
+    'room_temperature',
+    'branch_found',
+    'branch_left',
+    'error_found',
+    'error_left',
+    'found_relation',
+  ])
+    if (cells.text(column) !== '')
+      cells.fail(column, `a ${point.kind} is recorded by value_found and value_left`);
   const readings: NewReading[] = [];
   const values = { found: cells.milli('value_found'), left: cells.milli('value_left') };
   for (const phase of ['found', 'left'] as const) {
     const value = values[phase];
-    if (value !== null) readings.push({ phase, quantity: 'value', value_milli: value, unit: point.unit, air_state: null });
+    if (value !== null)
+      readings.push({ phase, quantity: 'value', value_milli: value, unit: point.unit, air_state: null });
   }
-  if (point.nominalMilli === null || values.found === null) return { readings, ...noFigures, method: values.found === null ? null : 'typed' };
+  if (point.nominalMilli === null || values.found === null)
+    return { readings, ...noFigures, method: values.found === null ? null : 'typed' };
   const found = values.found - point.nominalMilli;
   const left = values.left === null ? (outcome === 'held' ? found : null) : values.left - point.nominalMilli;
-  const verdict = (error: number, tolerance: number): Verdict => (Math.abs(error) <= tolerance ? 'inside' : 'outside');
+  const verdict = (error: number, tolerance: number): Verdict =>
+    Math.abs(error) <= tolerance ? 'inside' : 'outside';
   return {
     readings,
     method: 'typed',

@@ -40,17 +40,30 @@ type Snapshot = {
   temperatureUnit: TemperatureUnit;
 };
 
-function reading(stored: StoredCalibration, snapshot: Snapshot, phase: string, quantity: string): number | null {
+function reading(
+  stored: StoredCalibration,
+  snapshot: Snapshot,
+  phase: string,
+  quantity: string,
+): number | null {
   const found = stored.readings.find((one) => one.phase === phase && one.quantity === quantity);
   if (!found) return null;
   const value = fromMilli(found.value_milli);
-  if (found.unit === 'psi' || found.unit === 'kPa') return convertPressure(value, found.unit, snapshot.pressureUnit);
-  if (found.unit === 'degF' || found.unit === 'degC') return convertTemperature(value, found.unit, snapshot.temperatureUnit);
+  if (found.unit === 'psi' || found.unit === 'kPa')
+    return convertPressure(value, found.unit, snapshot.pressureUnit);
+  if (found.unit === 'degF' || found.unit === 'degC')
+    return convertTemperature(value, found.unit, snapshot.temperatureUnit);
   return value;
 }
 
-function errorFrom(stored: StoredCalibration, snapshot: Snapshot, facts: SetpointFacts, phase: 'found' | 'left'): SetpointError | null {
-  const get = (quantity: string, of: string = phase): number | null => reading(stored, snapshot, of, quantity);
+function errorFrom(
+  stored: StoredCalibration,
+  snapshot: Snapshot,
+  facts: SetpointFacts,
+  phase: 'found' | 'left',
+): SetpointError | null {
+  const get = (quantity: string, of: string = phase): number | null =>
+    reading(stored, snapshot, of, quantity);
   // A readings file states the room once; as left its dial stands at the room temperature.
   const temperature = get('room temperature') ?? get('room temperature', 'found');
   const dial = get('dial') ?? (phase === 'left' ? temperature : null);
@@ -87,16 +100,20 @@ export function recomputeProblem(content: unknown): string | null {
   const found = errorFrom(stored, snapshot, facts, 'found');
   if (found) {
     const milli = toMilli(found.error);
-    if (milli !== row.error_found_milli) return `the as-found error is ${row.error_found_milli}, its readings give ${milli}`;
+    if (milli !== row.error_found_milli)
+      return `the as-found error is ${row.error_found_milli}, its readings give ${milli}`;
     const verdict = foundVerdict(facts, { ...found, error: fromMilli(milli) });
-    if (verdict !== row.verdict_found) return `the as-found verdict is ${row.verdict_found}, its readings give ${verdict}`;
+    if (verdict !== row.verdict_found)
+      return `the as-found verdict is ${row.verdict_found}, its readings give ${verdict}`;
   }
   const left = row.outcome === 'held' ? null : errorFrom(stored, snapshot, facts, 'left');
   if (left) {
     const milli = toMilli(left.error);
-    if (milli !== row.error_left_milli) return `the as-left error is ${row.error_left_milli}, its readings give ${milli}`;
+    if (milli !== row.error_left_milli)
+      return `the as-left error is ${row.error_left_milli}, its readings give ${milli}`;
     const verdict = leftVerdict(facts, { ...left, error: fromMilli(milli) });
-    if (verdict !== row.verdict_left) return `the as-left verdict is ${row.verdict_left}, its readings give ${verdict}`;
+    if (verdict !== row.verdict_left)
+      return `the as-left verdict is ${row.verdict_left}, its readings give ${verdict}`;
   }
   return null;
 }

@@ -19,7 +19,15 @@ import { recomputeProblem } from './recompute.ts';
 const CHUNK = 500;
 const MOST_PROBLEMS = 100;
 
-const expectedTriggers = ['calibration', 'reading', 'correction', 'replacement', 'setting_change', 'gauge_certificate', 'ledger'].flatMap((table) => [
+const expectedTriggers = [
+  'calibration',
+  'reading',
+  'correction',
+  'replacement',
+  'setting_change',
+  'gauge_certificate',
+  'ledger',
+].flatMap((table) => [
   `${table}_never_updated`,
   `${table}_never_deleted`,
   table === 'ledger' ? 'ledger_continues_chain' : `${table}_appended_last`,
@@ -34,7 +42,11 @@ const contentOf: Partial<Record<LedgerRow['kind'], (db: BookDb, id: number) => P
 
 type Report = (check: string, detail: string, seq?: number) => void;
 
-async function walkChain(db: BookDb, report: Report, hooks: { progress: (done: number) => void; cancelled: () => boolean }) {
+async function walkChain(
+  db: BookDb,
+  report: Report,
+  hooks: { progress: (done: number) => void; cancelled: () => boolean },
+) {
   let prev = GENESIS_HASH;
   let seq = 0;
   let calibrations = 0;
@@ -43,8 +55,10 @@ async function walkChain(db: BookDb, report: Report, hooks: { progress: (done: n
     if (rows.length === 0) return { entries: seq, headHash: prev, calibrations };
     for (const row of rows) {
       if (row.seq !== seq + 1) report('chain', `entry ${seq + 1} is missing`, row.seq);
-      if (row.prev_hash !== prev) report('chain', `entry ${row.seq} does not follow the entry before it`, row.seq);
-      if (row.hash !== chainHash(row.prev_hash, row.entry_json)) report('chain', `entry ${row.seq} was changed: its hash is not that of its text`, row.seq);
+      if (row.prev_hash !== prev)
+        report('chain', `entry ${row.seq} does not follow the entry before it`, row.seq);
+      if (row.hash !== chainHash(row.prev_hash, row.entry_json))
+        report('chain', `entry ${row.seq} was changed: its hash is not that of its text`, row.seq);
       await holdAgainstRecord(db, row, report);
       if (row.kind === 'calibration') calibrations += 1;
       prev = row.hash;
@@ -61,7 +75,8 @@ async function holdAgainstRecord(db: BookDb, row: LedgerRow, report: Report): Pr
   const content = await read(db, row.record_id);
   const entry = JSON.parse(row.entry_json) as { content?: unknown };
   if (content === null) report('record', `${row.kind} ${row.record_id} of entry ${row.seq} is gone`, row.seq);
-  else if (canonicalJson(content) !== canonicalJson(entry.content)) report('record', `${row.kind} ${row.record_id} is not what entry ${row.seq} says`, row.seq);
+  else if (canonicalJson(content) !== canonicalJson(entry.content))
+    report('record', `${row.kind} ${row.record_id} is not what entry ${row.seq} says`, row.seq);
   else if (row.kind === 'calibration') {
     const problem = recomputeProblem(content);
     if (problem) report('derived figure', `calibration ${row.record_id}: ${problem}`, row.seq);
@@ -69,9 +84,15 @@ async function holdAgainstRecord(db: BookDb, row: LedgerRow, report: Report): Pr
 }
 
 async function recordsOutsideChain(db: BookDb, report: Report): Promise<void> {
-  for (const [kind, table] of [['calibration', 'calibration'], ['setting change', 'setting_change'], ['replacement', 'replacement']] as const) {
+  for (const [kind, table] of [
+    ['calibration', 'calibration'],
+    ['setting change', 'setting_change'],
+    ['replacement', 'replacement'],
+  ] as const) {
     const rows = await sql<{ id: number }>`select t.id from ${sql.table(table)} as t
-      where not exists (select 1 from ledger where kind = ${kind} and record_id = t.id) order by t.id limit 20`.execute(db);
+      where not exists (select 1 from ledger where kind = ${kind} and record_id = t.id) order by t.id limit 20`.execute(
+      db,
+    );
     for (const { id } of rows.rows) report('record', `${kind} ${id} has no entry in the chain`);
   }
 }
@@ -84,16 +105,46 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, _input,
     if (seq !== undefined && (firstBadEntry === null || seq < firstBadEntry)) firstBadEntry = seq;
     if (problems.length < MOST_PROBLEMS) problems.push({ check, detail, seq: seq ?? null });
   };
-  const total = (await db.selectFrom('ledger').select((eb) => eb.fn.countAll<number>().as('n')).executeTakeFirstOrThrow()).n + 1;
+  const total =
+    (
+      await db
+        .selectFrom('ledger')
+        .select((eb) => eb.fn.countAll<number>().as('n'))
+        .executeTakeFirstOrThrow()
+    ).n + 1;
   hooks.progress(0, total, 'checking the file');
   for (const detail of await integrityProblems(db)) report('file', detail);
-  const triggers = new Set((await sql<{ name: string }>`select name from sqlite_schema where type = 'trigger'`.execute(db)).rows.map((row) => row.name));
-  for (const name of expectedTriggers) if (!triggers.has(name)) report('append-only', `the trigger ${name} is missing: records could be changed`);
-  const walk = await walkChain(db, report, { progress: (done) => hooks.progress(done, total, 'walking the chain'), cancelled: hooks.cancelled });
+  const triggers = new Set(
+    (await sql<{ name: string }>`select name from sqlite_schema where type = 'trigger'`.execute(db)).rows.map(
+      (row) => row.name,
+    ),
+  );
+  for (const name of expectedTriggers)
+    if (!triggers.has(name))
+      report('append-only', `the trigger ${name} is missing: records could be changed`);
+  const walk = await walkChain(db, report, {
+    progress: (done) => hooks.progress(done, total, 'walking the chain'),
+    cancelled: hooks.cancelled,
+  });
   await recordsOutsideChain(db, report);
-  for (const id of await wrongDueDates(db)) report('due date', `the due date of test point ${id} is not what its records say`);
-  for (const tag of await wrongMains(db)) report('main', `the main noted for ${tag} is not the one on its supply path`);
-  const readings = (await db.selectFrom('reading').select((eb) => eb.fn.countAll<number>().as('n')).executeTakeFirstOrThrow()).n;
+  for (const id of await wrongDueDates(db))
+    report('due date', `the due date of test point ${id} is not what its records say`);
+  for (const tag of await wrongMains(db))
+    report('main', `the main noted for ${tag} is not the one on its supply path`);
+  const readings = (
+    await db
+      .selectFrom('reading')
+      .select((eb) => eb.fn.countAll<number>().as('n'))
+      .executeTakeFirstOrThrow()
+  ).n;
   hooks.progress(total, total, 'done');
-  return { sound: problems.length === 0, entries: walk.entries, headHash: walk.headHash, calibrations: walk.calibrations, readings, problems, firstBadEntry };
+  return {
+    sound: problems.length === 0,
+    entries: walk.entries,
+    headHash: walk.headHash,
+    calibrations: walk.calibrations,
+    readings,
+    problems,
+    firstBadEntry,
+  };
 };

@@ -45,7 +45,10 @@ export async function applyRows(
   for (const change of updated) {
     const { before, rowClass, values } = change;
     const tag = values.tag;
-    const device = tag === undefined ? undefined : await db.selectFrom('device').select('id').where('tag', '=', tag).executeTakeFirst();
+    const device =
+      tag === undefined
+        ? undefined
+        : await db.selectFrom('device').select('id').where('tag', '=', tag).executeTakeFirst();
     for (const { name } of columnsOf(rowClass)) {
       const from = before?.[name] ?? null;
       const to = values[name] ?? null;

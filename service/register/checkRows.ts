@@ -58,8 +58,11 @@ export function checkRows(index: RegisterIndex, rows: readonly OriginRow[]): Inp
     const key = rowKey(row.rowClass, row.values);
     const before = first.get(key);
     if (before)
-      fail(row, row.rowClass === 'setpoint' ? 'role' : isDeviceClass(row.rowClass) ? 'tag' : row.rowClass,
-        `stands already in ${before.file ?? 'the form'}${before.line ? `, line ${before.line}` : ''}`);
+      fail(
+        row,
+        row.rowClass === 'setpoint' ? 'role' : isDeviceClass(row.rowClass) ? 'tag' : row.rowClass,
+        `stands already in ${before.file ?? 'the form'}${before.line ? `, line ${before.line}` : ''}`,
+      );
     else first.set(key, row);
     const held = isDeviceClass(row.rowClass) ? index.devices.get(row.values.tag) : undefined;
     if (held && held.class !== row.rowClass)
@@ -73,7 +76,8 @@ export function checkRows(index: RegisterIndex, rows: readonly OriginRow[]): Inp
     if (row.rowClass === 'controller') checkOwnSetpoints(index, first, row, fail);
   }
   for (const row of rows)
-    if (isDeviceClass(row.rowClass) && isOnLoop(merged, row.values.tag)) fail(row, 'fed_by', 'the supply path comes back to this device: a loop');
+    if (isDeviceClass(row.rowClass) && isOnLoop(merged, row.values.tag))
+      fail(row, 'fed_by', 'the supply path comes back to this device: a loop');
   return problems;
 }
 
@@ -87,11 +91,13 @@ function checkPlace(merged: RegisterIndex, row: OriginRow, fail: Fail): void {
     return;
   }
   if (row.rowClass === 'level') return;
-  if (level !== undefined && !merged.levels.has(`${building}/${level}`)) fail(row, 'level', `building ${building} has no such level; add a level row`);
+  if (level !== undefined && !merged.levels.has(`${building}/${level}`))
+    fail(row, 'level', `building ${building} has no such level; add a level row`);
   if (row.rowClass === 'room' || room === undefined) return;
   const roomLevel = merged.rooms.get(`${building}/${room}`);
   if (roomLevel === undefined) fail(row, 'room', `building ${building} has no such room; add a room row`);
-  else if (level !== undefined && level !== roomLevel) fail(row, 'level', `room ${room} is on level ${roomLevel}`);
+  else if (level !== undefined && level !== roomLevel)
+    fail(row, 'level', `room ${room} is on level ${roomLevel}`);
 }
 
 function checkFeeds(merged: RegisterIndex, row: OriginRow, rowClass: DeviceClass, fail: Fail): void {
@@ -100,12 +106,26 @@ function checkFeeds(merged: RegisterIndex, row: OriginRow, rowClass: DeviceClass
     if (tag === row.values.tag) fail(row, 'fed_by', 'a device cannot feed itself');
     else if (!feeder) fail(row, 'fed_by', `no device has the tag ${tag}`);
     else if (!feedersOf[rowClass].includes(feeder.class as DeviceClass))
-      fail(row, 'fed_by', `${tag} is a ${deviceClassLabels[feeder.class as DeviceClass]}, which does not feed a ${deviceClassLabels[rowClass]}`);
+      fail(
+        row,
+        'fed_by',
+        `${tag} is a ${deviceClassLabels[feeder.class as DeviceClass]}, which does not feed a ${deviceClassLabels[rowClass]}`,
+      );
   }
   const { pilot_by: pilot, driven_by: driver } = row.values;
-  if (pilot !== undefined && merged.devices.get(pilot)?.class !== 'switchover_relay') fail(row, 'pilot_by', 'no switchover relay has this tag');
-  if (driver !== undefined && driver !== 'hand switch' && driver !== 'building signal' && merged.devices.get(driver)?.class !== 'time_switch')
-    fail(row, 'driven_by', 'no time switch has this tag, and it is neither `hand switch` nor `building signal`');
+  if (pilot !== undefined && merged.devices.get(pilot)?.class !== 'switchover_relay')
+    fail(row, 'pilot_by', 'no switchover relay has this tag');
+  if (
+    driver !== undefined &&
+    driver !== 'hand switch' &&
+    driver !== 'building signal' &&
+    merged.devices.get(driver)?.class !== 'time_switch'
+  )
+    fail(
+      row,
+      'driven_by',
+      'no time switch has this tag, and it is neither `hand switch` nor `building signal`',
+    );
 }
 
 function checkSetpoint(merged: RegisterIndex, row: OriginRow, fail: Fail): void {
@@ -116,7 +136,13 @@ function checkSetpoint(merged: RegisterIndex, row: OriginRow, fail: Fail): void 
   }
   const roles = rolesOfController(controller.controllerKind ?? '');
   if (!roles.includes(row.values.role))
-    fail(row, 'role', roles.length === 0 ? `a ${controller.controllerKind} controller takes no setpoint rows yet` : `a ${controller.controllerKind} controller has: ${roles.join(', ')}`);
+    fail(
+      row,
+      'role',
+      roles.length === 0
+        ? `a ${controller.controllerKind} controller takes no setpoint rows yet`
+        : `a ${controller.controllerKind} controller has: ${roles.join(', ')}`,
+    );
   if (controller.pressureUnit !== null && controller.pressureUnit !== row.values.pressure_unit)
     fail(row, 'pressure_unit', `its controller is in ${controller.pressureUnit}`);
   if (controller.temperatureUnit !== null && controller.temperatureUnit !== row.values.temperature_unit)
@@ -124,16 +150,30 @@ function checkSetpoint(merged: RegisterIndex, row: OriginRow, fail: Fail): void 
 }
 
 /** A controller's unit or kind cannot change under the setpoints that the book holds for it. */
-function checkOwnSetpoints(index: RegisterIndex, given: ReadonlyMap<string, OriginRow>, row: OriginRow, fail: Fail): void {
+function checkOwnSetpoints(
+  index: RegisterIndex,
+  given: ReadonlyMap<string, OriginRow>,
+  row: OriginRow,
+  fail: Fail,
+): void {
   const held = index.devices.get(row.values.tag);
   const allowed = rolesOfController(row.values.controller_kind);
   for (const role of held?.roles ?? []) {
     if (!allowed.includes(role))
-      fail(row, 'controller_kind', `the book holds its ${role} setpoint with history; retire this controller and add the new one under another tag`);
+      fail(
+        row,
+        'controller_kind',
+        `the book holds its ${role} setpoint with history; retire this controller and add the new one under another tag`,
+      );
     if (given.has(rowKey('setpoint', { tag: row.values.tag, role }))) continue;
-    if (held?.pressureUnit !== row.values.pressure_unit) fail(row, 'pressure_unit', `its ${role} setpoint is in ${held?.pressureUnit}; load it anew together`);
+    if (held?.pressureUnit !== row.values.pressure_unit)
+      fail(row, 'pressure_unit', `its ${role} setpoint is in ${held?.pressureUnit}; load it anew together`);
     if (held?.temperatureUnit !== row.values.temperature_unit)
-      fail(row, 'temperature_unit', `its ${role} setpoint is in ${held?.temperatureUnit}; load it anew together`);
+      fail(
+        row,
+        'temperature_unit',
+        `its ${role} setpoint is in ${held?.temperatureUnit}; load it anew together`,
+      );
   }
 }
 

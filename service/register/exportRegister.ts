@@ -7,5 +7,8 @@ import { writeCsv } from '../csv/writeCsv.ts';
 /** Bytes of register.csv: UTF-8, comma, point decimals, ISO dates, every row in its own units. */
 export async function registerCsv(db: BookDb): Promise<Uint8Array<ArrayBuffer>> {
   const rows = await allRegisterRows(db);
-  return writeCsv(columns.map((column) => column.name), rows.map((row) => row.values));
+  return writeCsv(
+    columns.map((column) => column.name),
+    rows.map((row) => row.values),
+  );
 }

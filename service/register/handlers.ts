@@ -29,9 +29,17 @@ const HISTORY_SHOWN = 60;
 type Held = { id: number | null; values: RowValues; version: number | null };
 
 /** The row that the book holds under the same key; places carry no id for the caller. */
-async function heldRow(db: BookDb, rowClass: RowClass, cells: Readonly<Record<string, string>>): Promise<Held | null> {
+async function heldRow(
+  db: BookDb,
+  rowClass: RowClass,
+  cells: Readonly<Record<string, string>>,
+): Promise<Held | null> {
   if (isDeviceClass(rowClass)) {
-    const device = await db.selectFrom('device').select(['id', 'version']).where('tag', '=', cells.tag?.trim() ?? '').executeTakeFirst();
+    const device = await db
+      .selectFrom('device')
+      .select(['id', 'version'])
+      .where('tag', '=', cells.tag?.trim() ?? '')
+      .executeTakeFirst();
     const row = device ? await deviceRow(db, device.id) : null;
     return device && row ? { id: device.id, values: row.values, version: device.version } : null;
   }
@@ -40,20 +48,34 @@ async function heldRow(db: BookDb, rowClass: RowClass, cells: Readonly<Record<st
     if (id === null) return null;
     const row = (await setpointRows(db, [id])).find((one) => one.values.role === cells.role?.trim());
     if (!row) return null;
-    const point = await db.selectFrom('test_point').select('version').where('id', '=', row.id).executeTakeFirstOrThrow();
+    const point = await db
+      .selectFrom('test_point')
+      .select('version')
+      .where('id', '=', row.id)
+      .executeTakeFirstOrThrow();
     return { id, values: row.values, version: point.version };
   }
   const key = rowKey(rowClass, cells);
-  const row = (await allRegisterRows(db)).find((one) => one.rowClass === rowClass && rowKey(rowClass, one.values) === key);
+  const row = (await allRegisterRows(db)).find(
+    (one) => one.rowClass === rowClass && rowKey(rowClass, one.values) === key,
+  );
   return row ? { id: null, values: row.values, version: await placeVersion(db, rowClass, row.values) } : null;
 }
 
 async function placeVersion(db: BookDb, rowClass: RowClass, values: RowValues): Promise<number> {
   if (rowClass === 'building') {
-    const row = await db.selectFrom('building').select('version').where('code', '=', values.building).executeTakeFirstOrThrow();
+    const row = await db
+      .selectFrom('building')
+      .select('version')
+      .where('code', '=', values.building)
+      .executeTakeFirstOrThrow();
     return row.version;
   }
-  const { id } = await db.selectFrom('building').select('id').where('code', '=', values.building).executeTakeFirstOrThrow();
+  const { id } = await db
+    .selectFrom('building')
+    .select('id')
+    .where('code', '=', values.building)
+    .executeTakeFirstOrThrow();
   const table = rowClass === 'level' ? 'level' : 'room';
   const row = await db
     .selectFrom(table)
@@ -65,12 +87,22 @@ async function placeVersion(db: BookDb, rowClass: RowClass, values: RowValues): 
 }
 
 /** Refuses a write that was made on an older state of the row, and shows the newer one. */
-export function requireVersion(expected: number | null, held: { version: number | null; values: unknown } | null): void {
+export function requireVersion(
+  expected: number | null,
+  held: { version: number | null; values: unknown } | null,
+): void {
   if (held === null && expected === null) return;
   if (held === null) throw new AppError('not_found', 'This is no longer in the book.');
-  if (expected === null) throw new AppError('conflict', 'The book has this already. Open it to change it.', { current: held.values });
+  if (expected === null)
+    throw new AppError('conflict', 'The book has this already. Open it to change it.', {
+      current: held.values,
+    });
   if (held.version !== expected)
-    throw new AppError('stale_version', 'Somebody changed this while it was open here. Look at the newer state, then decide.', { current: held.values });
+    throw new AppError(
+      'stale_version',
+      'Somebody changed this while it was open here. Look at the newer state, then decide.',
+      { current: held.values },
+    );
 }
 
 async function saveRow(
@@ -83,8 +115,15 @@ async function saveRow(
   requireVersion(version, held);
   const { values, problems } = readRow(rowClass, cells, plainStyle, held?.values ?? null);
   if (problems.length === 0)
-    problems.push(...checkRows(await registerIndex(db), [{ rowClass, values }]).map(({ column, value, reason }) => ({ column, value, reason })));
-  if (problems.length > 0) throw new AppError('invalid_input', 'Some fields need another value.', { problems });
+    problems.push(
+      ...checkRows(await registerIndex(db), [{ rowClass, values }]).map(({ column, value, reason }) => ({
+        column,
+        value,
+        reason,
+      })),
+    );
+  if (problems.length > 0)
+    throw new AppError('invalid_input', 'Some fields need another value.', { problems });
   if (held && isSameRow(rowClass, held.values, values)) return { id: held.id, changed: false };
   await applyRows(db, [{ rowClass, values, before: held?.values ?? null }], { ...by, why });
   return { id: values.tag === undefined ? null : await deviceIdOfTag(db, values.tag), changed: true };
@@ -160,9 +199,17 @@ export const registerHandlers: GroupHandlers<'register'> = {
       { rowClass: row.rowClass, cells: { ...row.values, retired_on: on }, version, why: why || 'retired' },
       { at: clock.now(), personId },
     );
-    const after = await db.selectFrom('device').select('version').where('id', '=', id).executeTakeFirstOrThrow();
+    const after = await db
+      .selectFrom('device')
+      .select('version')
+      .where('id', '=', id)
+      .executeTakeFirstOrThrow();
     return { version: after.version };
   },
 
-  export: async ({ db }) => ({ fileName: 'register.csv', mediaType: 'text/csv; charset=utf-8', bytes: await registerCsv(db) }),
+  export: async ({ db }) => ({
+    fileName: 'register.csv',
+    mediaType: 'text/csv; charset=utf-8',
+    bytes: await registerCsv(db),
+  }),
 };

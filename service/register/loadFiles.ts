@@ -21,16 +21,21 @@ const known = new Set(columns.map((column) => column.name));
 /** Uploaded files as bytes. Throws `invalid_input` for text that is not base64. */
 export function decodeFiles(files: readonly { name: string; base64: string }[]): CsvFile[] {
   return files.map(({ name, base64 }) => {
-    if (!/^[A-Za-z0-9+/]*={0,2}$/.test(base64)) throw new AppError('invalid_input', `The file ${name} did not arrive whole. Try again.`);
+    if (!/^[A-Za-z0-9+/]*={0,2}$/.test(base64))
+      throw new AppError('invalid_input', `The file ${name} did not arrive whole. Try again.`);
     return { name, bytes: new Uint8Array(Buffer.from(base64, 'base64')) };
   });
 }
 
 /** The order of problems for people: by file as given, then line. */
-export function inFileOrder(files: readonly { name: string }[], problems: readonly InputProblem[]): InputProblem[] {
+export function inFileOrder(
+  files: readonly { name: string }[],
+  problems: readonly InputProblem[],
+): InputProblem[] {
   const position = new Map(files.map((file, index) => [file.name, index]));
   return [...problems].sort(
-    (a, b) => (position.get(a.file ?? '') ?? 0) - (position.get(b.file ?? '') ?? 0) || (a.line ?? 0) - (b.line ?? 0),
+    (a, b) =>
+      (position.get(a.file ?? '') ?? 0) - (position.get(b.file ?? '') ?? 0) || (a.line ?? 0) - (b.line ?? 0),
   );
 }
 
@@ -46,7 +51,8 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
     for (const row of read.rows) csvRows.push(row);
   }
   const existing = new Map<string, RowValues>();
-  for (const row of await allRegisterRows(book.reader)) existing.set(rowKey(row.rowClass, row.values), row.values);
+  for (const row of await allRegisterRows(book.reader))
+    existing.set(rowKey(row.rowClass, row.values), row.values);
   const rows: OriginRow[] = [];
   for (const [index, csvRow] of csvRows.entries()) {
     if (index % 1000 === 0) {
@@ -84,15 +90,33 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
     message: '',
   };
   if (problems.length > 0)
-    return { ...report, added: 0, changed: 0, message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.` };
-  if (changes.length === 0) return { ...report, message: `All ${unchanged} rows are in the book already; nothing was changed.` };
+    return {
+      ...report,
+      added: 0,
+      changed: 0,
+      message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.`,
+    };
+  if (changes.length === 0)
+    return { ...report, message: `All ${unchanged} rows are in the book already; nothing was changed.` };
   if (input.dryRun)
-    return { ...report, message: `Dry run: ${report.added} rows would be added and ${report.changed} changed; nothing was changed.` };
+    return {
+      ...report,
+      message: `Dry run: ${report.added} rows would be added and ${report.changed} changed; nothing was changed.`,
+    };
   hooks.progress(0, 1, 'writing');
   if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
-  await writeBook(book, (db) => applyRows(db, changes, { at: clock.now(), personId, why: `loaded from ${files.map((file) => file.name).join(', ')}` }));
+  await writeBook(book, (db) =>
+    applyRows(db, changes, {
+      at: clock.now(),
+      personId,
+      why: `loaded from ${files.map((file) => file.name).join(', ')}`,
+    }),
+  );
   hooks.progress(1, 1, 'done');
-  return { ...report, message: `${report.added} rows added, ${report.changed} changed, ${unchanged} were in the book already.` };
+  return {
+    ...report,
+    message: `${report.added} rows added, ${report.changed} changed, ${unchanged} were in the book already.`,
+  };
 };
 
 function trimmed(cells: Readonly<Record<string, string>>): RowValues {

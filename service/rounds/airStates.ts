@@ -38,14 +38,18 @@ export function naturalStateAt(main: MainAir, date: PlainDate, minute: number): 
   const rest = programme.restState ?? main.naturalState;
   if (programme.holidays.has(date)) return rest;
   const day = String(weekday(date));
-  return programme.spans.find((span) => span.weekdays.includes(day) && minute >= span.from && minute < span.to)?.state ?? rest;
+  return (
+    programme.spans.find((span) => span.weekdays.includes(day) && minute >= span.from && minute < span.to)
+      ?.state ?? rest
+  );
 }
 
 /** The one state that a main has from `from` until before `to`; null when it changes in between. */
 export function settledState(main: MainAir, date: PlainDate, from: number, to: number): AirState | null {
   const state = naturalStateAt(main, date, from);
   const edges = main.programme?.spans.flatMap((span) => [span.from, span.to]) ?? [];
-  for (const edge of edges) if (edge > from && edge < to && naturalStateAt(main, date, edge) !== state) return null;
+  for (const edge of edges)
+    if (edge > from && edge < to && naturalStateAt(main, date, edge) !== state) return null;
   return state;
 }
 
@@ -59,10 +63,23 @@ export async function mainsWithAir(db: BookDb): Promise<MainAir[]> {
     .where('d.retired_on', 'is', null)
     .orderBy('d.tag')
     .execute();
-  const seasons = await db.selectFrom('main_season').select(['main_id', 'from_month_day', 'to_month_day', 'air_state']).orderBy('main_id').orderBy('position').execute();
-  const supplies = await db.selectFrom('supplies').select(['from_id', 'to_id']).orderBy('to_id').orderBy('position').execute();
+  const seasons = await db
+    .selectFrom('main_season')
+    .select(['main_id', 'from_month_day', 'to_month_day', 'air_state'])
+    .orderBy('main_id')
+    .orderBy('position')
+    .execute();
+  const supplies = await db
+    .selectFrom('supplies')
+    .select(['from_id', 'to_id'])
+    .orderBy('to_id')
+    .orderBy('position')
+    .execute();
   const relays = new Map(
-    (await db.selectFrom('switchover_relay').select(['device_id', 'time_switch_id']).execute()).map((row) => [row.device_id, row.time_switch_id]),
+    (await db.selectFrom('switchover_relay').select(['device_id', 'time_switch_id']).execute()).map((row) => [
+      row.device_id,
+      row.time_switch_id,
+    ]),
   );
   const programmes = await readProgrammes(db);
   const feeders = new Map<number, number[]>();
@@ -70,12 +87,19 @@ export async function mainsWithAir(db: BookDb): Promise<MainAir[]> {
   return mains.map((main) => ({
     id: main.id,
     tag: main.tag,
-    seasons: seasons.filter((row) => row.main_id === main.id).map((row) => ({ from: row.from_month_day, to: row.to_month_day, state: row.air_state })),
+    seasons: seasons
+      .filter((row) => row.main_id === main.id)
+      .map((row) => ({ from: row.from_month_day, to: row.to_month_day, state: row.air_state })),
     programme: drivingProgramme(main.id, feeders, relays, programmes),
     naturalState: main.natural_state ?? 'low',
     switching: main.switching ?? 'never',
     switchMinutes: main.switch_minutes ?? DEFAULT_SWITCH_MINUTES,
-    lockoutMonths: new Set((main.lockout_months ?? '').split('|').filter((text) => text !== '').map(Number)),
+    lockoutMonths: new Set(
+      (main.lockout_months ?? '')
+        .split('|')
+        .filter((text) => text !== '')
+        .map(Number),
+    ),
   }));
 }
 
@@ -83,7 +107,10 @@ async function readProgrammes(db: BookDb): Promise<Map<number, SwitchProgramme>>
   const programmes = new Map<number, SwitchProgramme>();
   for (const row of await db.selectFrom('time_switch').select(['device_id', 'rest_state']).execute())
     programmes.set(row.device_id, { restState: row.rest_state, spans: [], holidays: new Set() });
-  for (const row of await db.selectFrom('time_switch_program').select(['time_switch_id', 'weekdays', 'from_time', 'to_time', 'air_state']).execute())
+  for (const row of await db
+    .selectFrom('time_switch_program')
+    .select(['time_switch_id', 'weekdays', 'from_time', 'to_time', 'air_state'])
+    .execute())
     programmes.get(row.time_switch_id)?.spans.push({
       weekdays: row.weekdays,
       from: minutesOfClock(row.from_time) ?? 0,

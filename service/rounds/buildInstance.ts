@@ -13,8 +13,19 @@ import { supplyGraph, supplyPredecessors } from './precedence.ts';
 import { calendarOf, openRanges } from './slots.ts';
 import type { Access, Slot } from './slots.ts';
 
-export type TaskOrigin = { deviceId: number; kind: string; role: string; dueOn: PlainDate; testPointIds: number[] };
-export type BuiltInstance = { instance: PlanInstance; origins: Map<string, TaskOrigin>; slots: Slot[]; personIds: Map<string, number> };
+export type TaskOrigin = {
+  deviceId: number;
+  kind: string;
+  role: string;
+  dueOn: PlainDate;
+  testPointIds: number[];
+};
+export type BuiltInstance = {
+  instance: PlanInstance;
+  origins: Map<string, TaskOrigin>;
+  slots: Slot[];
+  personIds: Map<string, number>;
+};
 
 const taskKinds: Record<string, string> = {
   air_station: 'station check',
@@ -51,16 +62,34 @@ async function duePoints(db: BookDb, to: PlainDate): Promise<DuePoint[]> {
   const rows = await db
     .selectFrom('test_point as tp')
     .innerJoin('device as d', 'd.id', 'tp.device_id')
-    .leftJoin('class_default as cd', (join) => join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'))
+    .leftJoin('class_default as cd', (join) =>
+      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
+    )
     .leftJoin('setpoint as s', 's.test_point_id', 'tp.id')
     .leftJoin('building as b', 'b.id', 'd.building_id')
     .leftJoin('level as l', 'l.id', 'd.level_id')
     .leftJoin('room as r', 'r.id', 'd.room_id')
     .select([
-      'tp.id', 'd.id as deviceId', 'd.tag', 'd.class as deviceClass', 'tp.kind', 'tp.role', 'tp.air_state as airState',
-      'tp.due_on as dueOn', 'tp.interval_days as ownInterval', 'd.interval_days as deviceInterval',
-      'cd.interval_days as classInterval', 'tp.minutes as ownMinutes', 'd.minutes as deviceMinutes', 'cd.minutes as classMinutes',
-      'cd.weight', 'd.main_id as mainId', 'b.code as building', 'l.code as level', 'r.code as room', 'r.id as roomId',
+      'tp.id',
+      'd.id as deviceId',
+      'd.tag',
+      'd.class as deviceClass',
+      'tp.kind',
+      'tp.role',
+      'tp.air_state as airState',
+      'tp.due_on as dueOn',
+      'tp.interval_days as ownInterval',
+      'd.interval_days as deviceInterval',
+      'cd.interval_days as classInterval',
+      'tp.minutes as ownMinutes',
+      'd.minutes as deviceMinutes',
+      'cd.minutes as classMinutes',
+      'cd.weight',
+      'd.main_id as mainId',
+      'b.code as building',
+      'l.code as level',
+      'r.code as room',
+      'r.id as roomId',
       's.calibration_basis as basis',
     ])
     .where('tp.active', '=', 1)
@@ -82,7 +111,10 @@ async function duePoints(db: BookDb, to: PlainDate): Promise<DuePoint[]> {
 function groupPoints(points: readonly DuePoint[]): { key: string; points: DuePoint[] }[] {
   const groups = new Map<string, DuePoint[]>();
   for (const point of points) {
-    const key = point.kind === 'setpoint' ? `${point.tag}/${point.role}` : `${point.tag}/${taskKinds[point.deviceClass] ?? point.kind}`;
+    const key =
+      point.kind === 'setpoint'
+        ? `${point.tag}/${point.role}`
+        : `${point.tag}/${taskKinds[point.deviceClass] ?? point.kind}`;
     groups.set(key, [...(groups.get(key) ?? []), point]);
   }
   return [...groups.entries()].map(([key, group]) => ({ key, points: group }));
@@ -123,12 +155,21 @@ export function evenShares(minutes: number, capacities: readonly number[]): numb
 }
 
 async function accessByRoom(db: BookDb): Promise<Map<number, Access[]>> {
-  const rows = await db.selectFrom('access_window').select(['room_id', 'weekdays', 'from_time', 'to_time']).orderBy('room_id').orderBy('position').execute();
+  const rows = await db
+    .selectFrom('access_window')
+    .select(['room_id', 'weekdays', 'from_time', 'to_time'])
+    .orderBy('room_id')
+    .orderBy('position')
+    .execute();
   const windows = new Map<number, Access[]>();
   for (const row of rows)
     windows.set(row.room_id, [
       ...(windows.get(row.room_id) ?? []),
-      { weekdays: row.weekdays, from: minutesOfClock(row.from_time) ?? 0, to: minutesOfClock(row.to_time) ?? 1440 },
+      {
+        weekdays: row.weekdays,
+        from: minutesOfClock(row.from_time) ?? 0,
+        to: minutesOfClock(row.to_time) ?? 1440,
+      },
     ]);
   return windows;
 }
@@ -141,7 +182,8 @@ function relaxEarliest(tasks: readonly PlanTask[]): void {
     const task = queue.pop() as PlanTask;
     for (const id of task.preds ?? []) {
       const before = byId.get(id) as PlanTask;
-      if (before.earliest === undefined || task.earliest === undefined || before.earliest <= task.earliest) continue;
+      if (before.earliest === undefined || task.earliest === undefined || before.earliest <= task.earliest)
+        continue;
       before.earliest = task.earliest;
       queue.push(before);
     }
@@ -149,7 +191,11 @@ function relaxEarliest(tasks: readonly PlanTask[]): void {
 }
 
 /** Builds the instance of a period. The same book and options give the same instance, byte for byte. */
-export async function buildInstance(db: BookDb, period: { from: PlainDate; to: PlainDate }, options: PlanningOptions): Promise<BuiltInstance> {
+export async function buildInstance(
+  db: BookDb,
+  period: { from: PlainDate; to: PlainDate },
+  options: PlanningOptions,
+): Promise<BuiltInstance> {
   const { from, to } = period;
   const calendar = await calendarOf(db, from, to);
   const { slots } = calendar;
@@ -157,7 +203,11 @@ export async function buildInstance(db: BookDb, period: { from: PlainDate; to: P
   const mainTags = new Map(mains.map((main) => [main.id, main.tag]));
   const groups = groupPoints(await duePoints(db, to));
   const graph = await supplyGraph(db);
-  const checks = new Map(groups.filter(({ points }) => points[0].kind !== 'setpoint').map(({ key, points }) => [points[0].deviceId, key]));
+  const checks = new Map(
+    groups
+      .filter(({ points }) => points[0].kind !== 'setpoint')
+      .map(({ key, points }) => [points[0].deviceId, key]),
+  );
   const predecessors = supplyPredecessors(graph, checks);
   const access = await accessByRoom(db);
   const horizon = dayNumber(to) + 1;
@@ -173,7 +223,10 @@ export async function buildInstance(db: BookDb, period: { from: PlainDate; to: P
     const windows = point.roomId === null ? [] : (access.get(point.roomId) ?? []);
     const stateUnknown = isSetpoint && point.role !== 'only' && point.airState === null;
     const preds = [...(predecessors.get(point.deviceId) ?? [])];
-    const spring = isSetpoint && point.basis === 'spring midpoint' ? checks.get(graph.actuators.get(point.deviceId)?.[0] ?? -1) : undefined;
+    const spring =
+      isSetpoint && point.basis === 'spring midpoint'
+        ? checks.get(graph.actuators.get(point.deviceId)?.[0] ?? -1)
+        : undefined;
     if (spring !== undefined) preds.push(spring);
     let dueDate = firstDue;
     for (let repeat = 1; repeat === 1 || dueDate <= to; repeat += 1) {
@@ -192,23 +245,32 @@ export async function buildInstance(db: BookDb, period: { from: PlainDate; to: P
         room: point.room,
         unscheduled: 0,
       };
-      // What is already past its tolerated window has no latest day left: it is simply late.
-      if (latest >= from) task.latest = dayNumber(latest);
+      // What is late when the period begins has no window left to keep: it is done as soon as it can be.
+      if (dueDate >= from) task.latest = dayNumber(latest);
       if (point.airState !== null && point.mainId !== null) {
         task.main = mainTags.get(point.mainId);
         task.state = point.airState === 'high' ? 'H' : 'L';
       }
-      const own = repeat === 1 ? preds.filter((one) => one !== id) : [repeat === 2 ? key : `${key}#${repeat - 1}`];
+      const own =
+        repeat === 1 ? preds.filter((one) => one !== id) : [repeat === 2 ? key : `${key}#${repeat - 1}`];
       if (own.length > 0) task.preds = own;
       if (point.building !== null) task.building = point.building;
       if (point.level !== null) task.floor = point.level;
       const open = stateUnknown ? [] : openRanges(slots, windows);
       if (open) {
         task.open = open;
-        task.closedBy = stateUnknown ? 'the main has no air state for this setpoint; see the main’s two meanings' : 'room access';
+        task.closedBy = stateUnknown
+          ? 'the main has no air state for this setpoint; see the main’s two meanings'
+          : 'room access';
       }
       tasks.push(task);
-      origins.set(id, { deviceId: point.deviceId, kind: task.kind as string, role: point.role, dueOn: dueDate, testPointIds: points.map((one) => one.id) });
+      origins.set(id, {
+        deviceId: point.deviceId,
+        kind: task.kind as string,
+        role: point.role,
+        dueOn: dueDate,
+        testPointIds: points.map((one) => one.id),
+      });
       dueDate = addDays(dueDate < from ? from : dueDate, interval);
     }
   }
@@ -222,8 +284,13 @@ export async function buildInstance(db: BookDb, period: { from: PlainDate; to: P
     move: 0,
   };
   const dearest = Math.max(0, ...tasks.map((task) => task.min)) * cost.uneven;
-  const fixedPrice = 200 + dearest + 2 * (cost.switchover + cost.switchoverOccupied) + cost.walk * (options.walkBuildingMinutes + options.walkLevelMinutes);
-  for (const task of tasks) task.unscheduled = fixedPrice + (task.weight ?? 1) * Math.max(0, horizon - task.due);
+  const fixedPrice =
+    200 +
+    dearest +
+    2 * (cost.switchover + cost.switchoverOccupied) +
+    cost.walk * (options.walkBuildingMinutes + options.walkLevelMinutes);
+  for (const task of tasks)
+    task.unscheduled = fixedPrice + (task.weight ?? 1) * Math.max(0, horizon - task.due);
   const weeks = Math.floor(daysBetween(from, to) / 7) + 2;
   const capacities = Array.from({ length: weeks }, () => 0);
   for (const [index, slot] of calendar.planSlots.entries())

@@ -20,7 +20,11 @@ export const cautions: readonly string[] = [
 
 /** Boxes on paper for one task, in the order of the bench card. */
 async function boxesOf(db: BookDb, task: { deviceId: number; kind: string; role: string }): Promise<Box[]> {
-  const box = (label: string, unit: Box['unit'], expectedMilli: number | null = null): Box => ({ label, unit, expectedMilli });
+  const box = (label: string, unit: Box['unit'], expectedMilli: number | null = null): Box => ({
+    label,
+    unit,
+    expectedMilli,
+  });
   if (task.kind === 'setpoint') {
     const facts = (await setpointFactsOf(db, task.deviceId)).find((one) => one.role === task.role);
     if (!facts) return [];
@@ -54,24 +58,54 @@ async function doneTestPoints(db: BookDb, taskIds: readonly number[], since: str
   const rows = await db
     .selectFrom('task_test_point as t')
     .innerJoin('test_point as tp', 'tp.id', 't.test_point_id')
-    .select(['t.task_id', (eb) => eb.fn.min('tp.last_done_on').as('done'), (eb) => eb.fn.count('tp.id').as('points'), (eb) => eb.fn.count('tp.last_done_on').as('known')])
+    .select([
+      't.task_id',
+      (eb) => eb.fn.min('tp.last_done_on').as('done'),
+      (eb) => eb.fn.count('tp.id').as('points'),
+      (eb) => eb.fn.count('tp.last_done_on').as('known'),
+    ])
     .where('t.task_id', 'in', [...taskIds])
     .groupBy('t.task_id')
     .execute();
-  return new Set(rows.filter((row) => row.points === row.known && row.done !== null && row.done >= since).map((row) => row.task_id));
+  return new Set(
+    rows
+      .filter((row) => row.points === row.known && row.done !== null && row.done >= since)
+      .map((row) => row.task_id),
+  );
 }
 
 /** Builds the day sheet of a person on a date. A day without visits is a sheet without shifts. */
-export async function buildDaySheet(db: BookDb, key: { roundId: number; date: string; personId: number }): Promise<DaySheet> {
+export async function buildDaySheet(
+  db: BookDb,
+  key: { roundId: number; date: string; personId: number },
+): Promise<DaySheet> {
   const head = await roundHead(db, key.roundId);
   if (!head) throw new AppError('not_found', 'There is no such round in the book.');
-  const person = await db.selectFrom('person').select(['id', 'name', 'initials']).where('id', '=', key.personId).executeTakeFirst();
+  const person = await db
+    .selectFrom('person')
+    .select(['id', 'name', 'initials'])
+    .where('id', '=', key.personId)
+    .executeTakeFirst();
   if (!person) throw new AppError('not_found', 'There is no such person in the book.');
   const visits = await visitsOfRound(db, key.roundId, { date: key.date, personId: key.personId });
-  const tasks = visits.length === 0 ? [] : await tasksOfRound(db, key.roundId, visits.map((visit) => visit.id));
+  const tasks =
+    visits.length === 0
+      ? []
+      : await tasksOfRound(
+          db,
+          key.roundId,
+          visits.map((visit) => visit.id),
+        );
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
-  const done = await doneTestPoints(db, tasks.map((task) => task.id), head.from_on);
-  const roomAccess = await accessTexts(db, visits.map((visit) => visit.room_id));
+  const done = await doneTestPoints(
+    db,
+    tasks.map((task) => task.id),
+    head.from_on,
+  );
+  const roomAccess = await accessTexts(
+    db,
+    visits.map((visit) => visit.room_id),
+  );
   const shifts: DaySheet['shifts'] = [];
   for (const slot of [...new Set(visits.map((visit) => visit.slot))]) {
     const own = visits.filter((visit) => visit.slot === slot);
@@ -113,30 +147,55 @@ export async function buildDaySheet(db: BookDb, key: { roundId: number; date: st
       from: first.from_time,
       to: first.to_time,
       capacityMinutes: first.shift_minutes,
-      loadMinutes: loadOf(instance, slot, person.initials, slotTasks.map((task) => task.task_key)),
+      loadMinutes: loadOf(
+        instance,
+        slot,
+        person.initials,
+        slotTasks.map((task) => task.task_key),
+      ),
       switching: switchingOf(instance, slot, own),
       visits: sheetVisits,
     });
   }
-  return { roundId: head.id, roundName: head.name, status: head.status, date: key.date, person, shifts, cautions: [...cautions] };
+  return {
+    roundId: head.id,
+    roundName: head.name,
+    status: head.status,
+    date: key.date,
+    person,
+    shifts,
+    cautions: [...cautions],
+  };
 }
 
 /** Minutes that a person's tasks in a slot take with walking and waiting, by the evaluator's own rules. */
-export function loadOf(instance: PlanInstance, slot: number, crew: string, taskIds: readonly string[]): number {
+export function loadOf(
+  instance: PlanInstance,
+  slot: number,
+  crew: string,
+  taskIds: readonly string[],
+): number {
   const own = new Set(taskIds);
   const assignment = Object.fromEntries([...own].map((id) => [id, { slot, crew }]));
   const alone: PlanInstance = {
     ...instance,
     tasks: instance.tasks.filter((task) => own.has(task.id)),
-    crews: instance.crews.filter((one) => one.id === crew).map((one) => ({ ...one, regular: one.regular.map(() => 0) })),
+    crews: instance.crews
+      .filter((one) => one.id === crew)
+      .map((one) => ({ ...one, regular: one.regular.map(() => 0) })),
     periodTarget: [],
   };
   return evaluate(alone, assignment).parts.overtimeMin;
 }
 
-function switchingOf(instance: PlanInstance, slot: number, visits: readonly { main: string | null; air_state: 'low' | 'high' | null }[]) {
+function switchingOf(
+  instance: PlanInstance,
+  slot: number,
+  visits: readonly { main: string | null; air_state: 'low' | 'high' | null }[],
+) {
   const states = new Map<string, 'low' | 'high'>();
-  for (const visit of visits) if (visit.main !== null && visit.air_state !== null) states.set(visit.main, visit.air_state);
+  for (const visit of visits)
+    if (visit.main !== null && visit.air_state !== null) states.set(visit.main, visit.air_state);
   return [...states].map(([main, airState]) => {
     const natural = instance.mains?.find((one) => one.id === main)?.natural?.[slot] ?? 'L';
     return { main, airState, forced: (natural === 'H' ? 'high' : 'low') !== airState };
@@ -146,7 +205,13 @@ function switchingOf(instance: PlanInstance, slot: number, visits: readonly { ma
 async function accessTexts(db: BookDb, roomIds: readonly (number | null)[]): Promise<Map<number, string>> {
   const ids = [...new Set(roomIds.filter((id) => id !== null))];
   if (ids.length === 0) return new Map();
-  const rows = await db.selectFrom('access_window').select(['room_id', 'weekdays', 'from_time', 'to_time']).where('room_id', 'in', ids).orderBy('room_id').orderBy('position').execute();
+  const rows = await db
+    .selectFrom('access_window')
+    .select(['room_id', 'weekdays', 'from_time', 'to_time'])
+    .where('room_id', 'in', ids)
+    .orderBy('room_id')
+    .orderBy('position')
+    .execute();
   const texts = new Map<number, string>();
   for (const row of rows) {
     const text = `${row.weekdays} ${row.from_time}-${row.to_time}`;

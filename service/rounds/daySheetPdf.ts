@@ -41,14 +41,21 @@ function taskContent(task: Task): Content {
         fontSize: 9,
         margin: [0, 0, 0, 2],
       },
-      ...(rows.length > 0 ? [{ table: { widths: Array.from({ length: BOXES_PER_ROW }, () => '*'), body: rows } }] : []),
+      ...(rows.length > 0
+        ? [{ table: { widths: Array.from({ length: BOXES_PER_ROW }, () => '*'), body: rows } }]
+        : []),
     ],
   };
 }
 
 function visitContent(visit: Visit): Content[] {
-  const place = [visit.building, visit.level, visit.room, visit.roomName].filter((word) => word).join(' / ') || 'no place noted';
-  const air = visit.main === null || visit.airState === null ? '' : `   main ${visit.main}: ${visit.airState.toUpperCase()}`;
+  const place =
+    [visit.building, visit.level, visit.room, visit.roomName].filter((word) => word).join(' / ') ||
+    'no place noted';
+  const air =
+    visit.main === null || visit.airState === null
+      ? ''
+      : `   main ${visit.main}: ${visit.airState.toUpperCase()}`;
   const access = visit.access ? `   access ${visit.access}` : '';
   return [
     { text: `${visit.order}. ${place}${air}${access}`, bold: true, fontSize: 10, margin: [0, 6, 0, 2] },
@@ -59,14 +66,25 @@ function visitContent(visit: Visit): Content[] {
 
 function sheetContent(sheet: DaySheet, siteName: string): Content[] {
   const content: Content[] = [
-    { text: `Day sheet: ${sheet.person.name} (${sheet.person.initials}), ${sheet.date}`, fontSize: 15, bold: true },
+    {
+      text: `Day sheet: ${sheet.person.name} (${sheet.person.initials}), ${sheet.date}`,
+      fontSize: 15,
+      bold: true,
+    },
     { text: `${siteName}   ${sheet.roundName} (${sheet.status})`, fontSize: 9, margin: [0, 2, 0, 4] },
     { ul: sheet.cautions, fontSize: 7.5, color: '#222222' },
   ];
   for (const shift of sheet.shifts) {
-    const switching = shift.switching.map((one) => `${one.main} ${one.airState}${one.forced ? ' (switch by hand, restore after)' : ''}`).join('; ');
+    const switching = shift.switching
+      .map((one) => `${one.main} ${one.airState}${one.forced ? ' (switch by hand, restore after)' : ''}`)
+      .join('; ');
     content.push(
-      { text: `Shift ${shift.shift}, ${shift.from}-${shift.to}: ${shift.loadMinutes} of ${shift.capacityMinutes} minutes`, bold: true, fontSize: 11, margin: [0, 10, 0, 0] },
+      {
+        text: `Shift ${shift.shift}, ${shift.from}-${shift.to}: ${shift.loadMinutes} of ${shift.capacityMinutes} minutes`,
+        bold: true,
+        fontSize: 11,
+        margin: [0, 10, 0, 0],
+      },
       ...(switching === '' ? [] : [{ text: `Air states: ${switching}`, fontSize: 9 }]),
       ...shift.visits.flatMap(visitContent),
     );
@@ -92,7 +110,10 @@ export async function daySheetPdf(db: BookDb, sheet: DaySheet): Promise<Uint8Arr
     footer: (page: number, pages: number) => ({
       margin: [36, 12, 36, 0],
       fontSize: 7,
-      columns: [{ text: `ledger ${head.seq}: ${head.hash}` }, { text: `page ${page} of ${pages}`, alignment: 'right', width: 80 }],
+      columns: [
+        { text: `ledger ${head.seq}: ${head.hash}` },
+        { text: `page ${page} of ${pages}`, alignment: 'right', width: 80 },
+      ],
     }),
   };
   return renderPdf(definition);

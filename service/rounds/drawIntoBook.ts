@@ -56,7 +56,12 @@ async function storeRound(
     .returning('id')
     .executeTakeFirstOrThrow();
   const places = await placeIds(db);
-  const mainIds = new Map((await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [row.tag, row.id]));
+  const mainIds = new Map(
+    (await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [
+      row.tag,
+      row.id,
+    ]),
+  );
   const visitOfTask = new Map<string, { visitId: number; position: number }>();
   for (const visit of drawn.visits) {
     const slot = built.slots[visit.slot];
@@ -70,14 +75,16 @@ async function storeRound(
         person_id: built.personIds.get(visit.crew) as number,
         position: visit.order,
         building_id: visit.building === null ? null : (places.buildings.get(visit.building) ?? null),
-        level_id: visit.floor === null ? null : (places.levels.get(`${visit.building}/${visit.floor}`) ?? null),
+        level_id:
+          visit.floor === null ? null : (places.levels.get(`${visit.building}/${visit.floor}`) ?? null),
         room_id: visit.room === null ? null : (places.rooms.get(`${visit.building}/${visit.room}`) ?? null),
         main_id: visit.main === null ? null : (mainIds.get(visit.main) ?? null),
         air_state: visit.state === null ? null : visit.state === 'H' ? 'high' : 'low',
       })
       .returning('id')
       .executeTakeFirstOrThrow();
-    for (const [index, key] of visit.tasks.entries()) visitOfTask.set(key, { visitId: id, position: index + 1 });
+    for (const [index, key] of visit.tasks.entries())
+      visitOfTask.set(key, { visitId: id, position: index + 1 });
   }
   const reasons = new Map(drawn.unplaced.map((one) => [one.task, one]));
   for (const task of built.instance.tasks) {
@@ -99,9 +106,16 @@ async function storeRound(
       })
       .returning('id')
       .executeTakeFirstOrThrow();
-    await db.insertInto('task_test_point').values(origin.testPointIds.map((test_point_id) => ({ task_id: id, test_point_id }))).execute();
+    await db
+      .insertInto('task_test_point')
+      .values(origin.testPointIds.map((test_point_id) => ({ task_id: id, test_point_id })))
+      .execute();
     const reason = reasons.get(task.id);
-    if (reason) await db.insertInto('placement_reason').values({ task_id: id, code: reason.reason, detail: reason.detail }).execute();
+    if (reason)
+      await db
+        .insertInto('placement_reason')
+        .values({ task_id: id, code: reason.reason, detail: reason.detail })
+        .execute();
   }
   return roundId;
 }
@@ -125,24 +139,46 @@ function refusePeriod(from: string, to: string): void {
       : daysBetween(from, to) > LONGEST_PERIOD_DAYS
         ? 'a round covers at most three years'
         : null;
-  if (reason) throw new AppError('invalid_input', `The round cannot be drawn: ${reason}.`, { problems: [{ column: 'to', value: to, reason }] });
+  if (reason)
+    throw new AppError('invalid_input', `The round cannot be drawn: ${reason}.`, {
+      problems: [{ column: 'to', value: to, reason }],
+    });
 }
 
-export const drawIntoBook: JobHandler<'rounds.draw'> = async ({ book, clock }, { from, to, seed, name }, hooks) => {
+export const drawIntoBook: JobHandler<'rounds.draw'> = async (
+  { book, clock },
+  { from, to, seed, name },
+  hooks,
+) => {
   refusePeriod(from, to);
   hooks.progress(0, 1, 'reading the book');
-  const options = { ...defaultPlanning, ...(await readSetting(book.reader, 'planning', defaultPlanning)).value };
+  const options = {
+    ...defaultPlanning,
+    ...(await readSetting(book.reader, 'planning', defaultPlanning)).value,
+  };
   const built = await buildInstance(book.reader, { from, to }, options);
   if (built.instance.crews.length === 0)
-    throw new AppError('conflict', 'Nobody can be sent: no active person has a shift. Add people and shifts in Settings.');
+    throw new AppError(
+      'conflict',
+      'Nobody can be sent: no active person has a shift. Add people and shifts in Settings.',
+    );
   if (built.slots.length === 0)
-    throw new AppError('conflict', 'The period has no working shift. Look at the days off and the shifts in Settings.');
+    throw new AppError(
+      'conflict',
+      'The period has no working shift. Look at the days off and the shifts in Settings.',
+    );
   let drawn: DrawnRound;
   try {
-    drawn = drawRound(built.instance, { seed }, { progress: (done, total) => hooks.progress(done, total, 'placing tasks'), cancelled: hooks.cancelled });
+    drawn = drawRound(
+      built.instance,
+      { seed },
+      { progress: (done, total) => hooks.progress(done, total, 'placing tasks'), cancelled: hooks.cancelled },
+    );
   } catch (error) {
-    if (error instanceof DrawCancelled) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
-    if (error instanceof InstanceError) throw new AppError('conflict', `The round cannot be drawn: ${error.message}.`);
+    if (error instanceof DrawCancelled)
+      throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
+    if (error instanceof InstanceError)
+      throw new AppError('conflict', `The round cannot be drawn: ${error.message}.`);
     throw error;
   }
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');

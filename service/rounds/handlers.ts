@@ -1,7 +1,15 @@
 /** Use cases of the round: look at it, hand it out, publish it. Drawing is a job. */
 import type { BookDb } from '../../db/book.ts';
 import { appendToChain } from '../../db/ledger.ts';
-import { issuedRoundContent, removeDraft, roundHead, roundHeads, roundInstanceJson, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
+import {
+  issuedRoundContent,
+  removeDraft,
+  roundHead,
+  roundHeads,
+  roundInstanceJson,
+  tasksOfRound,
+  visitsOfRound,
+} from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { RoundFigures, RoundHead, RoundOverview, RoundShow } from '../../shared/contract/rounds.ts';
 import { unplacedReasons } from '../../shared/planning/instance.ts';
@@ -28,10 +36,16 @@ function toHead(row: HeadRow): RoundHead {
   };
 }
 
-async function requireRound(db: BookDb, id: number | undefined): Promise<{ head: HeadRow; figures: RoundFigures; instance: PlanInstance }> {
+async function requireRound(
+  db: BookDb,
+  id: number | undefined,
+): Promise<{ head: HeadRow; figures: RoundFigures; instance: PlanInstance }> {
   const head = await roundHead(db, id);
   if (!head)
-    throw new AppError('not_found', id === undefined ? 'No round has been drawn in this book yet.' : 'There is no such round in the book.');
+    throw new AppError(
+      'not_found',
+      id === undefined ? 'No round has been drawn in this book yet.' : 'There is no such round in the book.',
+    );
   return {
     head,
     figures: JSON.parse(head.figures_json) as RoundFigures,
@@ -60,7 +74,8 @@ function toUnplaced(tasks: readonly TaskRow[]) {
 
 function tasksByVisit(tasks: readonly TaskRow[]): Map<number, TaskRow[]> {
   const byVisit = new Map<number, TaskRow[]>();
-  for (const task of tasks) if (task.visit_id !== null) byVisit.set(task.visit_id, [...(byVisit.get(task.visit_id) ?? []), task]);
+  for (const task of tasks)
+    if (task.visit_id !== null) byVisit.set(task.visit_id, [...(byVisit.get(task.visit_id) ?? []), task]);
   return byVisit;
 }
 
@@ -69,8 +84,12 @@ async function showRound(db: BookDb, id: number | undefined): Promise<RoundShow>
   const tasks = await tasksOfRound(db, head.id);
   const byVisit = tasksByVisit(tasks);
   const visits = await visitsOfRound(db, head.id);
-  const assignment: RoundShow['assignment'] = Object.fromEntries(instance.tasks.map((task) => [task.id, null]));
-  for (const visit of visits) for (const task of byVisit.get(visit.id) ?? []) assignment[task.task_key] = { slot: visit.slot, crew: visit.initials };
+  const assignment: RoundShow['assignment'] = Object.fromEntries(
+    instance.tasks.map((task) => [task.id, null]),
+  );
+  for (const visit of visits)
+    for (const task of byVisit.get(visit.id) ?? [])
+      assignment[task.task_key] = { slot: visit.slot, crew: visit.initials };
   return {
     round: toHead(head),
     figures,
@@ -111,18 +130,35 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
   const days = new Map<string, Day>();
   for (const [index, slot] of instance.slots.entries()) {
     const date = slot.date ?? '';
-    const day: Day = days.get(date) ?? { date, capacityMinutes: 0, loadMinutes: 0, people: [], forcedMains: [] };
+    const day: Day = days.get(date) ?? {
+      date,
+      capacityMinutes: 0,
+      loadMinutes: 0,
+      people: [],
+      forcedMains: [],
+    };
     day.capacityMinutes += instance.crews.reduce((sum, crew) => sum + crew.regular[index], 0);
     days.set(date, day);
   }
-  const shiftTasks = new Map<string, { slot: number; personId: number; initials: string; date: string; keys: string[]; visits: number }>();
+  const shiftTasks = new Map<
+    string,
+    { slot: number; personId: number; initials: string; date: string; keys: string[]; visits: number }
+  >();
   for (const visit of visits) {
     const key = `${visit.slot} ${visit.person_id}`;
-    const shift = shiftTasks.get(key) ?? { slot: visit.slot, personId: visit.person_id, initials: visit.initials, date: visit.on_date, keys: [], visits: 0 };
+    const shift = shiftTasks.get(key) ?? {
+      slot: visit.slot,
+      personId: visit.person_id,
+      initials: visit.initials,
+      date: visit.on_date,
+      keys: [],
+      visits: 0,
+    };
     shift.keys.push(...(byVisit.get(visit.id) ?? []).map((task) => task.task_key));
     shift.visits += 1;
     shiftTasks.set(key, shift);
-    if (visit.main !== null && visit.air_state !== null) held.set(`${visit.slot} ${visit.main}`, { main: visit.main, state: visit.air_state });
+    if (visit.main !== null && visit.air_state !== null)
+      held.set(`${visit.slot} ${visit.main}`, { main: visit.main, state: visit.air_state });
   }
   for (const shift of shiftTasks.values()) {
     const day = days.get(shift.date);
@@ -133,7 +169,13 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
     if (person) {
       person.loadMinutes += load;
       person.visits += shift.visits;
-    } else day.people.push({ personId: shift.personId, initials: shift.initials, loadMinutes: load, visits: shift.visits });
+    } else
+      day.people.push({
+        personId: shift.personId,
+        initials: shift.initials,
+        loadMinutes: load,
+        visits: shift.visits,
+      });
   }
   const naturalOf = (main: string, slot: number): 'low' | 'high' | null => {
     const plan = instance.mains?.find((one) => one.id === main);
@@ -143,9 +185,16 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
   for (const [key, { main, state }] of held) {
     const slot = Number(key.split(' ', 1)[0]);
     if (naturalOf(main, slot) !== state)
-      days.get(instance.slots[slot].date ?? '')?.forcedMains.push({ main, airState: state, shift: instance.slots[slot].shift ?? '' });
+      days
+        .get(instance.slots[slot].date ?? '')
+        ?.forcedMains.push({ main, airState: state, shift: instance.slots[slot].shift ?? '' });
   }
-  const mainIds = new Map((await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [row.tag, row.id]));
+  const mainIds = new Map(
+    (await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [
+      row.tag,
+      row.id,
+    ]),
+  );
   return {
     round: toHead(head),
     figures,
@@ -166,7 +215,10 @@ function laneOf(
   naturalOf: (main: string, slot: number) => 'low' | 'high' | null,
   held: ReadonlyMap<string, { state: 'low' | 'high' }>,
 ) {
-  const days = new Map<string, { date: string; natural: 'low' | 'high' | null; held: 'low' | 'high' | null }>();
+  const days = new Map<
+    string,
+    { date: string; natural: 'low' | 'high' | null; held: 'low' | 'high' | null }
+  >();
   for (const [slot, { date = '', occupied }] of instance.slots.entries()) {
     const natural = naturalOf(main, slot);
     const day = days.get(date) ?? { date, natural, held: null };
@@ -179,13 +231,20 @@ function laneOf(
 }
 
 async function setStatus(db: BookDb, head: HeadRow, status: 'issued'): Promise<RoundHead> {
-  await db.updateTable('round').set({ status, version: head.version + 1 }).where('id', '=', head.id).execute();
+  await db
+    .updateTable('round')
+    .set({ status, version: head.version + 1 })
+    .where('id', '=', head.id)
+    .execute();
   return toHead({ ...head, status, version: head.version + 1 });
 }
 
 export const roundsHandlers: GroupHandlers<'rounds'> = {
   list: async ({ db }) => ({
-    rounds: (await roundHeads(db)).map((row) => ({ ...toHead(row), figures: JSON.parse(row.figures_json) as RoundFigures })),
+    rounds: (await roundHeads(db)).map((row) => ({
+      ...toHead(row),
+      figures: JSON.parse(row.figures_json) as RoundFigures,
+    })),
   }),
 
   overview: async ({ db }, { id }) => overviewOf(db, id),
@@ -202,14 +261,20 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
     requireVersion(version, { version: head.version, values: toHead(head) });
     if (head.status !== 'draft') throw new AppError('conflict', `This round is ${head.status} already.`);
     const round = await setStatus(db, head, 'issued');
-    await appendToChain(db, { kind: 'issued round', recordId: id, at: clock.now(), content: await issuedRoundContent(db, id) });
+    await appendToChain(db, {
+      kind: 'issued round',
+      recordId: id,
+      at: clock.now(),
+      content: await issuedRoundContent(db, id),
+    });
     return { round };
   },
 
   discard: async ({ db }, { id, version }) => {
     const { head } = await requireRound(db, id);
     requireVersion(version, { version: head.version, values: toHead(head) });
-    if (head.status !== 'draft') throw new AppError('conflict', `Only a draft can be discarded; this round is ${head.status}.`);
+    if (head.status !== 'draft')
+      throw new AppError('conflict', `Only a draft can be discarded; this round is ${head.status}.`);
     await removeDraft(db, id);
     return { discarded: id };
   },
@@ -218,7 +283,11 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
 
   daySheetPdf: async ({ db }, key) => {
     const sheet = await buildDaySheet(db, key);
-    return { fileName: `day-sheet-${sheet.date}-${sheet.person.initials}.pdf`, mediaType: 'application/pdf', bytes: await daySheetPdf(db, sheet) };
+    return {
+      fileName: `day-sheet-${sheet.date}-${sheet.person.initials}.pdf`,
+      mediaType: 'application/pdf',
+      bytes: await daySheetPdf(db, sheet),
+    };
   },
 
   noAccess: async ({ db }, { visitId, reason }) => {

@@ -18,20 +18,31 @@ export type SupplyGraph = {
 
 /** The supply paths of the book, air and pilot, with the time switch above its relay. */
 export async function supplyGraph(db: BookDb): Promise<SupplyGraph> {
-  const devices = await db.selectFrom('device').select(['id', 'class', 'main_id']).where('retired_on', 'is', null).execute();
+  const devices = await db
+    .selectFrom('device')
+    .select(['id', 'class', 'main_id'])
+    .where('retired_on', 'is', null)
+    .execute();
   const classOf = new Map<number, string>(devices.map((device) => [device.id, device.class]));
   const above = new Map<number, number[]>();
   const actuators = new Map<number, number[]>();
   const add = (map: Map<number, number[]>, key: number, value: number): void => {
     map.set(key, [...(map.get(key) ?? []), value]);
   };
-  for (const { from_id, to_id } of await db.selectFrom('supplies').select(['from_id', 'to_id']).orderBy('to_id').orderBy('position').execute()) {
+  for (const { from_id, to_id } of await db
+    .selectFrom('supplies')
+    .select(['from_id', 'to_id'])
+    .orderBy('to_id')
+    .orderBy('position')
+    .execute()) {
     if (!classOf.has(from_id) || !classOf.has(to_id)) continue;
     add(above, to_id, from_id);
-    if (classOf.get(from_id) === 'controller' && classOf.get(to_id) === 'actuator') add(actuators, from_id, to_id);
+    if (classOf.get(from_id) === 'controller' && classOf.get(to_id) === 'actuator')
+      add(actuators, from_id, to_id);
   }
   for (const row of await db.selectFrom('switchover_relay').select(['device_id', 'time_switch_id']).execute())
-    if (row.time_switch_id !== null && classOf.has(row.device_id)) add(above, row.device_id, row.time_switch_id);
+    if (row.time_switch_id !== null && classOf.has(row.device_id))
+      add(above, row.device_id, row.time_switch_id);
   return { classOf, above, actuators, mainOf: new Map(devices.map((device) => [device.id, device.main_id])) };
 }
 
@@ -73,9 +84,13 @@ function firstFilled(...tiers: string[][]): string[] {
  * Predecessor task ids of every device that has a supply task or hangs on a main. `taskOf` names the check
  * task of each station, regulator, relay and time switch in the round.
  */
-export function supplyPredecessors(graph: SupplyGraph, taskOf: ReadonlyMap<number, string>): Map<number, string[]> {
+export function supplyPredecessors(
+  graph: SupplyGraph,
+  taskOf: ReadonlyMap<number, string>,
+): Map<number, string[]> {
   const aboveMain = new Map<number, Set<number>>();
-  for (const [id, deviceClass] of graph.classOf) if (deviceClass === 'main') aboveMain.set(id, allAbove(graph, id));
+  for (const [id, deviceClass] of graph.classOf)
+    if (deviceClass === 'main') aboveMain.set(id, allAbove(graph, id));
   /** A relay or time switch serves the mains that it stands above. */
   const supplyOfMains = (id: number): Set<number> => {
     const all = new Set<number>();
@@ -84,7 +99,8 @@ export function supplyPredecessors(graph: SupplyGraph, taskOf: ReadonlyMap<numbe
   };
   const predecessors = new Map<number, string[]>();
   for (const [id, deviceClass] of graph.classOf) {
-    if (deviceClass === 'regulator') predecessors.set(id, tiersAbove(graph, allAbove(graph, id), taskOf).stations);
+    if (deviceClass === 'regulator')
+      predecessors.set(id, tiersAbove(graph, allAbove(graph, id), taskOf).stations);
     else if (deviceClass === 'switchover_relay' || deviceClass === 'time_switch') {
       const tiers = tiersAbove(graph, new Set([...supplyOfMains(id), ...allAbove(graph, id)]), taskOf);
       predecessors.set(id, firstFilled(tiers.regulators, tiers.stations));

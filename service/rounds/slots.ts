@@ -1,6 +1,13 @@
 /** The shifts of a period: who works when, and which of them are open to a room. */
 import type { BookDb } from '../../db/book.ts';
-import { daysBetween, dayNumber, eachDay, minutesOfClock, weekday, weekStart } from '../../shared/dates/plainDate.ts';
+import {
+  daysBetween,
+  dayNumber,
+  eachDay,
+  minutesOfClock,
+  weekday,
+  weekStart,
+} from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { PlanCrew, PlanSlot } from '../../shared/planning/instance.ts';
 
@@ -18,7 +25,12 @@ export type Shift = {
 export type Slot = { date: PlainDate; shift: Shift };
 export type Access = { weekdays: string; from: number; to: number };
 
-export type Calendar = { slots: Slot[]; planSlots: PlanSlot[]; crews: PlanCrew[]; personIds: Map<string, number> };
+export type Calendar = {
+  slots: Slot[];
+  planSlots: PlanSlot[];
+  crews: PlanCrew[];
+  personIds: Map<string, number>;
+};
 
 /** Working days of the period cut into the shifts that some active person works, in time order. */
 export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Promise<Calendar> {
@@ -28,11 +40,22 @@ export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Pr
     .orderBy('from_time')
     .orderBy('id')
     .execute();
-  const people = await db.selectFrom('person').select(['id', 'name', 'initials', 'skills']).where('active', '=', 1).orderBy('initials').execute();
+  const people = await db
+    .selectFrom('person')
+    .select(['id', 'name', 'initials', 'skills'])
+    .where('active', '=', 1)
+    .orderBy('initials')
+    .execute();
   const works = await db.selectFrom('person_shift').select(['person_id', 'shift_pattern_id']).execute();
   const absences = await db.selectFrom('absence').select(['person_id', 'from_on', 'to_on']).execute();
-  const daysOff = new Set((await db.selectFrom('day_off').select('on_date').execute()).map((row) => row.on_date));
-  const worked = new Set(works.filter((row) => people.some((person) => person.id === row.person_id)).map((row) => row.shift_pattern_id));
+  const daysOff = new Set(
+    (await db.selectFrom('day_off').select('on_date').execute()).map((row) => row.on_date),
+  );
+  const worked = new Set(
+    works
+      .filter((row) => people.some((person) => person.id === row.person_id))
+      .map((row) => row.shift_pattern_id),
+  );
   const shifts: Shift[] = patterns
     .filter((pattern) => worked.has(pattern.id))
     .map((pattern) => ({
@@ -62,9 +85,14 @@ export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Pr
   const crews = people
     .filter((person) => works.some((row) => row.person_id === person.id))
     .map((person) => {
-      const own = new Set(works.filter((row) => row.person_id === person.id).map((row) => row.shift_pattern_id));
+      const own = new Set(
+        works.filter((row) => row.person_id === person.id).map((row) => row.shift_pattern_id),
+      );
       const away = absences.filter((row) => row.person_id === person.id);
-      const present = slots.map(({ date, shift }) => own.has(shift.id) && !away.some((row) => date >= row.from_on && date <= row.to_on));
+      const present = slots.map(
+        ({ date, shift }) =>
+          own.has(shift.id) && !away.some((row) => date >= row.from_on && date <= row.to_on),
+      );
       const skills = JSON.parse(person.skills) as string[];
       return {
         id: person.initials,
@@ -74,17 +102,27 @@ export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Pr
         skills: skills.length > 0 ? skills : ['*'],
       };
     });
-  return { slots, planSlots, crews, personIds: new Map(people.map((person) => [person.initials, person.id])) };
+  return {
+    slots,
+    planSlots,
+    crews,
+    personIds: new Map(people.map((person) => [person.initials, person.id])),
+  };
 }
 
 /** True when a room with these access windows may be entered during the whole of a slot's shift. */
 function isAccessible(windows: readonly Access[], slot: Slot): boolean {
   const day = String(weekday(slot.date));
-  return windows.some((window) => window.weekdays.includes(day) && window.from <= slot.shift.from && window.to >= slot.shift.to);
+  return windows.some(
+    (window) => window.weekdays.includes(day) && window.from <= slot.shift.from && window.to >= slot.shift.to,
+  );
 }
 
 /** Index ranges of the slots that access windows leave open; undefined when a room is always open. */
-export function openRanges(slots: readonly Slot[], windows: readonly Access[]): [number, number][] | undefined {
+export function openRanges(
+  slots: readonly Slot[],
+  windows: readonly Access[],
+): [number, number][] | undefined {
   if (windows.length === 0) return undefined;
   const ranges: [number, number][] = [];
   for (const [index, slot] of slots.entries()) {

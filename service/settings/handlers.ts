@@ -19,15 +19,33 @@ export async function siteOf(db: BookDb): Promise<{ value: Site; version: number
   return readSetting(db, 'site', startSite);
 }
 
-async function countOf(db: BookDb, table: 'device' | 'test_point' | 'calibration' | 'ledger'): Promise<number> {
-  const row = await db.selectFrom(table).select((eb) => eb.fn.countAll<number>().as('n')).executeTakeFirstOrThrow();
+async function countOf(
+  db: BookDb,
+  table: 'device' | 'test_point' | 'calibration' | 'ledger',
+): Promise<number> {
+  const row = await db
+    .selectFrom(table)
+    .select((eb) => eb.fn.countAll<number>().as('n'))
+    .executeTakeFirstOrThrow();
   return row.n;
 }
 
 async function people(db: BookDb) {
-  const rows = await db.selectFrom('person').select(['id', 'name', 'initials', 'skills', 'active', 'version']).orderBy('initials').execute();
-  const shifts = await db.selectFrom('person_shift').select(['person_id', 'shift_pattern_id']).orderBy('shift_pattern_id').execute();
-  const absences = await db.selectFrom('absence').select(['person_id', 'from_on', 'to_on', 'reason']).orderBy('from_on').execute();
+  const rows = await db
+    .selectFrom('person')
+    .select(['id', 'name', 'initials', 'skills', 'active', 'version'])
+    .orderBy('initials')
+    .execute();
+  const shifts = await db
+    .selectFrom('person_shift')
+    .select(['person_id', 'shift_pattern_id'])
+    .orderBy('shift_pattern_id')
+    .execute();
+  const absences = await db
+    .selectFrom('absence')
+    .select(['person_id', 'from_on', 'to_on', 'reason'])
+    .orderBy('from_on')
+    .execute();
   return rows.map((row) => ({
     id: row.id,
     name: row.name,
@@ -35,14 +53,18 @@ async function people(db: BookDb) {
     skills: JSON.parse(row.skills) as string[],
     active: row.active === 1,
     shiftIds: shifts.filter((one) => one.person_id === row.id).map((one) => one.shift_pattern_id),
-    absences: absences.filter((one) => one.person_id === row.id).map((one) => ({ from: one.from_on, to: one.to_on, reason: one.reason })),
+    absences: absences
+      .filter((one) => one.person_id === row.id)
+      .map((one) => ({ from: one.from_on, to: one.to_on, reason: one.reason })),
     version: row.version,
   }));
 }
 
 function requireOrder(column: string, from: string, to: string, reason: string): void {
   if (column === 'absences' ? to < from : to <= from)
-    throw new AppError('invalid_input', 'Some fields need another value.', { problems: [{ column, value: to, reason }] });
+    throw new AppError('invalid_input', 'Some fields need another value.', {
+      problems: [{ column, value: to, reason }],
+    });
 }
 
 export const settingsHandlers: GroupHandlers<'settings'> = {
@@ -66,7 +88,21 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   all: async ({ db }) => {
     const site = await siteOf(db);
     const planning = await readSetting<PlanningOptions>(db, 'planning', defaultPlanning);
-    const shifts = await db.selectFrom('shift_pattern').select(['id', 'name', 'weekdays', 'from_time', 'to_time', 'minutes', 'overtime_minutes', 'occupied', 'version']).orderBy('from_time').execute();
+    const shifts = await db
+      .selectFrom('shift_pattern')
+      .select([
+        'id',
+        'name',
+        'weekdays',
+        'from_time',
+        'to_time',
+        'minutes',
+        'overtime_minutes',
+        'occupied',
+        'version',
+      ])
+      .orderBy('from_time')
+      .execute();
     return {
       site: site.value,
       siteVersion: site.version,
@@ -84,11 +120,24 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
         occupied: row.occupied === 1,
         version: row.version,
       })),
-      daysOff: (await db.selectFrom('day_off').select(['on_date', 'name']).orderBy('on_date').execute()).map((row) => ({ on: row.on_date, name: row.name })),
+      daysOff: (await db.selectFrom('day_off').select(['on_date', 'name']).orderBy('on_date').execute()).map(
+        (row) => ({ on: row.on_date, name: row.name }),
+      ),
       classDefaults: (
         await db
           .selectFrom('class_default')
-          .select(['id', 'kind', 'unit', 'tolerance_milli', 'tolerance_left_milli', 'action_limit_milli', 'interval_days', 'minutes', 'weight', 'version'])
+          .select([
+            'id',
+            'kind',
+            'unit',
+            'tolerance_milli',
+            'tolerance_left_milli',
+            'action_limit_milli',
+            'interval_days',
+            'minutes',
+            'weight',
+            'version',
+          ])
           .orderBy('id')
           .execute()
       ).map((row) => ({
@@ -106,7 +155,17 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       gauges: (
         await db
           .selectFrom('gauge')
-          .select(['id', 'tag', 'kind', 'unit', 'range_low_milli', 'range_high_milli', 'accuracy_milli', 'certificate_due_on', 'version'])
+          .select([
+            'id',
+            'tag',
+            'kind',
+            'unit',
+            'range_low_milli',
+            'range_high_milli',
+            'accuracy_milli',
+            'certificate_due_on',
+            'version',
+          ])
           .where('retired_on', 'is', null)
           .orderBy('tag')
           .execute()
@@ -152,14 +211,24 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   },
 
   savePerson: async ({ db }, { id, version, shiftIds, absences, ...person }) => {
-    for (const one of absences) requireOrder('absences', one.from, one.to, 'an absence ends before it begins');
-    const row = { name: person.name, initials: person.initials, skills: JSON.stringify(person.skills), active: person.active ? 1 : 0 } as const;
+    for (const one of absences)
+      requireOrder('absences', one.from, one.to, 'an absence ends before it begins');
+    const row = {
+      name: person.name,
+      initials: person.initials,
+      skills: JSON.stringify(person.skills),
+      active: person.active ? 1 : 0,
+    } as const;
     let personId = id;
     if (personId === null) {
       const added = await db.insertInto('person').values(row).returning('id').executeTakeFirstOrThrow();
       personId = added.id;
     } else {
-      const held = await db.selectFrom('person').select(['version', 'name']).where('id', '=', personId).executeTakeFirst();
+      const held = await db
+        .selectFrom('person')
+        .select(['version', 'name'])
+        .where('id', '=', personId)
+        .executeTakeFirst();
       requireVersion(version, held ? { version: held.version, values: held } : null);
       await db
         .updateTable('person')
@@ -170,10 +239,18 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     const owner = personId;
     await db.deleteFrom('person_shift').where('person_id', '=', owner).execute();
     if (shiftIds.length > 0)
-      await db.insertInto('person_shift').values([...new Set(shiftIds)].map((shift) => ({ person_id: owner, shift_pattern_id: shift }))).execute();
+      await db
+        .insertInto('person_shift')
+        .values([...new Set(shiftIds)].map((shift) => ({ person_id: owner, shift_pattern_id: shift })))
+        .execute();
     await db.deleteFrom('absence').where('person_id', '=', owner).execute();
     if (absences.length > 0)
-      await db.insertInto('absence').values(absences.map((one) => ({ person_id: owner, from_on: one.from, to_on: one.to, reason: one.reason }))).execute();
+      await db
+        .insertInto('absence')
+        .values(
+          absences.map((one) => ({ person_id: owner, from_on: one.from, to_on: one.to, reason: one.reason })),
+        )
+        .execute();
     return { id: owner };
   },
 
@@ -188,8 +265,13 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       overtime_minutes: shift.overtimeMinutes,
       occupied: shift.occupied ? 1 : 0,
     } as const;
-    if (id === null) return db.insertInto('shift_pattern').values(row).returning('id').executeTakeFirstOrThrow();
-    const held = await db.selectFrom('shift_pattern').select(['version', 'name']).where('id', '=', id).executeTakeFirst();
+    if (id === null)
+      return db.insertInto('shift_pattern').values(row).returning('id').executeTakeFirstOrThrow();
+    const held = await db
+      .selectFrom('shift_pattern')
+      .select(['version', 'name'])
+      .where('id', '=', id)
+      .executeTakeFirst();
     requireVersion(version, held ? { version: held.version, values: held } : null);
     await db
       .updateTable('shift_pattern')
@@ -203,18 +285,34 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     const dates = new Set<string>();
     for (const { on } of daysOff) {
       if (dates.has(on))
-        throw new AppError('invalid_input', 'Some fields need another value.', { problems: [{ column: 'daysOff', value: on, reason: 'the date stands twice' }] });
+        throw new AppError('invalid_input', 'Some fields need another value.', {
+          problems: [{ column: 'daysOff', value: on, reason: 'the date stands twice' }],
+        });
       dates.add(on);
     }
     await db.deleteFrom('day_off').execute();
-    if (daysOff.length > 0) await db.insertInto('day_off').values(daysOff.map(({ on, name }) => ({ on_date: on, name }))).execute();
+    if (daysOff.length > 0)
+      await db
+        .insertInto('day_off')
+        .values(daysOff.map(({ on, name }) => ({ on_date: on, name })))
+        .execute();
     return {};
   },
 
   saveClassDefault: async ({ db, clock, personId }, { id, version, why, ...values }) => {
     const held = await db
       .selectFrom('class_default')
-      .select(['kind', 'unit', 'tolerance_milli', 'tolerance_left_milli', 'action_limit_milli', 'interval_days', 'minutes', 'weight', 'version'])
+      .select([
+        'kind',
+        'unit',
+        'tolerance_milli',
+        'tolerance_left_milli',
+        'action_limit_milli',
+        'interval_days',
+        'minutes',
+        'weight',
+        'version',
+      ])
       .where('id', '=', id)
       .executeTakeFirst();
     requireVersion(version, held ? { version: held.version, values: held } : null);
@@ -245,8 +343,16 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
           why,
         });
     if (row.interval_days !== held.interval_days) {
-      const points = await db.selectFrom('test_point').select('id').where('kind', '=', held.kind).where('unit', '=', held.unit).execute();
-      await refreshDue(db, points.map((point) => point.id));
+      const points = await db
+        .selectFrom('test_point')
+        .select('id')
+        .where('kind', '=', held.kind)
+        .where('unit', '=', held.unit)
+        .execute();
+      await refreshDue(
+        db,
+        points.map((point) => point.id),
+      );
     }
     return {};
   },
@@ -254,7 +360,13 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   saveGauge: async ({ db }, { id, version, ...gauge }) => {
     if (gauge.rangeHighMilli <= gauge.rangeLowMilli)
       throw new AppError('invalid_input', 'Some fields need another value.', {
-        problems: [{ column: 'rangeHighMilli', value: String(gauge.rangeHighMilli), reason: 'the range ends above its start' }],
+        problems: [
+          {
+            column: 'rangeHighMilli',
+            value: String(gauge.rangeHighMilli),
+            reason: 'the range ends above its start',
+          },
+        ],
       });
     const row = {
       tag: gauge.tag,
@@ -267,7 +379,11 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       certificate_due_on: gauge.certificateDueOn,
     };
     if (id === null) return db.insertInto('gauge').values(row).returning('id').executeTakeFirstOrThrow();
-    const held = await db.selectFrom('gauge').select(['version', 'tag']).where('id', '=', id).executeTakeFirst();
+    const held = await db
+      .selectFrom('gauge')
+      .select(['version', 'tag'])
+      .where('id', '=', id)
+      .executeTakeFirst();
     requireVersion(version, held ? { version: held.version, values: held } : null);
     await db
       .updateTable('gauge')

@@ -1,6 +1,16 @@
 import { z } from 'zod';
 import { calibrationBases, controllerActions } from '../trade/proportional.ts';
-import { airState, calibrationSummary, milli, outcome, plainDate, relation, rowId, unit, verdict } from './common.ts';
+import {
+  airState,
+  calibrationSummary,
+  milli,
+  outcome,
+  plainDate,
+  relation,
+  rowId,
+  unit,
+  verdict,
+} from './common.ts';
 import { command, query } from './define.ts';
 import { pressureUnits, temperatureUnits } from '../units/units.ts';
 
@@ -49,7 +59,14 @@ export const benchCard = z.object({
   setpoints: z.array(benchSetpoint),
   actuators: z.array(z.object({ tag: z.string(), normalPosition: z.string(), duty: z.string().nullable() })),
   people: z.array(z.object({ id: rowId, name: z.string(), initials: z.string() })),
-  gauges: z.array(z.object({ id: rowId, tag: z.string(), kind: z.enum(['pressure', 'temperature']), certificateDueOn: z.string().nullable() })),
+  gauges: z.array(
+    z.object({
+      id: rowId,
+      tag: z.string(),
+      kind: z.enum(['pressure', 'temperature']),
+      certificateDueOn: z.string().nullable(),
+    }),
+  ),
   draft: z.object({ json: z.string(), savedAt: z.string() }).nullable(),
 });
 export type BenchCard = z.infer<typeof benchCard>;
@@ -84,7 +101,10 @@ export type BenchEntry = z.infer<typeof benchEntry>;
 
 export const bench = {
   card: query({ input: z.object({ deviceId: rowId }), output: benchCard }),
-  saveDraft: command({ input: z.object({ deviceId: rowId, json: z.string().max(200_000) }), output: z.object({ savedAt: z.string() }) }),
+  saveDraft: command({
+    input: z.object({ deviceId: rowId, json: z.string().max(200_000) }),
+    output: z.object({ savedAt: z.string() }),
+  }),
   dropDraft: command({ input: z.object({ deviceId: rowId }), output: z.object({ deviceId: rowId }) }),
   close: command({
     input: z.object({

@@ -15,7 +15,9 @@ export const relation = z.enum(relations);
 /** `verdicts` are what simple acceptance can say; the in-doubt ones are kept by the record for later rules. */
 export const verdict = z.enum([...verdicts, 'inside, in doubt', 'outside, in doubt']);
 export const unit = z.enum(['psi', 'kPa', 'degF', 'degC', 'minutes', 'none']);
-export const clockTime = z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$|^24:00$/, 'not a time of the form HH:MM');
+export const clockTime = z
+  .string()
+  .regex(/^([01]\d|2[0-3]):[0-5]\d$|^24:00$/, 'not a time of the form HH:MM');
 export const weekdays = z.string().regex(/^[1-7]{1,7}$/, 'weekdays as digits, 1 = Monday');
 
 export const problem = z.object({

@@ -52,9 +52,15 @@ export type DriftSeries = z.infer<typeof driftSeries>;
 export const drift = {
   series: query({ input: z.object({ testPointId: rowId }), output: driftSeries }),
   /** All series of a tag, or one role of it. */
-  ofTag: query({ input: z.object({ tag: z.string(), role: z.string().optional() }), output: z.object({ series: z.array(driftSeries) }) }),
+  ofTag: query({
+    input: z.object({ tag: z.string(), role: z.string().optional() }),
+    output: z.object({ series: z.array(driftSeries) }),
+  }),
   points: query({
     input: z.object({ deviceId: rowId }),
-    output: z.object({ tag: z.string(), points: z.array(z.object({ testPointId: rowId, kind: z.string(), role: z.string() })) }),
+    output: z.object({
+      tag: z.string(),
+      points: z.array(z.object({ testPointId: rowId, kind: z.string(), role: z.string() })),
+    }),
   }),
 };

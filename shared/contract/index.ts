@@ -14,7 +14,8 @@ export const contract = { bench, drift, due, jobs, records, register, rounds, se
 export type Contract = typeof contract;
 
 type Join<G extends string, N> = N extends string ? `${G}.${N}` : never;
-export type CallName = { [G in keyof Contract & string]: Join<G, keyof Contract[G]> }[keyof Contract & string];
+export type CallName = { [G in keyof Contract & string]: Join<G, keyof Contract[G]> }[keyof Contract &
+  string];
 
 export type DefinitionOf<Name extends CallName> = Name extends `${infer G}.${infer N}`
   ? G extends keyof Contract
@@ -24,9 +25,12 @@ export type DefinitionOf<Name extends CallName> = Name extends `${infer G}.${inf
     : never
   : never;
 
-export type InputOf<Name extends CallName> = DefinitionOf<Name> extends CallDefinition<infer I> ? z.input<I> : never;
-export type ParsedInputOf<Name extends CallName> = DefinitionOf<Name> extends CallDefinition<infer I> ? z.output<I> : never;
-export type OutputOf<Name extends CallName> = DefinitionOf<Name> extends CallDefinition<z.ZodType, infer O> ? z.output<O> : never;
+export type InputOf<Name extends CallName> =
+  DefinitionOf<Name> extends CallDefinition<infer I> ? z.input<I> : never;
+export type ParsedInputOf<Name extends CallName> =
+  DefinitionOf<Name> extends CallDefinition<infer I> ? z.output<I> : never;
+export type OutputOf<Name extends CallName> =
+  DefinitionOf<Name> extends CallDefinition<z.ZodType, infer O> ? z.output<O> : never;
 
 type NamesOfKind<K> = { [Name in CallName]: DefinitionOf<Name> extends { kind: K } ? Name : never }[CallName];
 export type JobName = NamesOfKind<'job'>;

@@ -15,7 +15,12 @@ export const jobStatus = z.object({
   step: z.string(),
   result: z.unknown().optional(),
   error: z
-    .object({ code: z.enum(errorCodes), message: z.string(), problems: z.array(problem).optional(), incident: z.string().optional() })
+    .object({
+      code: z.enum(errorCodes),
+      message: z.string(),
+      problems: z.array(problem).optional(),
+      incident: z.string().optional(),
+    })
     .optional(),
 });
 export type JobStatus = z.infer<typeof jobStatus>;

@@ -33,9 +33,17 @@ export const records = {
     bodyLimit: UPLOAD_BODY,
   }),
   verify: job({ input: nothing, output: verifyReport }),
-  followUps: query({ input: z.object({ openOnly: z.boolean().default(true) }), output: z.object({ rows: z.array(followUp) }) }),
+  followUps: query({
+    input: z.object({ openOnly: z.boolean().default(true) }),
+    output: z.object({ rows: z.array(followUp) }),
+  }),
   closeFollowUp: command({
-    input: z.object({ id: rowId, version: z.number().int(), personId: rowId, note: z.string().min(1).max(1000) }),
+    input: z.object({
+      id: rowId,
+      version: z.number().int(),
+      personId: rowId,
+      note: z.string().min(1).max(1000),
+    }),
     output: z.object({ id: rowId }),
   }),
 };

@@ -1,7 +1,16 @@
 import { z } from 'zod';
 import { rowClasses } from '../register/columns.ts';
 import { pressureUnits, temperatureUnits } from '../units/units.ts';
-import { airState, calibrationSummary, deviceClass, milli, plainDate, problem, rowId, unit } from './common.ts';
+import {
+  airState,
+  calibrationSummary,
+  deviceClass,
+  milli,
+  plainDate,
+  problem,
+  rowId,
+  unit,
+} from './common.ts';
 import { command, file, job, nothing, query, UPLOAD_BODY } from './define.ts';
 
 export const registerFilter = z.object({
@@ -48,7 +57,13 @@ export const loadReport = z.object({
 });
 export type LoadReport = z.infer<typeof loadReport>;
 
-const deviceLink = z.object({ id: rowId, tag: z.string(), class: deviceClass, name: z.string(), port: z.enum(['air', 'pilot']) });
+const deviceLink = z.object({
+  id: rowId,
+  tag: z.string(),
+  class: deviceClass,
+  name: z.string(),
+  port: z.enum(['air', 'pilot']),
+});
 
 export const devicePage = z.object({
   id: rowId,
@@ -58,7 +73,9 @@ export const devicePage = z.object({
   main: z.object({ id: rowId, tag: z.string() }).nullable(),
   fedBy: z.array(deviceLink),
   feeds: z.array(deviceLink),
-  setpoints: z.array(z.object({ testPointId: rowId, version: z.number().int(), values: z.record(z.string(), z.string()) })),
+  setpoints: z.array(
+    z.object({ testPointId: rowId, version: z.number().int(), values: z.record(z.string(), z.string()) }),
+  ),
   testPoints: z.array(
     z.object({
       id: rowId,
@@ -75,17 +92,30 @@ export const devicePage = z.object({
       active: z.boolean(),
     }),
   ),
-  followUps: z.array(z.object({ id: rowId, cause: z.string(), openedAt: z.string(), closedAt: z.string().nullable() })),
+  followUps: z.array(
+    z.object({ id: rowId, cause: z.string(), openedAt: z.string(), closedAt: z.string().nullable() }),
+  ),
   history: z.array(calibrationSummary),
   changes: z.array(
-    z.object({ id: rowId, what: z.string(), from: z.string().nullable(), to: z.string().nullable(), at: z.string(), person: z.string().nullable(), why: z.string() }),
+    z.object({
+      id: rowId,
+      what: z.string(),
+      from: z.string().nullable(),
+      to: z.string().nullable(),
+      at: z.string(),
+      person: z.string().nullable(),
+      why: z.string(),
+    }),
   ),
 });
 export type DevicePage = z.infer<typeof devicePage>;
 
 export const register = {
   list: query({
-    input: registerFilter.extend({ offset: z.number().int().min(0).default(0), limit: z.number().int().min(1).max(2000).default(500) }),
+    input: registerFilter.extend({
+      offset: z.number().int().min(0).default(0),
+      limit: z.number().int().min(1).max(2000).default(500),
+    }),
     output: z.object({ total: z.number().int(), rows: z.array(registerListRow) }),
   }),
   facets: query({
@@ -110,7 +140,12 @@ export const register = {
     output: z.object({ id: rowId.nullable(), changed: z.boolean() }),
   }),
   retire: command({
-    input: z.object({ id: rowId, version: z.number().int(), on: plainDate, why: z.string().max(500).default('') }),
+    input: z.object({
+      id: rowId,
+      version: z.number().int(),
+      on: plainDate,
+      why: z.string().max(500).default(''),
+    }),
     output: z.object({ version: z.number().int() }),
   }),
   load: job({

@@ -86,11 +86,24 @@ export const roundOverview = z.object({
       date: z.string(),
       capacityMinutes: z.number().int(),
       loadMinutes: z.number().int(),
-      people: z.array(z.object({ personId: rowId, initials: z.string(), loadMinutes: z.number().int(), visits: z.number().int() })),
+      people: z.array(
+        z.object({
+          personId: rowId,
+          initials: z.string(),
+          loadMinutes: z.number().int(),
+          visits: z.number().int(),
+        }),
+      ),
       forcedMains: z.array(z.object({ main: z.string(), airState, shift: z.string() })),
     }),
   ),
-  mains: z.array(z.object({ id: rowId, tag: z.string(), lanes: z.array(z.object({ date: z.string(), natural: airState.nullable(), held: airState.nullable() })) })),
+  mains: z.array(
+    z.object({
+      id: rowId,
+      tag: z.string(),
+      lanes: z.array(z.object({ date: z.string(), natural: airState.nullable(), held: airState.nullable() })),
+    }),
+  ),
   unplaced: z.array(unplacedTask),
 });
 export type RoundOverview = z.infer<typeof roundOverview>;
@@ -161,9 +174,18 @@ export const rounds = {
   show: query({ input: oneRound, output: roundShow }),
   /** The complete planning problem in the exchange format, with our fields beside it. */
   instance: query({ input: oneRound, output: z.record(z.string(), z.unknown()) }),
-  issue: command({ input: z.object({ id: rowId, version: z.number().int() }), output: z.object({ round: roundHead }) }),
-  discard: command({ input: z.object({ id: rowId, version: z.number().int() }), output: z.object({ discarded: rowId }) }),
+  issue: command({
+    input: z.object({ id: rowId, version: z.number().int() }),
+    output: z.object({ round: roundHead }),
+  }),
+  discard: command({
+    input: z.object({ id: rowId, version: z.number().int() }),
+    output: z.object({ discarded: rowId }),
+  }),
   daySheet: query({ input: sheetKey, output: daySheet }),
   daySheetPdf: file({ input: sheetKey }),
-  noAccess: command({ input: z.object({ visitId: rowId, reason: z.string().min(1).max(200).nullable() }), output: z.object({ visitId: rowId }) }),
+  noAccess: command({
+    input: z.object({ visitId: rowId, reason: z.string().min(1).max(200).nullable() }),
+    output: z.object({ visitId: rowId }),
+  }),
 };

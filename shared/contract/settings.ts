@@ -149,7 +149,10 @@ export const settings = {
     }),
     output: z.object({ id: rowId }),
   }),
-  saveDaysOff: command({ input: z.object({ daysOff: z.array(z.object({ on: plainDate, name: z.string().max(80) })).max(1000) }), output: nothing }),
+  saveDaysOff: command({
+    input: z.object({ daysOff: z.array(z.object({ on: plainDate, name: z.string().max(80) })).max(1000) }),
+    output: nothing,
+  }),
   saveClassDefault: command({
     input: classDefault.omit({ kind: true, unit: true }).extend({ why: z.string().max(500).default('') }),
     output: nothing,

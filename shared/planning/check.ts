@@ -27,7 +27,11 @@ export function checkAssignment(instance: PlanInstance, assignment: Assignment):
     }
     const crew = instance.crews.findIndex((one) => one.id === place.crew);
     if (crew < 0 || !Number.isInteger(place.slot) || place.slot < 0 || place.slot >= instance.slots.length) {
-      breaches.push({ task: task.id, constraint: 'place', detail: `slot ${place.slot}, person ${place.crew}` });
+      breaches.push({
+        task: task.id,
+        constraint: 'place',
+        detail: `slot ${place.slot}, person ${place.crew}`,
+      });
       continue;
     }
     placed.set(task.id, { task, slot: place.slot, crew });
@@ -45,9 +49,11 @@ function windowBreaches(instance: PlanInstance, task: PlanTask, slot: number, cr
     breaches.push({ task: task.id, constraint, detail });
   };
   const { day } = instance.slots[slot];
-  if (task.earliest !== undefined && day < task.earliest) fail('earliest', `day ${day} before ${task.earliest}`);
+  if (task.earliest !== undefined && day < task.earliest)
+    fail('earliest', `day ${day} before ${task.earliest}`);
   if (task.latest !== undefined && day > task.latest) fail('latest', `day ${day} after ${task.latest}`);
-  if (task.open && !task.open.some(([from, to]) => slot >= from && slot <= to)) fail('open shifts', `slot ${slot}`);
+  if (task.open && !task.open.some(([from, to]) => slot >= from && slot <= to))
+    fail('open shifts', `slot ${slot}`);
   const skills = instance.crews[crew].skills ?? ['*'];
   const skill = task.skill ?? '*';
   if (skill !== '*' && !skills.includes('*') && !skills.includes(skill)) fail('skill', skill);
@@ -93,7 +99,8 @@ function capacityBreaches(instance: PlanInstance, placed: Map<string, Placed>): 
       once.add(`${key}/${what}`);
     };
     if (task.building !== undefined) onceOnly(`building ${task.building}`, instance.travel?.building ?? 0);
-    if (task.floor !== undefined) onceOnly(`floor ${task.building ?? ''}/${task.floor}`, instance.travel?.floor ?? 0);
+    if (task.floor !== undefined)
+      onceOnly(`floor ${task.building ?? ''}/${task.floor}`, instance.travel?.floor ?? 0);
     const main = instance.mains?.find((one) => one.id === task.main);
     if (main && task.state && task.state !== (main.natural?.[slot] ?? 'L'))
       onceOnly(`main ${main.id}`, 2 * (main.switchMin ?? 0));
@@ -123,7 +130,8 @@ function airBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breac
       breaches.push({ task: task.id, constraint: 'known main', detail: task.main });
       continue;
     }
-    if (main.unsettled?.includes(slot)) breaches.push({ task: task.id, constraint: 'settled air', detail: `slot ${slot}` });
+    if (main.unsettled?.includes(slot))
+      breaches.push({ task: task.id, constraint: 'settled air', detail: `slot ${slot}` });
     if (task.state !== (main.natural?.[slot] ?? 'L') && main.forcible && !main.forcible.includes(slot))
       breaches.push({ task: task.id, constraint: 'switching policy', detail: `${main.id} in slot ${slot}` });
     if (!instance.oneStatePerSlot) continue;
@@ -140,7 +148,11 @@ function airBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breac
  * Checks the order of visits inside every shift: each placed task is in exactly one visit of its slot and
  * person, a visit has one place and one air state, and no task comes before one that it waits for.
  */
-export function checkVisits(instance: PlanInstance, assignment: Assignment, visits: readonly DrawnVisit[]): Breach[] {
+export function checkVisits(
+  instance: PlanInstance,
+  assignment: Assignment,
+  visits: readonly DrawnVisit[],
+): Breach[] {
   const breaches: Breach[] = [];
   const tasks = new Map(instance.tasks.map((task) => [task.id, task]));
   const position = new Map<string, number>();
@@ -152,7 +164,11 @@ export function checkVisits(instance: PlanInstance, assignment: Assignment, visi
       if (!task || !place || place.slot !== visit.slot || place.crew !== visit.crew || position.has(id))
         breaches.push({ task: id, constraint: 'one visit', detail: `slot ${visit.slot}` });
       if (task && (task.room ?? null) !== visit.room)
-        breaches.push({ task: id, constraint: 'one place', detail: `${task.room} in a visit to ${visit.room}` });
+        breaches.push({
+          task: id,
+          constraint: 'one place',
+          detail: `${task.room} in a visit to ${visit.room}`,
+        });
       if (task && task.state !== undefined && (task.state !== visit.state || task.main !== visit.main))
         breaches.push({ task: id, constraint: 'one air state', detail: `visit ${visit.order}` });
       position.set(id, (count += 1));
@@ -161,7 +177,8 @@ export function checkVisits(instance: PlanInstance, assignment: Assignment, visi
   for (const task of instance.tasks) {
     const place = assignment[task.id];
     if (!place) continue;
-    if (!position.has(task.id)) breaches.push({ task: task.id, constraint: 'one visit', detail: 'in no visit' });
+    if (!position.has(task.id))
+      breaches.push({ task: task.id, constraint: 'one visit', detail: 'in no visit' });
     for (const id of task.preds ?? []) {
       const before = assignment[id];
       const sameShift = before && before.slot === place.slot && before.crew === place.crew;

@@ -50,7 +50,9 @@ function inheritedDue(tasks: readonly PlanTask[]): Map<string, number> {
 function rankTasks(tasks: readonly PlanTask[]): Ranked {
   const due = inheritedDue(tasks);
   const key = (task: PlanTask): string =>
-    [task.main ?? '', task.state ?? '', task.building ?? '', task.floor ?? '', task.room ?? '', task.id].join('\u0000');
+    [task.main ?? '', task.state ?? '', task.building ?? '', task.floor ?? '', task.room ?? '', task.id].join(
+      '\u0000',
+    );
   const rank = [...tasks].sort(
     (a, b) => (due.get(a.id) as number) - (due.get(b.id) as number) || compareText(key(a), key(b)),
   );
@@ -94,7 +96,8 @@ function placeFrozen(instance: PlanInstance, shifts: ShiftBook, assignment: Assi
 export function drawRound(instance: PlanInstance, options: DrawOptions, hooks: DrawHooks = {}): DrawnRound {
   requireSoundInstance(instance);
   const shifts = createShiftBook(instance);
-  const crewTurn = instance.crews.length > 0 ? createRandom(options.seed).integer(0, instance.crews.length - 1) : 0;
+  const crewTurn =
+    instance.crews.length > 0 ? createRandom(options.seed).integer(0, instance.crews.length - 1) : 0;
   const assignment: Assignment = {};
   const unplaced: Unplaced[] = [];
   let evaluations = 0;

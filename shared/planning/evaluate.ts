@@ -8,7 +8,15 @@ import type { Assignment, CostParts, Evaluation, PlanInstance } from './instance
 
 /** Cost parts of an assignment. Tasks missing from the assignment count as not placed. */
 export function evaluate(instance: PlanInstance, assignment: Assignment): Evaluation {
-  const cost = { switchover: 0, switchoverOccupied: 0, overtime: 0, walk: 0, uneven: 0, move: 0, ...instance.cost };
+  const cost = {
+    switchover: 0,
+    switchoverOccupied: 0,
+    overtime: 0,
+    walk: 0,
+    uneven: 0,
+    move: 0,
+    ...instance.cost,
+  };
   const parts: CostParts = {
     tardiness: 0,
     unscheduled: 0,
@@ -40,7 +48,8 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
     add(key, task.min);
     parts.tardiness += (task.weight ?? 1) * Math.max(0, slot.day - task.due);
     if (task.published && task.published[0] !== place.slot) parts.moves += 1;
-    if (slot.period !== undefined) periodMinutes.set(slot.period, (periodMinutes.get(slot.period) ?? 0) + task.min);
+    if (slot.period !== undefined)
+      periodMinutes.set(slot.period, (periodMinutes.get(slot.period) ?? 0) + task.min);
     const visit = (name: string, minutes: number): void => {
       if (minutes === 0 || visited.has(`${key} ${name}`)) return;
       visited.add(`${key} ${name}`);
@@ -48,7 +57,8 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
       add(key, minutes);
     };
     if (task.building !== undefined) visit(`b ${task.building}`, instance.travel?.building ?? 0);
-    if (task.floor !== undefined) visit(`f ${task.building ?? ''}/${task.floor}`, instance.travel?.floor ?? 0);
+    if (task.floor !== undefined)
+      visit(`f ${task.building ?? ''}/${task.floor}`, instance.travel?.floor ?? 0);
     if (task.main === undefined || task.state === undefined) continue;
     const main = mains.get(task.main);
     if (task.state === (main?.natural?.[place.slot] ?? 'L')) continue;

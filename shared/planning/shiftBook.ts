@@ -2,7 +2,6 @@
  * Who is where in every shift, while a round is being drawn: loads, visited places, air states. Prices are
  * cost differences in points; null means that a constraint forbids the place.
  */
-import { DEFAULT_UNSCHEDULED } from './instance.ts';
 import type { Assignment, PlanInstance, PlanMain, PlanTask, UnplacedReason } from './instance.ts';
 
 export type ShiftBook = {
@@ -16,7 +15,15 @@ type MainFacts = { main: PlanMain; unsettled: Set<number>; forcible: Set<number>
 
 /** A book of shifts for one instance, empty at first. */
 export function createShiftBook(instance: PlanInstance): ShiftBook {
-  const cost = { switchover: 0, switchoverOccupied: 0, overtime: 0, walk: 0, uneven: 0, move: 0, ...instance.cost };
+  const cost = {
+    switchover: 0,
+    switchoverOccupied: 0,
+    overtime: 0,
+    walk: 0,
+    uneven: 0,
+    move: 0,
+    ...instance.cost,
+  };
   const walkBuilding = instance.travel?.building ?? 0;
   const walkFloor = instance.travel?.floor ?? 0;
   const crewIndex = new Map(instance.crews.map((crew, index) => [crew.id, index]));
@@ -53,7 +60,11 @@ export function createShiftBook(instance: PlanInstance): ShiftBook {
     const held = stateOf.get(`${slot} ${task.main}`);
     return !instance.oneStatePerSlot || held === undefined || held === task.state;
   };
-  const keysOf = (task: PlanTask, slot: number, crew: number): { building: string; floor: string; wait: string } => ({
+  const keysOf = (
+    task: PlanTask,
+    slot: number,
+    crew: number,
+  ): { building: string; floor: string; wait: string } => ({
     building: `${slot} ${crew} b ${task.building}`,
     floor: `${slot} ${crew} f ${task.building ?? ''}/${task.floor}`,
     wait: `${slot} ${crew} ${task.main}`,
@@ -63,18 +74,25 @@ export function createShiftBook(instance: PlanInstance): ShiftBook {
     const building = task.building !== undefined && !visited.has(keys.building) ? walkBuilding : 0;
     const floor = task.floor !== undefined && !visited.has(keys.floor) ? walkFloor : 0;
     const waits = isForced(task, slot) && !waited.has(keys.wait);
-    return { walk: building + floor, wait: waits ? 2 * (mains.get(task.main as string)?.main.switchMin ?? 0) : 0 };
+    return {
+      walk: building + floor,
+      wait: waits ? 2 * (mains.get(task.main as string)?.main.switchMin ?? 0) : 0,
+    };
   };
   const inWindow = (task: PlanTask, slot: number): boolean => {
     const { day } = instance.slots[slot];
-    return (task.earliest === undefined || day >= task.earliest) && (task.latest === undefined || day <= task.latest);
+    return (
+      (task.earliest === undefined || day >= task.earliest) &&
+      (task.latest === undefined || day <= task.latest)
+    );
   };
   const isOpen = (task: PlanTask, slot: number): boolean =>
     task.open === undefined || task.open.some(([from, to]) => slot >= from && slot <= to);
 
   function openSlots(task: PlanTask): number[] {
     const slots: number[] = [];
-    for (let slot = 0; slot < slotCount; slot += 1) if (inWindow(task, slot) && isOpen(task, slot)) slots.push(slot);
+    for (let slot = 0; slot < slotCount; slot += 1)
+      if (inWindow(task, slot) && isOpen(task, slot)) slots.push(slot);
     return slots;
   }
 
@@ -131,9 +149,15 @@ export function createShiftBook(instance: PlanInstance): ShiftBook {
     const aired = open.filter((slot) => {
       if (task.main === undefined || task.state === undefined) return true;
       const facts = mains.get(task.main) as MainFacts;
-      return !facts.unsettled.has(slot) && (!isForced(task, slot) || !facts.forcible || facts.forcible.has(slot));
+      return (
+        !facts.unsettled.has(slot) && (!isForced(task, slot) || !facts.forcible || facts.forcible.has(slot))
+      );
     });
-    if (aired.length === 0) return { reason: 'main may not be switched', detail: `${task.main} ${task.state}` };
+    if (aired.length === 0)
+      return {
+        reason: 'main may not be switched',
+        detail: `no open shift of its window has ${task.main} ${task.state === 'H' ? 'high' : 'low'}, nor may it be held there`,
+      };
     const need = (slot: number): number =>
       task.min +
       (task.building === undefined ? 0 : walkBuilding) +
@@ -141,7 +165,10 @@ export function createShiftBook(instance: PlanInstance): ShiftBook {
       (isForced(task, slot) ? 2 * (mains.get(task.main as string)?.main.switchMin ?? 0) : 0);
     if (!aired.some((slot) => able.some((crew) => need(slot) <= limitOf(crew, slot))))
       return { reason: 'longer than any shift', detail: `${task.min} minutes with walking and switching` };
-    return { reason: 'no room in the shifts', detail: `${task.unscheduled ?? DEFAULT_UNSCHEDULED} points` };
+    return {
+      reason: 'no room in the shifts',
+      detail: 'the open shifts are full, held at the other air state, or come before what it waits for',
+    };
   }
 
   return { openSlots, priceOf, take, whyUnplaced };

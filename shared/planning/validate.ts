@@ -13,9 +13,18 @@ function requireUnique(ids: readonly string[], what: string): void {
 /** Throws InstanceError naming the first contradiction; answers nothing when the instance is sound. */
 export function requireSoundInstance(instance: PlanInstance): void {
   const slots = instance.slots.length;
-  requireUnique(instance.crews.map((crew) => crew.id), 'persons');
-  requireUnique((instance.mains ?? []).map((main) => main.id), 'mains');
-  requireUnique(instance.tasks.map((task) => task.id), 'tasks');
+  requireUnique(
+    instance.crews.map((crew) => crew.id),
+    'persons',
+  );
+  requireUnique(
+    (instance.mains ?? []).map((main) => main.id),
+    'mains',
+  );
+  requireUnique(
+    instance.tasks.map((task) => task.id),
+    'tasks',
+  );
   for (const [index, slot] of instance.slots.entries())
     if (index > 0 && slot.day < instance.slots[index - 1].day)
       throw new InstanceError(`slot ${index} lies on an earlier day than the one before it`);
@@ -29,7 +38,8 @@ export function requireSoundInstance(instance: PlanInstance): void {
   const mains = new Set((instance.mains ?? []).map((main) => main.id));
   const tasks = new Set(instance.tasks.map((task) => task.id));
   for (const task of instance.tasks) {
-    if (!(Number.isInteger(task.min) && task.min >= 0)) throw new InstanceError(`task ${task.id} has no whole minutes`);
+    if (!(Number.isInteger(task.min) && task.min >= 0))
+      throw new InstanceError(`task ${task.id} has no whole minutes`);
     if (task.state !== undefined && (task.main === undefined || !mains.has(task.main)))
       throw new InstanceError(`task ${task.id} needs a state of a main that is not listed`);
     for (const id of task.preds ?? [])

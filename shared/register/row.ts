@@ -5,7 +5,14 @@
 import { minutesOfClock, parsePlainDate } from '../dates/plainDate.ts';
 import type { DateStyle } from '../dates/plainDate.ts';
 import { airStates } from '../trade/switchover.ts';
-import { convertPressure, convertTemperature, convertTemperatureDifference, formatMilli, fromMilli, parseMilli } from '../units/units.ts';
+import {
+  convertPressure,
+  convertTemperature,
+  convertTemperatureDifference,
+  formatMilli,
+  fromMilli,
+  parseMilli,
+} from '../units/units.ts';
 import type { DecimalMark, PressureUnit, TemperatureUnit } from '../units/units.ts';
 import { columnNamed, columns, rowClasses } from './columns.ts';
 import type { Column, RowClass } from './columns.ts';
@@ -22,7 +29,12 @@ export type CellStyle = {
   decimals: DecimalMark;
 };
 
-export const plainStyle: CellStyle = { pressure: 'psi', temperature: 'degF', dates: 'ymd', decimals: 'point' };
+export const plainStyle: CellStyle = {
+  pressure: 'psi',
+  temperature: 'degF',
+  dates: 'ymd',
+  decimals: 'point',
+};
 
 export type CellProblem = { column: string; value: string; reason: string };
 
@@ -40,12 +52,16 @@ function readNumber(column: Column, raw: string, style: CellStyle, units: RowUni
   const milli = parseMilli(raw, style.decimals);
   if (milli === null) {
     const other = style.decimals === 'point' ? 'comma' : 'point';
-    const hint = parseMilli(raw, other) === null ? 'with at most three decimals' : `; the file is declared with decimal ${style.decimals}`;
+    const hint =
+      parseMilli(raw, other) === null
+        ? 'with at most three decimals'
+        : `; the file is declared with decimal ${style.decimals}`;
     return { reason: `not a number ${hint}`.replace(' ;', ';') };
   }
   const value = fromMilli(milli);
   let reason: string | null;
-  if (column.kind === 'pressure') reason = rangeReason(column, convertPressure(value, units.pressure, 'psi'), 'psi');
+  if (column.kind === 'pressure')
+    reason = rangeReason(column, convertPressure(value, units.pressure, 'psi'), 'psi');
   else if (column.kind === 'temperature')
     reason = rangeReason(column, convertTemperature(value, units.temperature, 'degF'), 'degF');
   else if (column.kind === 'temperature difference')
@@ -57,7 +73,11 @@ function readNumber(column: Column, raw: string, style: CellStyle, units: RowUni
 
 function readDate(raw: string, style: DateStyle): CellResult {
   const date = parsePlainDate(raw, style);
-  return date ? { text: date } : { reason: `not a date of the declared style (${style}, as ${dateExamples[style]}), or it does not exist` };
+  return date
+    ? { text: date }
+    : {
+        reason: `not a date of the declared style (${style}, as ${dateExamples[style]}), or it does not exist`,
+      };
 }
 
 function readList(raw: string, readItem: (item: string) => CellResult): CellResult {
@@ -115,14 +135,18 @@ function readCode(raw: string): CellResult {
 function readCell(column: Column, raw: string, style: CellStyle, units: RowUnits): CellResult {
   switch (column.kind) {
     case 'text':
-      return raw.length > 2000 ? { reason: 'longer than 2000 characters' } : { text: raw.replace(/\r\n?/g, '\n') };
+      return raw.length > 2000
+        ? { reason: 'longer than 2000 characters' }
+        : { text: raw.replace(/\r\n?/g, '\n') };
     case 'code':
     case 'tag':
       return readCode(raw);
     case 'tags':
       return readList(raw, readCode);
     case 'choice':
-      return column.choices?.includes(raw) ? { text: raw } : { reason: `not one of: ${column.choices?.join(', ')}` };
+      return column.choices?.includes(raw)
+        ? { text: raw }
+        : { reason: `not one of: ${column.choices?.join(', ')}` };
     case 'pressure':
     case 'temperature':
     case 'temperature difference':
@@ -148,7 +172,9 @@ function readCell(column: Column, raw: string, style: CellStyle, units: RowUnits
 }
 
 /** The class of a row of cells, or the reason why it has none. */
-export function readRowClass(cells: Readonly<Record<string, string>>): { rowClass: RowClass } | { problem: CellProblem } {
+export function readRowClass(
+  cells: Readonly<Record<string, string>>,
+): { rowClass: RowClass } | { problem: CellProblem } {
   const raw = (cells.class ?? '').trim();
   const rowClass = rowClasses.find((one) => one === raw);
   if (rowClass) return { rowClass };
@@ -180,7 +206,8 @@ export function readRow(
   if (statesUnit(rowClass, 'temperature_unit')) values.temperature_unit = units.temperature;
   for (const column of columns) {
     const { name } = column;
-    if (name === 'class' || name === 'pressure_unit' || name === 'temperature_unit' || !(name in cells)) continue;
+    if (name === 'class' || name === 'pressure_unit' || name === 'temperature_unit' || !(name in cells))
+      continue;
     const raw = cells[name].trim();
     const use = column.on[rowClass];
     if (raw === '') {
@@ -188,7 +215,11 @@ export function readRow(
       continue;
     }
     if (use === undefined) {
-      problems.push({ column: name, value: raw, reason: `a ${rowClass} row has no such column; leave it empty` });
+      problems.push({
+        column: name,
+        value: raw,
+        reason: `a ${rowClass} row has no such column; leave it empty`,
+      });
       continue;
     }
     const result = readCell(column, raw, style, units);
@@ -211,11 +242,19 @@ function readUnits(
   before: RowValues | null,
   problems: CellProblem[],
 ): RowUnits {
-  const pick = <T extends string>(name: 'pressure_unit' | 'temperature_unit', declared: T, choices: readonly string[]): T => {
+  const pick = <T extends string>(
+    name: 'pressure_unit' | 'temperature_unit',
+    declared: T,
+    choices: readonly string[],
+  ): T => {
     const raw = (cells[name] ?? '').trim();
     const kinds = name === 'pressure_unit' ? pressureKinds : temperatureKinds;
     if (raw !== '' && !statesUnit(rowClass, name))
-      problems.push({ column: name, value: raw, reason: `a ${rowClass} row has no such column; leave it empty` });
+      problems.push({
+        column: name,
+        value: raw,
+        reason: `a ${rowClass} row has no such column; leave it empty`,
+      });
     else if (raw !== '' && !choices.includes(raw))
       problems.push({ column: name, value: raw, reason: `not one of: ${choices.join(', ')}` });
     else if (raw !== '') return raw as T;
@@ -246,10 +285,18 @@ function unitChangeProblems(
 ): CellProblem[] {
   const problems: CellProblem[] = [];
   for (const { name, kind } of columns) {
-    const held = pressureKinds.has(kind) ? before?.pressure_unit : temperatureKinds.has(kind) ? before?.temperature_unit : undefined;
+    const held = pressureKinds.has(kind)
+      ? before?.pressure_unit
+      : temperatureKinds.has(kind)
+        ? before?.temperature_unit
+        : undefined;
     const now = pressureKinds.has(kind) ? units.pressure : units.temperature;
     if (held === undefined || held === now || before?.[name] === undefined || name in cells) continue;
-    problems.push({ column: name, value: '', reason: `the ${rowClass} row changes from ${held} to ${now}; give this figure in ${now} too` });
+    problems.push({
+      column: name,
+      value: '',
+      reason: `the ${rowClass} row changes from ${held} to ${now}; give this figure in ${now} too`,
+    });
   }
   return problems;
 }
@@ -273,8 +320,13 @@ function rowRules(rowClass: RowClass, values: RowValues): CellProblem[] {
     ['span_low', 'span_high'],
     ['output_low', 'output_high'],
   ];
-  for (const [low, high] of order) if (!isBelow(values, low, high)) fail(high, `must be above ${low} (${values[low]})`);
-  if (values.trip_falling && values.trip_rising && (parseMilli(values.trip_falling) ?? 0) > (parseMilli(values.trip_rising) ?? 0))
+  for (const [low, high] of order)
+    if (!isBelow(values, low, high)) fail(high, `must be above ${low} (${values[low]})`);
+  if (
+    values.trip_falling &&
+    values.trip_rising &&
+    (parseMilli(values.trip_falling) ?? 0) > (parseMilli(values.trip_rising) ?? 0)
+  )
     fail('trip_falling', `must not be above trip_rising (${values.trip_rising})`);
   if (values.in_service_on && values.retired_on && values.retired_on < values.in_service_on)
     fail('retired_on', `before in_service_on (${values.in_service_on})`);

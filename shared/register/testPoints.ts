@@ -19,7 +19,11 @@ export function testPointsOf(rowClass: RowClass, values: RowValues): TestPointSp
     case 'air_station':
       return [{ kind: 'dew point', nominalMilli: null, unit: temperature }];
     case 'regulator': {
-      const low: TestPointSpec = { kind: 'regulator low', nominalMilli: milliOf(values, 'low_pressure'), unit: pressure };
+      const low: TestPointSpec = {
+        kind: 'regulator low',
+        nominalMilli: milliOf(values, 'low_pressure'),
+        unit: pressure,
+      };
       const high = milliOf(values, 'high_pressure');
       return high === null ? [low] : [low, { kind: 'regulator high', nominalMilli: high, unit: pressure }];
     }
@@ -46,7 +50,10 @@ export function testPointsOf(rowClass: RowClass, values: RowValues): TestPointSp
  * The air state that a setpoint asks for on a main; null when it asks for none (a single main, or a
  * single-setpoint controller), `unknown` when the main's two pressures do not mean the role.
  */
-export function airStateOfRole(role: string, main: { kind: string; lowMeans: string | null; highMeans: string | null } | null): 'low' | 'high' | null | 'unknown' {
+export function airStateOfRole(
+  role: string,
+  main: { kind: string; lowMeans: string | null; highMeans: string | null } | null,
+): 'low' | 'high' | null | 'unknown' {
   if (role === 'only') return null;
   if (main?.kind !== 'two-pressure') return 'unknown';
   if (main.lowMeans === role) return 'low';

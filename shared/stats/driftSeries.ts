@@ -55,7 +55,9 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
   let running = freshSeries(0, null);
   for (const [index, visit] of visits.entries()) {
     if (index > 0 && visits[index - 1].date > visit.date)
-      throw new RangeError(`visits must be in date order; ${visit.date} comes after ${visits[index - 1].date}`);
+      throw new RangeError(
+        `visits must be in date order; ${visit.date} comes after ${visits[index - 1].date}`,
+      );
     const value = visit.found?.relation === '=' ? visit.found.milli : null;
     if (visit.found !== null && running.last !== null && running.last.leftMilli === null)
       running = freshSeries(running.series + 1, null);
@@ -72,7 +74,9 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
       driftMilli,
       ratePerYear: driftMilli === null || elapsedYears === 0 ? null : driftMilli / 1000 / elapsedYears,
       adjustmentMilli:
-        value === null || visit.leftMilli === null || visit.event === 'replaced' ? null : visit.leftMilli - value,
+        value === null || visit.leftMilli === null || visit.event === 'replaced'
+          ? null
+          : visit.leftMilli - value,
       cumulativeMilli: driftMilli === null ? null : running.cumulativeMilli,
       unadjustedMilli: value === null ? (startsHere ? visit.leftMilli : null) : value - running.adjustedMilli,
     });

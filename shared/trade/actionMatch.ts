@@ -17,7 +17,11 @@ export function openingSign(action: ControllerAction, normal: NormalPosition): 1
 }
 
 /** True when a warm room closes heating, or opens cooling. */
-export function actionMatchesDuty(action: ControllerAction, normal: NormalPosition, duty: ThermalDuty): boolean {
+export function actionMatchesDuty(
+  action: ControllerAction,
+  normal: NormalPosition,
+  duty: ThermalDuty,
+): boolean {
   return openingSign(action, normal) === (duty === 'heating' ? -1 : 1);
 }
 

@@ -26,7 +26,11 @@ export function strokeMargin(mainPressure: number, springEnd: number): number {
 }
 
 /** Spring ranges in general use, in psi, with the nominal metric range of hardware made in kPa. */
-export const commonSpringRanges: ReadonlyArray<{ psi: SpringRange; nominalKpa: SpringRange | null; use: string }> = [
+export const commonSpringRanges: ReadonlyArray<{
+  psi: SpringRange;
+  nominalKpa: SpringRange | null;
+  use: string;
+}> = [
   { psi: { start: 3, end: 13 }, nominalKpa: { start: 20, end: 90 }, use: 'full range' },
   { psi: { start: 3, end: 8 }, nominalKpa: { start: 20, end: 55 }, use: 'heating valve, first in sequence' },
   { psi: { start: 5, end: 10 }, nominalKpa: { start: 35, end: 70 }, use: 'middle of a sequence, dampers' },

@@ -4,7 +4,14 @@
  * the controller's units.
  */
 import { fromMilli, toMilli } from '../units/units.ts';
-import { asksForDialMethod, errorOf, foundVerdict, leftVerdict, throttlingCheck, travelTest } from './setpointCard.ts';
+import {
+  asksForDialMethod,
+  errorOf,
+  foundVerdict,
+  leftVerdict,
+  throttlingCheck,
+  travelTest,
+} from './setpointCard.ts';
 import type { SetpointFacts, ThrottlingCheck, TravelTest } from './setpointCard.ts';
 import type { Relation, SetpointError, Verdict } from './setpointError.ts';
 import { liveAirState } from './switchover.ts';
@@ -36,7 +43,12 @@ export type CardEntry = {
   found: CardReadings | null;
   fullTravel: { oneWayMilli: number; otherWayMilli: number } | null;
   left: CardReadings | null;
-  throttling: { dialUpMilli: number; branchUpMilli: number; dialDownMilli: number; branchDownMilli: number } | null;
+  throttling: {
+    dialUpMilli: number;
+    branchUpMilli: number;
+    dialDownMilli: number;
+    branchDownMilli: number;
+  } | null;
   readAgain: { temperatureMilli: number; dialMilli: number; branchMilli: number } | null;
   dialPutBackMilli: number | null;
   restored: { main: boolean; override: boolean; valves: boolean };
@@ -51,7 +63,12 @@ export type CardSetting = {
   measured: { falling: number; rising: number } | null;
 };
 
-export type CardError = { errorMilli: number; relation: Relation; method: SetpointError['method']; verdict: Verdict };
+export type CardError = {
+  errorMilli: number;
+  relation: Relation;
+  method: SetpointError['method'];
+  verdict: Verdict;
+};
 
 export type CardResult = {
   live: LiveSetpoint | 'not asked' | null;
@@ -68,21 +85,33 @@ export type CardResult = {
 /** How far from its working value the dial may be put back, in thousandths of a degree: half a scale mark. */
 const DIAL_PUT_BACK_MILLI = 500;
 
-function cardError(facts: SetpointFacts, readings: CardReadings | null, mainPressureMilli: number | null, left: boolean): CardError | null {
+function cardError(
+  facts: SetpointFacts,
+  readings: CardReadings | null,
+  mainPressureMilli: number | null,
+  left: boolean,
+): CardError | null {
   if (!readings || readings.temperatureMilli === null) return null;
   const byDial = readings.dialAtCalibrationMilli !== null;
-  if (!byDial && (readings.dialMilli === null || readings.branchMilli === null || mainPressureMilli === null)) return null;
+  if (!byDial && (readings.dialMilli === null || readings.branchMilli === null || mainPressureMilli === null))
+    return null;
   const error = errorOf(facts, {
     mainPressure: fromMilli(mainPressureMilli ?? 0),
     temperature: fromMilli(readings.temperatureMilli),
     dial: fromMilli(readings.dialMilli ?? 0),
     branch: fromMilli(readings.branchMilli ?? 0),
-    dialAtCalibrationPressure: readings.dialAtCalibrationMilli === null ? null : fromMilli(readings.dialAtCalibrationMilli),
+    dialAtCalibrationPressure:
+      readings.dialAtCalibrationMilli === null ? null : fromMilli(readings.dialAtCalibrationMilli),
   });
   // The verdict follows the rounded figure that the record keeps, so that it can be recomputed from it.
   const errorMilli = toMilli(error.error);
   const rounded = { ...error, error: fromMilli(errorMilli) };
-  return { errorMilli, relation: error.relation, method: error.method, verdict: left ? leftVerdict(facts, rounded) : foundVerdict(facts, rounded) };
+  return {
+    errorMilli,
+    relation: error.relation,
+    method: error.method,
+    verdict: left ? leftVerdict(facts, rounded) : foundVerdict(facts, rounded),
+  };
 }
 
 /** What the readings come to, and everything that stands in the way of closing the card with its outcome. */
@@ -93,39 +122,87 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
     problems.push({ field, reason });
   };
   const main = entry.mainPressureMilli;
-  const live = main === null ? null : setting.airState === null ? 'not asked' : setting.rated || setting.measured ? liveState(setting, main) : 'between';
+  const live =
+    main === null
+      ? null
+      : setting.airState === null
+        ? 'not asked'
+        : setting.rated || setting.measured
+          ? liveState(setting, main)
+          : 'between';
   const stateIsRight = live === 'not asked' || (live !== null && live === setting.airState);
   const found = stateIsRight ? cardError(facts, entry.found, main, false) : null;
   const left = stateIsRight ? cardError(facts, entry.left, main, true) : null;
-  const again = cardError(facts, entry.readAgain ? { ...entry.readAgain, dialAtCalibrationMilli: null } : null, main, false);
-  const travel = entry.fullTravel ? travelTest(facts, fromMilli(entry.fullTravel.oneWayMilli), fromMilli(entry.fullTravel.otherWayMilli)) : null;
+  const again = cardError(
+    facts,
+    entry.readAgain ? { ...entry.readAgain, dialAtCalibrationMilli: null } : null,
+    main,
+    false,
+  );
+  const travel = entry.fullTravel
+    ? travelTest(facts, fromMilli(entry.fullTravel.oneWayMilli), fromMilli(entry.fullTravel.otherWayMilli))
+    : null;
   const throttling =
     entry.throttling && main !== null
       ? throttlingCheck(
           facts,
-          { dial: fromMilli(entry.throttling.dialUpMilli), branch: fromMilli(entry.throttling.branchUpMilli) },
-          { dial: fromMilli(entry.throttling.dialDownMilli), branch: fromMilli(entry.throttling.branchDownMilli) },
+          {
+            dial: fromMilli(entry.throttling.dialUpMilli),
+            branch: fromMilli(entry.throttling.branchUpMilli),
+          },
+          {
+            dial: fromMilli(entry.throttling.dialDownMilli),
+            branch: fromMilli(entry.throttling.branchDownMilli),
+          },
           fromMilli(main),
         )
       : null;
   const dialMethodAdvised =
-    stateIsRight && main !== null && entry.found !== null && entry.found.branchMilli !== null && entry.found.temperatureMilli !== null && entry.found.dialMilli !== null
+    stateIsRight &&
+    main !== null &&
+    entry.found !== null &&
+    entry.found.branchMilli !== null &&
+    entry.found.temperatureMilli !== null &&
+    entry.found.dialMilli !== null
       ? asksForDialMethod(facts, {
           mainPressure: fromMilli(main),
           temperature: fromMilli(entry.found.temperatureMilli),
           dial: fromMilli(entry.found.dialMilli),
           branch: fromMilli(entry.found.branchMilli),
-          dialAtCalibrationPressure: entry.found.dialAtCalibrationMilli === null ? null : fromMilli(entry.found.dialAtCalibrationMilli),
+          dialAtCalibrationPressure:
+            entry.found.dialAtCalibrationMilli === null
+              ? null
+              : fromMilli(entry.found.dialAtCalibrationMilli),
         })
       : false;
-  const result: CardResult = { live, stateIsRight, found, left, again, dialMethodAdvised, travel, throttling, problems };
+  const result: CardResult = {
+    live,
+    stateIsRight,
+    found,
+    left,
+    again,
+    dialMethodAdvised,
+    travel,
+    throttling,
+    problems,
+  };
   const isCompleting = completingOutcomes.includes(entry.outcome);
 
   const unticked = preconditions.filter(({ key }) => !entry.preconditions[key]);
   if (unticked.length > 0 && entry.outcome !== 'no access' && entry.preconditionNote.trim() === '')
-    fail('preconditionNote', `say why these are not ticked: ${unticked.map(({ text }) => text.toLowerCase()).join('; ')}`);
-  if (main !== null && !stateIsRight && !['supply not right', 'no access', 'unsafe', 'not tested'].includes(entry.outcome))
-    fail('outcome', `the main is ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${setting.airState}: the outcome can only be “supply not right”`);
+    fail(
+      'preconditionNote',
+      `say why these are not ticked: ${unticked.map(({ text }) => text.toLowerCase()).join('; ')}`,
+    );
+  if (
+    main !== null &&
+    !stateIsRight &&
+    !['supply not right', 'no access', 'unsafe', 'not tested'].includes(entry.outcome)
+  )
+    fail(
+      'outcome',
+      `the main is ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${setting.airState}: the outcome can only be “supply not right”`,
+    );
   if (isCompleting) completingProblems(setting, entry, result, fail);
   if (entry.outcome !== 'no access' && entry.outcome !== 'not tested')
     for (const [key, text] of [
@@ -138,31 +215,59 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
 }
 
 function liveState(setting: CardSetting, mainMilli: number): LiveSetpoint {
-  return liveAirState(fromMilli(mainMilli), setting.rated ?? { low: -Infinity, high: Infinity, allowance: 0 }, setting.measured);
+  return liveAirState(
+    fromMilli(mainMilli),
+    setting.rated ?? { low: -Infinity, high: Infinity, allowance: 0 },
+    setting.measured,
+  );
 }
 
-function completingProblems(setting: CardSetting, entry: CardEntry, result: CardResult, fail: (field: string, reason: string) => void): void {
+function completingProblems(
+  setting: CardSetting,
+  entry: CardEntry,
+  result: CardResult,
+  fail: (field: string, reason: string) => void,
+): void {
   if (entry.mainPressureMilli === null) fail('mainPressure', 'read the main pressure at the device first');
   if (!result.stateIsRight) return;
   const { found, left } = result;
-  if (found === null) fail('found', 'the as-found readings are not complete: room, and dial with branch, or the dial at the calibration pressure');
+  if (found === null)
+    fail(
+      'found',
+      'the as-found readings are not complete: room, and dial with branch, or the dial at the calibration pressure',
+    );
   if (entry.outcome === 'held') {
-    if (found !== null && found.verdict !== 'inside') fail('outcome', `as found is ${found.verdict}; “held” means found inside and not touched`);
+    if (found !== null && found.verdict !== 'inside')
+      fail('outcome', `as found is ${found.verdict}; “held” means found inside and not touched`);
     if (entry.left !== null) fail('outcome', 'as-left readings say that it was adjusted');
   }
   if (entry.outcome === 'adjusted') {
     if (left === null) fail('left', 'the as-left readings are not complete');
-    else if (left.verdict !== 'inside') fail('outcome', `as left is ${left.verdict} of the as-left tolerance; adjust again, or the device failed`);
+    else if (left.verdict !== 'inside')
+      fail(
+        'outcome',
+        `as left is ${left.verdict} of the as-left tolerance; adjust again, or the device failed`,
+      );
     if (entry.throttling === null) fail('throttling', 'after an adjustment the throttling range is checked');
-    else if (result.throttling === null) fail('throttling', 'these two readings give no throttling range: the branch did not move, or was clipped');
+    else if (result.throttling === null)
+      fail(
+        'throttling',
+        'these two readings give no throttling range: the branch did not move, or was clipped',
+      );
     else if (result.throttling.action !== setting.facts.action)
-      fail('throttling', `the branch moves the wrong way for a ${setting.facts.action} acting controller: wrong unit or wrong state`);
+      fail(
+        'throttling',
+        `the branch moves the wrong way for a ${setting.facts.action} acting controller: wrong unit or wrong state`,
+      );
   }
-  if (entry.fullTravel === null) fail('fullTravel', 'swing the dial 5 degrees either way and note the branch');
-  else if (result.travel === 'fail') fail('fullTravel', 'the branch does not pass both ends of the spring range: the device failed');
+  if (entry.fullTravel === null)
+    fail('fullTravel', 'swing the dial 5 degrees either way and note the branch');
+  else if (result.travel === 'fail')
+    fail('fullTravel', 'the branch does not pass both ends of the spring range: the device failed');
   if (entry.readAgain !== null && (result.again === null || result.again.verdict !== 'inside'))
     fail('readAgain', 'read again after the other setpoint it is not inside: adjust it again');
-  if (entry.dialPutBackMilli === null) fail('dialPutBack', 'put the dial back to its working value and note it');
+  if (entry.dialPutBackMilli === null)
+    fail('dialPutBack', 'put the dial back to its working value and note it');
   else if (Math.abs(entry.dialPutBackMilli - setting.dialMilli) > DIAL_PUT_BACK_MILLI)
     fail('dialPutBack', `the working value of the dial is ${fromMilli(setting.dialMilli)}`);
 }

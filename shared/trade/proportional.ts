@@ -51,7 +51,8 @@ export type CalibrationPressureInput = {
  */
 export function calibrationPressure(input: CalibrationPressureInput): number | null {
   if (input.basis === 'output midpoint') return midpoint(input.outputLow, input.outputHigh);
-  if (input.basis === 'spring midpoint') return input.spring ? midpoint(input.spring.start, input.spring.end) : null;
+  if (input.basis === 'spring midpoint')
+    return input.spring ? midpoint(input.spring.start, input.spring.end) : null;
   return input.stated ?? null;
 }
 

@@ -62,8 +62,14 @@ export function expectedReadings(
     calibrationPressure: facts.calibrationPressure,
     gain,
     branch: dial === null || temperature === null ? null : read(dial, temperature),
-    checkDialUp: temperature === null ? null : { dial: temperature + half, branch: read(temperature + half, temperature) },
-    checkDialDown: temperature === null ? null : { dial: temperature - half, branch: read(temperature - half, temperature) },
+    checkDialUp:
+      temperature === null
+        ? null
+        : { dial: temperature + half, branch: read(temperature + half, temperature) },
+    checkDialDown:
+      temperature === null
+        ? null
+        : { dial: temperature - half, branch: read(temperature - half, temperature) },
   };
 }
 

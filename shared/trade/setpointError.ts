@@ -39,7 +39,9 @@ export function errorByBranch(reading: BranchReading): SetpointError {
   const sign = actionSign(reading.action);
   const branch = Math.min(Math.max(reading.branch, 0), reading.mainPressure);
   const error =
-    reading.measuredTemperature - reading.dial - (sign * (branch - reading.calibrationPressure)) / reading.gain;
+    reading.measuredTemperature -
+    reading.dial -
+    (sign * (branch - reading.calibrationPressure)) / reading.gain;
   const method: ErrorMethod = reading.measuredTemperature === reading.dial ? 'M3' : 'M2';
   if (reading.branch <= 0) return { error, relation: sign === 1 ? '>=' : '<=', method };
   if (reading.branch >= reading.mainPressure) return { error, relation: sign === 1 ? '<=' : '>=', method };

@@ -97,7 +97,8 @@ export type DecimalMark = 'point' | 'comma';
  * in the declared decimal mark or has more than three decimals (a fourth would be lost).
  */
 export function parseMilli(text: string, mark: DecimalMark = 'point'): number | null {
-  const pattern = mark === 'point' ? /^([+-]?)(\d{1,9})(?:\.(\d{1,3}))?$/ : /^([+-]?)(\d{1,9})(?:,(\d{1,3}))?$/;
+  const pattern =
+    mark === 'point' ? /^([+-]?)(\d{1,9})(?:\.(\d{1,3}))?$/ : /^([+-]?)(\d{1,9})(?:,(\d{1,3}))?$/;
   const match = pattern.exec(text.trim());
   if (!match) return null;
   const milli = Number(match[2]) * 1000 + Number((match[3] ?? '').padEnd(3, '0'));

@@ -1,0 +1,123 @@
+import { useEffect, useSyncExternalStore } from 'react';
+import { Link, Redirect, Route, Switch, useLocation } from 'wouter';
+import { useCall } from './api/client.ts';
+import { hasAccess } from './api/transport.ts';
+import { chooseWorkingPerson, onWorkingPersonChange, workingPersonId } from './api/workingPerson.ts';
+import { BenchScreen } from './screens/bench/BenchScreen.tsx';
+import { DriftScreen } from './screens/drift/DriftScreen.tsx';
+import { DueScreen } from './screens/due/DueScreen.tsx';
+import { DeviceScreen } from './screens/register/DeviceScreen.tsx';
+import { LoadScreen } from './screens/register/LoadScreen.tsx';
+import { NewRowScreen } from './screens/register/NewRowScreen.tsx';
+import { RegisterScreen } from './screens/register/RegisterScreen.tsx';
+import { DaySheetScreen } from './screens/round/DaySheetScreen.tsx';
+import { RoundScreen } from './screens/round/RoundScreen.tsx';
+import { ReadingsScreen } from './screens/drift/ReadingsScreen.tsx';
+import { SettingsScreen } from './screens/settings/SettingsScreen.tsx';
+import { Empty } from './ui/states.tsx';
+
+const places = [
+  { path: '/due', title: 'Due' },
+  { path: '/round', title: 'Round' },
+  { path: '/register', title: 'Register' },
+  { path: '/drift', title: 'Drift' },
+  { path: '/settings', title: 'Settings' },
+] as const;
+
+function placeOf(location: string): (typeof places)[number] | undefined {
+  if (location.startsWith('/bench')) return places[1];
+  return places.find((place) => location.startsWith(place.path));
+}
+
+function Masthead() {
+  const [location] = useLocation();
+  const book = useCall('settings.book', {});
+  const settings = useCall('settings.all', {});
+  const person = useSyncExternalStore(onWorkingPersonChange, workingPersonId);
+  const here = placeOf(location);
+  const people = settings.data?.people.filter((one) => one.active) ?? [];
+  useEffect(() => {
+    document.title = `${here?.title ?? 'Setpoint'} · Setpoint Almanac`;
+  }, [here]);
+  return (
+    <header className="masthead">
+      <a className="skip" href="#content">
+        Skip to the screen
+      </a>
+      <div className="masthead-line">
+        <p className="wordmark">Setpoint Almanac</p>
+        <p className="site">
+          {book.data?.site.name || book.data?.fileName || ''}
+          {book.data?.isSample ? <span className="sample-mark">sample site</span> : null}
+        </p>
+        <div className="working">
+          <label htmlFor="working-person">Working as</label>
+          <select
+            id="working-person"
+            value={person ?? ''}
+            onChange={(event) =>
+              chooseWorkingPerson(event.target.value === '' ? null : Number(event.target.value))
+            }
+          >
+            <option value="">nobody chosen</option>
+            {people.map((one) => (
+              <option key={one.id} value={one.id}>
+                {one.initials} · {one.name}
+              </option>
+            ))}
+          </select>
+        </div>
+      </div>
+      <nav aria-label="Screens">
+        {places.map((place) => (
+          <Link key={place.path} href={place.path} aria-current={here === place ? 'page' : undefined}>
+            {place.title}
+          </Link>
+        ))}
+      </nav>
+    </header>
+  );
+}
+
+export function App() {
+  if (!hasAccess())
+    return (
+      <main className="page">
+        <Empty title="Open the link that the program printed">
+          <p>
+            This page was opened without its link, so the program cannot tell that it is you. Copy the whole
+            address from the window in which the program was started.
+          </p>
+        </Empty>
+      </main>
+    );
+  return (
+    <>
+      <Masthead />
+      <main id="content" className="page" tabIndex={-1}>
+        <Switch>
+          <Route path="/due" component={DueScreen} />
+          <Route path="/round" component={RoundScreen} />
+          <Route path="/round/:roundId" component={RoundScreen} />
+          <Route path="/round/:roundId/day/:date/:personId" component={DaySheetScreen} />
+          <Route path="/bench/:deviceId" component={BenchScreen} />
+          <Route path="/register" component={RegisterScreen} />
+          <Route path="/register/load" component={LoadScreen} />
+          <Route path="/register/new" component={NewRowScreen} />
+          <Route path="/register/:deviceId" component={DeviceScreen} />
+          <Route path="/drift" component={DriftScreen} />
+          <Route path="/drift/load" component={ReadingsScreen} />
+          <Route path="/drift/:testPointId" component={DriftScreen} />
+          <Route path="/settings" component={SettingsScreen} />
+          <Route>
+            <Redirect to="/due" replace />
+          </Route>
+        </Switch>
+      </main>
+      <footer className="colophon">
+        Planning and record-keeping aid. Tolerances and intervals are starting values for the owner to set;
+        local codes, the device maker’s instructions and licensed practice come first.
+      </footer>
+    </>
+  );
+}

@@ -1,0 +1,180 @@
+/** What stands on the card while it is being filled in: text as typed, so that nothing typed is ever changed. */
+import type { BenchCard, BenchEntry, BenchSetpoint } from '../../../shared/contract/bench.ts';
+import type { CardEntry, CardSetting } from '../../../shared/trade/benchRules.ts';
+import { preconditions } from '../../../shared/trade/benchRules.ts';
+import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from '../../../shared/trade/switchover.ts';
+import { CLEAR_OF_ENDS_PSI } from '../../../shared/trade/setpointError.ts';
+import type { Outcome } from '../../../shared/trade/words.ts';
+import { convertPressure, fromMilli, parseMilli } from '../../../shared/units/units.ts';
+
+export type EntryText = {
+  main: string;
+  preconditions: Record<string, boolean>;
+  preconditionNote: string;
+  foundDial: string;
+  foundRoom: string;
+  foundBranch: string;
+  foundDialAtCalibration: string;
+  swingOne: string;
+  swingOther: string;
+  adjusted: boolean;
+  leftDial: string;
+  leftRoom: string;
+  leftBranch: string;
+  leftDialAtCalibration: string;
+  dialUp: string;
+  branchUp: string;
+  dialDown: string;
+  branchDown: string;
+  againRoom: string;
+  againDial: string;
+  againBranch: string;
+  dialBack: string;
+  restoredMain: boolean;
+  restoredOverride: boolean;
+  restoredValves: boolean;
+  outcome: Outcome | '';
+  note: string;
+};
+
+export type CardText = {
+  personId: string;
+  doneOn: string;
+  pressureGaugeId: string;
+  temperatureGaugeId: string;
+  startedAt: string;
+  /** Roles on this visit, in the order they are done. */
+  roles: string[];
+  entries: Record<string, EntryText>;
+};
+
+export function blankEntry(): EntryText {
+  return {
+    main: '',
+    preconditions: Object.fromEntries(preconditions.map(({ key }) => [key, false])),
+    preconditionNote: '',
+    foundDial: '',
+    foundRoom: '',
+    foundBranch: '',
+    foundDialAtCalibration: '',
+    swingOne: '',
+    swingOther: '',
+    adjusted: false,
+    leftDial: '',
+    leftRoom: '',
+    leftBranch: '',
+    leftDialAtCalibration: '',
+    dialUp: '',
+    branchUp: '',
+    dialDown: '',
+    branchDown: '',
+    againRoom: '',
+    againDial: '',
+    againBranch: '',
+    dialBack: '',
+    restoredMain: false,
+    restoredOverride: false,
+    restoredValves: false,
+    outcome: '',
+    note: '',
+  };
+}
+
+/** A typed figure in thousandths; a point and a comma both count as the decimal mark. Null when empty or not a number. */
+export function typed(text: string): number | null {
+  if (text.trim() === '') return null;
+  return parseMilli(text, 'point') ?? parseMilli(text, 'comma');
+}
+
+/** Why a typed figure is refused; null when it is empty or reads well. */
+export function typingProblem(text: string): string | null {
+  return text.trim() === '' || typed(text) !== null ? null : 'not a number with at most three decimals';
+}
+
+function readings(dial: string, room: string, branch: string, dialAtCalibration: string) {
+  if ([dial, room, branch, dialAtCalibration].every((text) => text.trim() === '')) return null;
+  return {
+    dialMilli: typed(dial),
+    temperatureMilli: typed(room),
+    branchMilli: typed(branch),
+    dialAtCalibrationMilli: typed(dialAtCalibration),
+  };
+}
+
+/** The entry as figures. The two-of-two fields count only when both are there. */
+export function toEntry(text: EntryText): CardEntry & { note: string } {
+  const one = typed(text.swingOne);
+  const other = typed(text.swingOther);
+  const throttling = [typed(text.dialUp), typed(text.branchUp), typed(text.dialDown), typed(text.branchDown)];
+  const again = [typed(text.againRoom), typed(text.againDial), typed(text.againBranch)];
+  return {
+    mainPressureMilli: typed(text.main),
+    preconditions: text.preconditions,
+    preconditionNote: text.preconditionNote,
+    found: readings(text.foundDial, text.foundRoom, text.foundBranch, text.foundDialAtCalibration),
+    fullTravel: one === null || other === null ? null : { oneWayMilli: one, otherWayMilli: other },
+    left: text.adjusted
+      ? readings(text.leftDial, text.leftRoom, text.leftBranch, text.leftDialAtCalibration)
+      : null,
+    throttling:
+      text.adjusted && throttling.every((value) => value !== null)
+        ? {
+            dialUpMilli: throttling[0] as number,
+            branchUpMilli: throttling[1] as number,
+            dialDownMilli: throttling[2] as number,
+            branchDownMilli: throttling[3] as number,
+          }
+        : null,
+    readAgain: again.every((value) => value !== null)
+      ? {
+          temperatureMilli: again[0] as number,
+          dialMilli: again[1] as number,
+          branchMilli: again[2] as number,
+        }
+      : null,
+    dialPutBackMilli: typed(text.dialBack),
+    restored: { main: text.restoredMain, override: text.restoredOverride, valves: text.restoredValves },
+    outcome: text.outcome || 'not tested',
+    note: text.note,
+  };
+}
+
+/** The same entry in the contract's shape. */
+export function toBenchEntry(setpoint: BenchSetpoint, text: EntryText): BenchEntry {
+  return { testPointId: setpoint.testPointId, ...toEntry(text), preconditions: { ...text.preconditions } };
+}
+
+/** How the card judges a setpoint; null while its calibration pressure is not known. */
+export function settingOf(card: BenchCard, setpoint: BenchSetpoint): CardSetting | null {
+  if (setpoint.calibrationPressureMilli === null) return null;
+  return {
+    dialMilli: setpoint.dialMilli,
+    airState: setpoint.airState,
+    rated: card.rated
+      ? {
+          low: fromMilli(card.rated.lowMilli),
+          high: fromMilli(card.rated.highMilli),
+          allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', card.pressureUnit),
+        }
+      : null,
+    measured: card.measuredTrips
+      ? {
+          falling: fromMilli(card.measuredTrips.fallingMilli),
+          rising: fromMilli(card.measuredTrips.risingMilli),
+        }
+      : null,
+    facts: {
+      action: setpoint.action,
+      calibrationPressure: fromMilli(setpoint.calibrationPressureMilli),
+      outputLow: fromMilli(setpoint.outputLowMilli),
+      outputHigh: fromMilli(setpoint.outputHighMilli),
+      throttlingRange: fromMilli(setpoint.throttlingRangeMilli),
+      spring: setpoint.spring
+        ? { start: fromMilli(setpoint.spring.startMilli), end: fromMilli(setpoint.spring.endMilli) }
+        : null,
+      toleranceFound: fromMilli(setpoint.toleranceMilli),
+      toleranceLeft: fromMilli(setpoint.toleranceLeftMilli),
+      endClearance: convertPressure(CLEAR_OF_ENDS_PSI, 'psi', card.pressureUnit),
+    },
+  };
+}

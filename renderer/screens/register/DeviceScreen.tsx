@@ -1,0 +1,311 @@
+import { useState } from 'react';
+import { Link, useParams } from 'wouter';
+import { useCall, useCommand } from '../../api/client.ts';
+import { AirState } from '../../ui/AirState.tsx';
+import { Button } from '../../ui/Button.tsx';
+import { CalibrationTable } from '../../ui/CalibrationTable.tsx';
+import { Dialog } from '../../ui/Dialog.tsx';
+import { TextInput } from '../../ui/fields.tsx';
+import { differenceText, sentence, valueText } from '../../ui/format.ts';
+import { Failure, Waiting } from '../../ui/states.tsx';
+import type { DevicePage } from '../../../shared/contract/register.ts';
+import { columnsOf, rolesOfController } from '../../../shared/register/columns.ts';
+import type { RowClass } from '../../../shared/register/columns.ts';
+import { deviceClassLabels } from '../../../shared/trade/words.ts';
+import { differenceLabel, unitLabel } from '../../../shared/units/units.ts';
+import type { Unit } from '../../../shared/units/units.ts';
+import { RowForm } from './RowForm.tsx';
+
+/** Values of a row as label and text, units beside quantities. */
+function valueList(rowClass: RowClass, values: Record<string, string>): { label: string; text: string }[] {
+  const skip = new Set(['class', 'tag', 'role', 'fed_by', 'pressure_unit', 'temperature_unit']);
+  return columnsOf(rowClass)
+    .filter((column) => !skip.has(column.name) && values[column.name])
+    .map((column) => {
+      const unit =
+        column.kind === 'pressure'
+          ? unitLabel((values.pressure_unit ?? 'psi') as Unit)
+          : column.kind === 'temperature'
+            ? unitLabel((values.temperature_unit ?? 'degF') as Unit)
+            : column.kind === 'temperature difference'
+              ? differenceLabel((values.temperature_unit ?? 'degF') as Unit)
+              : '';
+      return {
+        label: column.label,
+        text: `${values[column.name].replaceAll('|', ', ')}${unit ? ` ${unit}` : ''}`,
+      };
+    });
+}
+
+function ValueList({ rowClass, values }: { rowClass: RowClass; values: Record<string, string> }) {
+  return (
+    <dl className="values">
+      {valueList(rowClass, values).map((item) => (
+        <div key={item.label}>
+          <dt>{item.label}</dt>
+          <dd>{item.text}</dd>
+        </div>
+      ))}
+    </dl>
+  );
+}
+
+function Links({ title, links }: { title: string; links: DevicePage['feeds'] }) {
+  return (
+    <section aria-label={title}>
+      <h3>{title}</h3>
+      {links.length === 0 ? <p className="quiet">nothing noted</p> : null}
+      <ul className="link-list">
+        {links.map((link) => (
+          <li key={`${link.id}${link.port}`}>
+            <Link href={`/register/${link.id}`}>{link.tag}</Link> {deviceClassLabels[link.class]}
+            {link.port === 'pilot' ? ', on the pilot port' : ''}
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function RetireDialog({ page, onClose }: { page: DevicePage; onClose: () => void }) {
+  const book = useCall('settings.book', {});
+  const [on, setOn] = useState('');
+  const [why, setWhy] = useState('');
+  const retire = useCommand('register.retire');
+  const date = on || book.data?.today || '';
+  return (
+    <Dialog title={`Retire ${page.values.tag}`} isOpen onClose={onClose}>
+      <p>It stays in the book with its history; it is due no more and planned no more.</p>
+      <TextInput label="Out of service on" type="date" value={date} onChange={setOn} />
+      <TextInput label="Why" value={why} onChange={setWhy} />
+      {retire.error ? <Failure error={retire.error} /> : null}
+      <div className="actions">
+        <Button
+          tone="main"
+          isDisabled={retire.isPending}
+          onPress={() =>
+            retire.mutate({ id: page.id, version: page.version, on: date, why }, { onSuccess: onClose })
+          }
+        >
+          Retire
+        </Button>
+        <Button onPress={onClose}>Keep in service</Button>
+      </div>
+    </Dialog>
+  );
+}
+
+function TestPoints({ page }: { page: DevicePage }) {
+  return (
+    <section aria-label="Test points">
+      <h2>Test points</h2>
+      {page.testPoints.length === 0 ? <p className="quiet">This device has none.</p> : null}
+      {page.testPoints.length > 0 ? (
+        <div className="table-frame" role="region" aria-label="Test points" tabIndex={0}>
+          <table className="plain-table">
+            <thead>
+              <tr>
+                <th scope="col">Test point</th>
+                <th scope="col">Air state</th>
+                <th scope="col" className="end">
+                  Nominal
+                </th>
+                <th scope="col" className="end">
+                  Tolerance
+                </th>
+                <th scope="col" className="end">
+                  Interval
+                </th>
+                <th scope="col">Last done</th>
+                <th scope="col">Due</th>
+                <th scope="col">History</th>
+              </tr>
+            </thead>
+            <tbody>
+              {page.testPoints.map((point) => (
+                <tr key={point.id}>
+                  <th scope="row">{point.role ? `${point.role} setpoint` : point.kind}</th>
+                  <td>
+                    <AirState state={point.airState} />
+                  </td>
+                  <td className="end">{valueText(point.nominalMilli, point.unit)}</td>
+                  <td className="end">
+                    ±{differenceText(point.toleranceMilli, point.unit).replace('+', '')}
+                  </td>
+                  <td className="end">{point.intervalDays} d</td>
+                  <td>{point.lastDoneOn ?? 'never'}</td>
+                  <td>{point.active ? (point.dueOn ?? '–') : 'not planned'}</td>
+                  <td>
+                    <Link href={`/drift/${point.id}`}>drift of {point.role || point.kind}</Link>
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
+      ) : null}
+    </section>
+  );
+}
+
+function Setpoints({ page }: { page: DevicePage }) {
+  const [editing, setEditing] = useState<number | null>(null);
+  const have = page.setpoints.map((setpoint) => setpoint.values.role);
+  const missing = rolesOfController(page.values.controller_kind ?? '').filter((role) => !have.includes(role));
+  const units = `pressure_unit=${page.values.pressure_unit ?? 'psi'}&temperature_unit=${page.values.temperature_unit ?? 'degF'}`;
+  return (
+    <section aria-label="Setpoints">
+      <h2>Setpoints</h2>
+      <div className="columns">
+        {page.setpoints.map((setpoint) => (
+          <section
+            key={setpoint.testPointId}
+            aria-label={`${setpoint.values.role} setpoint`}
+            className="panel"
+          >
+            <h3>{sentence(setpoint.values.role)}</h3>
+            {editing === setpoint.testPointId ? (
+              <RowForm
+                rowClass="setpoint"
+                initial={setpoint.values}
+                version={setpoint.version}
+                fixed={['tag', 'role']}
+                onDone={() => setEditing(null)}
+                onCancel={() => setEditing(null)}
+              />
+            ) : (
+              <>
+                <ValueList rowClass="setpoint" values={setpoint.values} />
+                <Button onPress={() => setEditing(setpoint.testPointId)}>
+                  Edit the {setpoint.values.role} setpoint
+                </Button>
+              </>
+            )}
+          </section>
+        ))}
+      </div>
+      {missing.map((role) => (
+        <p key={role}>
+          <Link
+            href={`/register/new?class=setpoint&tag=${encodeURIComponent(page.values.tag)}&role=${role}&${units}`}
+          >
+            Add the {role} setpoint
+          </Link>
+        </p>
+      ))}
+    </section>
+  );
+}
+
+/** One device: what it is, what feeds it, what it feeds, its test points and history. */
+export function DeviceScreen() {
+  const id = Number(useParams<{ deviceId: string }>().deviceId);
+  const page = useCall('register.device', { id });
+  const [mode, setMode] = useState<'look' | 'edit' | 'retire'>('look');
+  if (page.error) return <Failure error={page.error} />;
+  if (!page.data) return <Waiting what="Reading the device…" />;
+  const { data } = page;
+  const place = [data.values.building, data.values.level, data.values.room]
+    .filter((word) => word)
+    .join(' / ');
+  const open = data.followUps.filter((followUp) => followUp.closedAt === null);
+  return (
+    <>
+      <p className="crumb">
+        <Link href="/register">Register</Link>
+      </p>
+      <div className="title-line">
+        <h1>
+          {data.values.tag}{' '}
+          <span className="subtitle">
+            {[deviceClassLabels[data.rowClass], data.values.name, place].filter((word) => word).join(', ')}
+          </span>
+        </h1>
+        <div className="actions">
+          {data.rowClass === 'controller' && !data.values.retired_on ? (
+            <Link href={`/bench/${data.id}`} className="button button-main">
+              Open bench card
+            </Link>
+          ) : null}
+          <Button onPress={() => setMode('edit')}>Edit</Button>
+          {data.values.retired_on ? null : <Button onPress={() => setMode('retire')}>Retire</Button>}
+        </div>
+      </div>
+      {open.length > 0 ? (
+        <div className="notice" role="note">
+          <b>Open follow-ups:</b>
+          <ul>
+            {open.map((followUp) => (
+              <li key={followUp.id}>
+                {followUp.cause} (since {followUp.openedAt.slice(0, 10)})
+              </li>
+            ))}
+          </ul>
+        </div>
+      ) : null}
+      {mode === 'retire' ? <RetireDialog page={data} onClose={() => setMode('look')} /> : null}
+      {mode === 'edit' ? (
+        <RowForm
+          rowClass={data.rowClass}
+          initial={data.values}
+          version={data.version}
+          fixed={['tag']}
+          onDone={() => setMode('look')}
+          onCancel={() => setMode('look')}
+        />
+      ) : (
+        <div className="columns">
+          <section aria-label="Fields" className="panel">
+            <ValueList rowClass={data.rowClass} values={data.values} />
+          </section>
+          <section aria-label="Supply" className="panel">
+            <Links title="Fed by" links={data.fedBy} />
+            <Links title="Feeds" links={data.feeds} />
+            {data.main ? (
+              <p>
+                On main <Link href={`/register/${data.main.id}`}>{data.main.tag}</Link>
+              </p>
+            ) : null}
+          </section>
+        </div>
+      )}
+      {data.rowClass === 'controller' ? <Setpoints page={data} /> : null}
+      <TestPoints page={data} />
+      <section aria-label="History">
+        <h2>Records</h2>
+        <CalibrationTable rows={data.history} />
+      </section>
+      {data.changes.length > 0 ? (
+        <section aria-label="Changes">
+          <h2>Changes of settings</h2>
+          <div className="table-frame" role="region" aria-label="Changes of settings" tabIndex={0}>
+            <table className="plain-table">
+              <thead>
+                <tr>
+                  <th scope="col">When</th>
+                  <th scope="col">What</th>
+                  <th scope="col">From</th>
+                  <th scope="col">To</th>
+                  <th scope="col">By</th>
+                  <th scope="col">Why</th>
+                </tr>
+              </thead>
+              <tbody>
+                {data.changes.map((change) => (
+                  <tr key={change.id}>
+                    <td>{change.at.slice(0, 16).replace('T', ' ')}</td>
+                    <td>{change.what}</td>
+                    <td>{change.from ?? '–'}</td>
+                    <td>{change.to ?? '–'}</td>
+                    <td>{change.person ?? '–'}</td>
+                    <td>{change.why}</td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </div>
+        </section>
+      ) : null}
+    </>
+  );
+}

@@ -1,0 +1,177 @@
+import { useInfiniteQuery } from '@tanstack/react-query';
+import { useDeferredValue } from 'react';
+import { Link, useLocation, useSearchParams } from 'wouter';
+import { call, useCall } from '../../api/client.ts';
+import type { ApiError } from '../../api/transport.ts';
+import { saveFile } from '../../platform/files.ts';
+import { DataTable } from '../../tables/DataTable.tsx';
+import type { TableColumn } from '../../tables/DataTable.tsx';
+import { Button } from '../../ui/Button.tsx';
+import { SelectInput, TextInput } from '../../ui/fields.tsx';
+import { sentence } from '../../ui/format.ts';
+import { Empty, Failure, Waiting } from '../../ui/states.tsx';
+import type { RegisterListRow } from '../../../shared/contract/register.ts';
+import { deviceClassLabels, deviceClasses } from '../../../shared/trade/words.ts';
+
+const PAGE = 500;
+
+const columns: readonly TableColumn<RegisterListRow>[] = [
+  {
+    id: 'tag',
+    title: 'Tag',
+    value: (row) => row.tag,
+    cell: (row) => <Link href={`/register/${row.id}`}>{row.tag}</Link>,
+  },
+  { id: 'class', title: 'Class', value: (row) => deviceClassLabels[row.class] },
+  { id: 'name', title: 'Name', value: (row) => row.name },
+  {
+    id: 'place',
+    title: 'Place',
+    value: (row) => [row.building, row.level, row.room].filter((word) => word).join(' / '),
+  },
+  { id: 'main', title: 'Main', value: (row) => row.main },
+  { id: 'since', title: 'In service', value: (row) => row.inServiceOn },
+  {
+    id: 'state',
+    title: 'State',
+    value: (row) => (row.retiredOn ? `retired ${row.retiredOn}` : 'in service'),
+  },
+];
+
+/** All devices in one table: find, filter, open, add, load, export. */
+export function RegisterScreen() {
+  const [search, setSearch] = useSearchParams();
+  const [, navigate] = useLocation();
+  const facets = useCall('register.facets', {});
+  const find = search.get('find') ?? '';
+  const wanted = useDeferredValue(find);
+  const number = (name: string): number | null => (search.get(name) ? Number(search.get(name)) : null);
+  const filter = {
+    find: wanted,
+    class: deviceClasses.find((one) => one === search.get('class')) ?? null,
+    mainId: number('main'),
+    levelId: number('level'),
+    state:
+      (['in service', 'retired'] as const).find((one) => one === search.get('state')) ?? ('all' as const),
+  };
+  const pages = useInfiniteQuery({
+    queryKey: ['register.list', filter],
+    queryFn: ({ pageParam }) => call('register.list', { ...filter, offset: pageParam, limit: PAGE }),
+    initialPageParam: 0,
+    getNextPageParam: (last, all) => {
+      const loaded = all.reduce((sum, page) => sum + page.rows.length, 0);
+      return loaded < last.total ? loaded : undefined;
+    },
+    placeholderData: (previous) => previous,
+  });
+  const set = (name: string, value: string): void =>
+    setSearch(
+      (current) => {
+        const next = new URLSearchParams(current);
+        if (value === '') next.delete(name);
+        else next.set(name, value);
+        return next;
+      },
+      { replace: true },
+    );
+  const rows = pages.data?.pages.flatMap((page) => page.rows) ?? [];
+  const total = pages.data?.pages[0]?.total ?? 0;
+  const isFiltered = [...search.keys()].length > 0;
+  if (pages.error) return <Failure error={pages.error as ApiError} />;
+  return (
+    <>
+      <div className="title-line">
+        <h1>Register</h1>
+        <div className="actions">
+          <Link href="/register/new" className="button button-plain">
+            Add
+          </Link>
+          <Link href="/register/load" className="button button-plain">
+            Load CSV
+          </Link>
+          <Button onPress={() => void saveFile('register.export', {})}>Export CSV</Button>
+        </div>
+      </div>
+      <div className="controls">
+        <TextInput
+          label="Find"
+          type="search"
+          value={find}
+          onChange={(value) => set('find', value)}
+          placeholder="tag, name, room, main"
+        />
+        <SelectInput
+          label="Class"
+          value={search.get('class') ?? ''}
+          onChange={(value) => set('class', value)}
+          options={[
+            { value: '', label: 'all' },
+            ...(facets.data?.classes ?? []).map((one) => ({
+              value: one.class,
+              label: `${deviceClassLabels[one.class]} (${one.count})`,
+            })),
+          ]}
+        />
+        <SelectInput
+          label="Main"
+          value={search.get('main') ?? ''}
+          onChange={(value) => set('main', value)}
+          options={[
+            { value: '', label: 'all' },
+            ...(facets.data?.mains ?? []).map((one) => ({ value: String(one.id), label: one.tag })),
+          ]}
+        />
+        <SelectInput
+          label="Level"
+          value={search.get('level') ?? ''}
+          onChange={(value) => set('level', value)}
+          options={[
+            { value: '', label: 'all' },
+            ...(facets.data?.levels ?? []).map((one) => ({
+              value: String(one.id),
+              label: `${one.building} ${one.name || one.code}`,
+            })),
+          ]}
+        />
+        <SelectInput
+          label="State"
+          value={search.get('state') ?? ''}
+          onChange={(value) => set('state', value)}
+          options={[
+            { value: '', label: 'all' },
+            ...['in service', 'retired'].map((one) => ({ value: one, label: sentence(one) })),
+          ]}
+        />
+        <p className="count" role="status">
+          {total} devices
+        </p>
+      </div>
+      {pages.data ? (
+        <DataTable
+          label="Register"
+          rows={rows}
+          columns={columns}
+          rowKey={(row) => String(row.id)}
+          onOpen={(row) => navigate(`/register/${row.id}`)}
+          onNearEnd={() => {
+            if (pages.hasNextPage && !pages.isFetchingNextPage) void pages.fetchNextPage();
+          }}
+          empty={
+            isFiltered ? (
+              <p className="quiet">No device fits. Change the words, or clear a filter.</p>
+            ) : (
+              <Empty title="The register is empty">
+                <p>
+                  <Link href="/register/load">Load it from CSV</Link>, or{' '}
+                  <Link href="/register/new">add the first building by hand</Link>.
+                </p>
+              </Empty>
+            )
+          }
+        />
+      ) : (
+        <Waiting what="Reading the register…" />
+      )}
+    </>
+  );
+}

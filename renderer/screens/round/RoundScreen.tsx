@@ -1,0 +1,274 @@
+import { useState } from 'react';
+import { Link, useLocation, useParams, useSearchParams } from 'wouter';
+import { useCall, useCommand } from '../../api/client.ts';
+import { MainLanes, YearChart } from '../../charts/year/YearChart.tsx';
+import { AirState } from '../../ui/AirState.tsx';
+import { Button } from '../../ui/Button.tsx';
+import { SelectInput, TextInput } from '../../ui/fields.tsx';
+import { minutesText } from '../../ui/format.ts';
+import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
+import { Empty, Failure, Waiting } from '../../ui/states.tsx';
+import type { RoundOverview } from '../../../shared/contract/rounds.ts';
+
+function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => void }) {
+  const year = Number(today.slice(0, 4)) + (today.slice(5) >= '10-01' ? 1 : 0);
+  const [from, setFrom] = useState(`${year}-01-01`);
+  const [to, setTo] = useState(`${year}-12-31`);
+  const [seed, setSeed] = useState('1');
+  const job = useJob('rounds.draw');
+  async function draw(): Promise<void> {
+    const result = await job.start({ from, to, seed: Number(seed) || 1 });
+    if (result) onDrawn(result.roundId);
+  }
+  return (
+    <section aria-label="Draw a round" className="panel">
+      <h2>Draw a round</h2>
+      <div className="controls">
+        <TextInput label="From" type="date" value={from} onChange={setFrom} />
+        <TextInput label="To" type="date" value={to} onChange={setTo} />
+        <TextInput
+          label="Seed"
+          value={seed}
+          onChange={setSeed}
+          numeric
+          help="same book, same seed: same round"
+        />
+        <Button tone="main" isDisabled={job.isRunning} onPress={() => void draw()}>
+          Draw
+        </Button>
+      </div>
+      <JobProgress job={job} />
+      {job.error ? <Failure error={job.error} /> : null}
+    </section>
+  );
+}
+
+function Figures({ overview }: { overview: RoundOverview }) {
+  const { figures } = overview;
+  const rows = [
+    ['Tasks placed', String(figures.placed)],
+    ['Tasks not placed', String(figures.unplaced)],
+    ['Work', minutesText(figures.taskMinutes)],
+    ['Walking', minutesText(figures.walkingMinutes)],
+    ['Switchovers by hand', String(figures.switchovers)],
+    ['of these in occupied hours', String(figures.switchoversOccupied)],
+    ['Overtime', minutesText(figures.overtimeMinutes)],
+    ['Weighted days late', String(figures.weightedDaysLate)],
+  ];
+  return (
+    <section aria-label="Figures of merit" className="panel">
+      <h2>Figures</h2>
+      <dl className="values">
+        {rows.map(([label, text]) => (
+          <div key={label}>
+            <dt>{label}</dt>
+            <dd>{text}</dd>
+          </div>
+        ))}
+      </dl>
+    </section>
+  );
+}
+
+function DayPanel({ overview, date }: { overview: RoundOverview; date: string }) {
+  const day = overview.days.find((one) => one.date === date);
+  if (!day || day.people.length === 0) return <p className="quiet">Nothing is planned on {date}.</p>;
+  return (
+    <section aria-label={`Day ${date}`} className="panel">
+      <h3>{date}</h3>
+      <p>
+        {minutesText(day.loadMinutes)} of {minutesText(day.capacityMinutes)}
+        {day.forcedMains.map((one) => (
+          <span key={`${one.main}${one.shift}`}>
+            {' '}
+            · {one.main} <AirState state={one.airState} forced />
+          </span>
+        ))}
+      </p>
+      <ul className="link-list">
+        {day.people.map((person) => (
+          <li key={person.personId}>
+            <Link href={`/round/${overview.round.id}/day/${date}/${person.personId}`}>
+              Day sheet of {person.initials}
+            </Link>
+            : {person.visits} visits, {minutesText(person.loadMinutes)}
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function Unplaced({ overview }: { overview: RoundOverview }) {
+  if (overview.unplaced.length === 0) return <p className="quiet">Every task of the period has a place.</p>;
+  return (
+    <div className="table-frame" role="region" aria-label="Tasks without a place" tabIndex={0}>
+      <table className="plain-table">
+        <thead>
+          <tr>
+            <th scope="col">Tag</th>
+            <th scope="col">Task</th>
+            <th scope="col">Due</th>
+            <th scope="col">Why it has no place</th>
+          </tr>
+        </thead>
+        <tbody>
+          {overview.unplaced.map((task) => (
+            <tr key={task.id}>
+              <th scope="row">
+                <Link href={`/register/${task.deviceId}`}>{task.tag}</Link>
+              </th>
+              <td>{task.role ?? task.kind}</td>
+              <td>{task.dueOn}</td>
+              <td>
+                {task.reason}
+                {task.detail ? `: ${task.detail}` : ''}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
+
+function RoundView({ id }: { id: number }) {
+  const overview = useCall('rounds.overview', { id });
+  const [search, setSearch] = useSearchParams();
+  const [, navigate] = useLocation();
+  const issue = useCommand('rounds.issue');
+  const discard = useCommand('rounds.discard');
+  if (overview.error) return <Failure error={overview.error} />;
+  if (!overview.data) return <Waiting what="Reading the round…" />;
+  const { data } = overview;
+  const chosen = search.get('day') ?? data.days.find((day) => day.loadMinutes > 0)?.date ?? null;
+  const step = (by: 1 | -1): void => {
+    const busy = data.days.filter((day) => day.loadMinutes > 0).map((day) => day.date);
+    const from = chosen ?? data.round.from;
+    const next = by === 1 ? busy.find((date) => date > from) : busy.findLast((date) => date < from);
+    if (next) setSearch({ day: next }, { replace: true });
+  };
+  return (
+    <>
+      <div className="title-line">
+        <h2>
+          {data.round.name}{' '}
+          <span className="subtitle">
+            {data.round.status}, drawn {data.round.drawnAt.slice(0, 10)}, seed {data.round.seed}
+          </span>
+        </h2>
+        {data.round.status === 'draft' ? (
+          <div className="actions">
+            <Button onPress={() => issue.mutate({ id, version: data.round.version })}>Issue</Button>
+            <Button
+              onPress={() =>
+                discard.mutate({ id, version: data.round.version }, { onSuccess: () => navigate('/round') })
+              }
+            >
+              Discard the draft
+            </Button>
+          </div>
+        ) : null}
+      </div>
+      {issue.error ? <Failure error={issue.error} /> : null}
+      {discard.error ? <Failure error={discard.error} /> : null}
+      <section aria-label="The year by day">
+        <h3>Days: load against capacity</h3>
+        <p className="legend">
+          {['nothing', 'to a quarter', 'to half', 'to three quarters', 'to full', 'over'].map(
+            (text, index) => (
+              <span key={text}>
+                <svg viewBox="0 0 12 12" aria-hidden="true" className={`day load-${index}`}>
+                  <rect width="12" height="12" />
+                </svg>
+                {text}
+              </span>
+            ),
+          )}
+          <span>
+            <svg viewBox="0 0 12 12" aria-hidden="true">
+              <circle cx="6" cy="6" r="3" className="forced" />
+            </svg>
+            a main is switched by hand
+          </span>
+        </p>
+        <YearChart
+          overview={data}
+          chosen={chosen}
+          onChoose={(date) => setSearch({ day: date }, { replace: true })}
+        />
+        <div className="actions">
+          <Button onPress={() => step(-1)}>Earlier working day</Button>
+          <Button onPress={() => step(1)}>Later working day</Button>
+        </div>
+      </section>
+      <div className="columns">
+        {chosen ? <DayPanel overview={data} date={chosen} /> : null}
+        <Figures overview={data} />
+      </div>
+      <section aria-label="Mains over the year">
+        <h3>Mains: the state each is worked in</h3>
+        <p className="legend">
+          <span>
+            <AirState state="low" />
+          </span>
+          <span>
+            <AirState state="high" />
+          </span>
+          <span>
+            thin line: the state it has by itself; block: days on which the round works in that state
+          </span>
+        </p>
+        <MainLanes overview={data} />
+      </section>
+      <section aria-label="Tasks without a place">
+        <h3>Without a place ({data.unplaced.length})</h3>
+        <Unplaced overview={data} />
+      </section>
+    </>
+  );
+}
+
+/** The period's round: draw it, look at it, hand it out. */
+export function RoundScreen() {
+  const { roundId } = useParams<{ roundId?: string }>();
+  const [, navigate] = useLocation();
+  const book = useCall('settings.book', {});
+  const list = useCall('rounds.list', {});
+  if (list.error) return <Failure error={list.error} />;
+  if (!list.data || !book.data) return <Waiting what="Reading the rounds…" />;
+  const { rounds } = list.data;
+  const shown = roundId === undefined ? rounds[0]?.id : Number(roundId);
+  return (
+    <>
+      <h1>Round</h1>
+      <div className="columns">
+        <DrawForm today={book.data.today} onDrawn={(id) => navigate(`/round/${id}`)} />
+        {rounds.length > 0 ? (
+          <section aria-label="Rounds in the book" className="panel">
+            <h2>Rounds in the book</h2>
+            <SelectInput
+              label="Show"
+              value={String(shown ?? '')}
+              onChange={(value) => navigate(`/round/${value}`)}
+              options={rounds.map((round) => ({
+                value: String(round.id),
+                label: `${round.name}, ${round.status}: ${round.figures.placed} placed, ${round.figures.unplaced} not`,
+              }))}
+            />
+          </section>
+        ) : null}
+      </div>
+      {shown === undefined ? (
+        <Empty title="No round has been drawn yet">
+          <p>
+            Set the period above and draw. The round places every test point that falls due: on a day, with a
+            person, in an air state. Who works when is set in <Link href="/settings">Settings</Link>.
+          </p>
+        </Empty>
+      ) : (
+        <RoundView key={shown} id={shown} />
+      )}
+    </>
+  );
+}

@@ -1,0 +1,61 @@
+/** Runs a job from a screen: progress, cancel, and what came of it. */
+import { useRef, useState } from 'react';
+import { runJob } from '../api/client.ts';
+import { ApiError } from '../api/transport.ts';
+import type { InputOf, JobName, OutputOf } from '../../shared/contract/index.ts';
+import type { JobStatus } from '../../shared/contract/jobs.ts';
+import { Button } from './Button.tsx';
+
+export type JobRun<Name extends JobName> = {
+  start: (input: InputOf<Name>) => Promise<OutputOf<Name> | null>;
+  cancel: () => void;
+  status: JobStatus | null;
+  isRunning: boolean;
+  error: ApiError | null;
+};
+
+/** State of one job at a time. `start` answers null when the job failed or was cancelled; `error` says why. */
+export function useJob<Name extends JobName>(name: Name): JobRun<Name> {
+  const [status, setStatus] = useState<JobStatus | null>(null);
+  const [error, setError] = useState<ApiError | null>(null);
+  const [isRunning, setRunning] = useState(false);
+  const abort = useRef<AbortController | null>(null);
+  return {
+    status,
+    isRunning,
+    error,
+    cancel: () => abort.current?.abort(),
+    start: async (input) => {
+      abort.current = new AbortController();
+      setError(null);
+      setStatus(null);
+      setRunning(true);
+      try {
+        return await runJob(name, input, { onProgress: setStatus, signal: abort.current.signal });
+      } catch (problem) {
+        setError(problem instanceof ApiError ? problem : new ApiError('internal', String(problem)));
+        return null;
+      } finally {
+        setRunning(false);
+      }
+    },
+  };
+}
+
+export function JobProgress({
+  job,
+}: {
+  job: { status: JobStatus | null; isRunning: boolean; cancel: () => void };
+}) {
+  if (!job.isRunning) return null;
+  const { done = 0, total = 1, step = 'starting' } = job.status ?? {};
+  return (
+    <div className="job" role="status">
+      <progress max={total || 1} value={done} aria-label={step} />
+      <span>
+        {step} {total > 1 ? `${done} of ${total}` : ''}
+      </span>
+      <Button onPress={job.cancel}>Cancel</Button>
+    </div>
+  );
+}

@@ -1,0 +1,29 @@
+/** How figures are written on screens. */
+import { differenceLabel, formatMilli, unitLabel } from '../../shared/units/units.ts';
+import type { Unit } from '../../shared/units/units.ts';
+
+/** A stored value with its unit; an en dash where there is none. */
+export function valueText(milli: number | null, unit: Unit): string {
+  if (milli === null) return '–';
+  const label = unitLabel(unit);
+  return label === '' ? formatMilli(milli) : `${formatMilli(milli)} ${label}`;
+}
+
+/** A signed difference with its unit (K for degC), and the sign of a bound before it. */
+export function differenceText(milli: number | null, unit: Unit, relation: string | null = '='): string {
+  if (milli === null) return '–';
+  const sign = milli > 0 ? '+' : milli < 0 ? '−' : '';
+  const bound = relation === '>=' ? '≥ ' : relation === '<=' ? '≤ ' : '';
+  return `${bound}${sign}${formatMilli(Math.abs(milli))} ${differenceLabel(unit)}`.trim();
+}
+
+/** Minutes as people read them: 45 min, 6 h 30. */
+export function minutesText(minutes: number): string {
+  const hours = Math.floor(minutes / 60);
+  return hours === 0 ? `${minutes} min` : `${hours} h ${String(minutes % 60).padStart(2, '0')}`;
+}
+
+/** Text as a label: first letter large. */
+export function sentence(text: string): string {
+  return text === '' ? '' : text[0].toUpperCase() + text.slice(1);
+}

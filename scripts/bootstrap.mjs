@@ -1,0 +1,105 @@
+/**
+ * What `npm start` and `npm test` share, in plain Node without dependencies: install when the lock file
+ * changed, find a Node that is new enough, build the renderer when its sources changed.
+ */
+import { spawnSync } from 'node:child_process';
+import { createHash } from 'node:crypto';
+import { existsSync, mkdirSync, readFileSync, readdirSync, statSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+export const root = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..');
+const NEEDED_NODE = 24;
+
+export function fail(message) {
+  console.error(message);
+  process.exit(1);
+}
+
+function fileHash(file) {
+  return createHash('sha256').update(readFileSync(file)).digest('hex');
+}
+
+/** `npm ci` when node_modules does not match the lock file. */
+export function installIfNeeded() {
+  if (Number(process.versions.node.split('.')[0]) < 20)
+    fail(`Node 20 or newer is needed to install; this is ${process.version}.`);
+  const stamp = path.join(root, 'node_modules', '.almanac-stamp');
+  const wanted = fileHash(path.join(root, 'package-lock.json'));
+  if (existsSync(stamp) && readFileSync(stamp, 'utf8') === wanted) return;
+  console.log('Installing packages (once)…');
+  const windows = process.platform === 'win32';
+  const npm = process.env.npm_execpath
+    ? [process.execPath, process.env.npm_execpath]
+    : [windows ? 'npm.cmd' : 'npm'];
+  const result = spawnSync(npm[0], [...npm.slice(1), 'ci', '--no-audit', '--no-fund', '--loglevel=error'], {
+    cwd: root,
+    stdio: ['ignore', 'inherit', 'inherit'],
+    shell: windows && npm.length === 1,
+  });
+  if (result.status !== 0) fail('The packages could not be installed; see above.');
+  writeFileSync(stamp, wanted);
+}
+
+/** A Node of at least version 24: the one from the optional package, else the system's own. */
+export function nodeBinary() {
+  const packaged = path.join(root, 'node_modules', '.bin', 'node');
+  if (process.platform === 'linux' && existsSync(packaged)) return packaged;
+  if (Number(process.versions.node.split('.')[0]) >= NEEDED_NODE) return process.execPath;
+  return fail(
+    `Node ${NEEDED_NODE} or newer is needed here (this is ${process.version}); on 64-bit Linux it comes with the packages.`,
+  );
+}
+
+function sourcesHash(folders) {
+  const hash = createHash('sha256');
+  for (const folder of folders) {
+    const full = path.join(root, folder);
+    const files = statSync(full).isDirectory()
+      ? readdirSync(full, { recursive: true }).map((name) => path.join(full, name))
+      : [full];
+    for (const file of files.sort()) {
+      if (!statSync(file).isFile()) continue;
+      hash.update(path.relative(root, file)).update(readFileSync(file));
+    }
+  }
+  return hash.digest('hex');
+}
+
+/** Runs a script of a package with our Node; answers true when it succeeded. */
+export function run(args, options = {}) {
+  return spawnSync(nodeBinary(), args, { cwd: root, stdio: 'inherit', ...options }).status === 0;
+}
+
+function buildOnce(name, folders, args) {
+  const stampFolder = path.join(root, '.stamps');
+  const stamp = path.join(stampFolder, name);
+  const wanted = sourcesHash([...folders, 'package-lock.json']);
+  if (
+    existsSync(stamp) &&
+    readFileSync(stamp, 'utf8') === wanted &&
+    existsSync(path.join(root, 'dist', name))
+  )
+    return;
+  console.log(`Building the ${name}…`);
+  if (!run(args, { stdio: ['ignore', 'ignore', 'inherit'] }))
+    fail(`The ${name} could not be built; see above.`);
+  mkdirSync(stampFolder, { recursive: true });
+  writeFileSync(stamp, wanted);
+}
+
+export const vite = path.join('node_modules', 'vite', 'bin', 'vite.js');
+
+/** The page, when anything that goes into it changed. */
+export function buildRenderer() {
+  buildOnce('renderer', ['renderer', 'shared', 'vite.config.ts'], [vite, 'build', '--logLevel', 'error']);
+}
+
+/** The desktop shell's main process, preload and worker, when anything that goes into them changed. */
+export function buildElectron() {
+  buildOnce(
+    'electron',
+    ['electron', 'service', 'db', 'migrations', 'shared', 'vite.electron.config.ts'],
+    ['scripts/buildElectron.ts'],
+  );
+}

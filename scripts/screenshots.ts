@@ -1,0 +1,117 @@
+/**
+ * Photographs every screen on the sample site with a real Chromium. `npm run screenshots` writes the ones that
+ * README shows; `npm run screenshots -- --all DIR` writes both sizes, light and dark, to a folder for looking.
+ */
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { chromium } from 'playwright';
+import type { Page } from 'playwright';
+import { openBook } from '../db/book.ts';
+import { startLoopbackHost } from '../host/server.ts';
+import { fixedClock } from '../service/clock.ts';
+import { readAssets } from '../service/http/assets.ts';
+import { createRequestCore } from '../service/http/handler.ts';
+import { createSampleBook } from '../service/sample/createSample.ts';
+import { createService } from '../service/service.ts';
+import type { Service } from '../service/service.ts';
+
+const root = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..');
+const NOW = '2026-11-25T09:00:00Z';
+const chromiumPath = process.env.ALMANAC_CHROMIUM ?? '/usr/bin/chromium';
+
+type Shot = { name: string; path: string; prepare?: (page: Page) => Promise<void> };
+
+async function shotsOf(service: Service): Promise<Shot[]> {
+  const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
+  const overview = await service.call('rounds.overview', { id: roundId });
+  const day =
+    overview.days.find((one) => one.forcedMains.length > 0) ??
+    overview.days.find((one) => one.people.length > 0);
+  const person = day?.people[0];
+  const controller = await service.call('register.find', { tag: 'TC-N1-01' });
+  const series = await service.call('drift.ofTag', { tag: 'TC-N1-01', role: 'occupied' });
+  return [
+    { name: 'due', path: '/due' },
+    { name: 'round', path: `/round/${roundId}?day=${day?.date}` },
+    { name: 'day-sheet', path: `/round/${roundId}/day/${day?.date}/${person?.personId}` },
+    { name: 'bench', path: `/bench/${controller.id}?role=occupied`, prepare: fillBench },
+    { name: 'register', path: '/register' },
+    { name: 'device', path: `/register/${controller.id}` },
+    { name: 'drift', path: `/drift/${series.series[0].testPointId}` },
+    { name: 'settings', path: '/settings' },
+    { name: 'load', path: '/register/load' },
+  ];
+}
+
+async function fillBench(page: Page): Promise<void> {
+  await page.getByLabel('Readings taken by').selectOption({ index: 1 });
+  await page.getByLabel('Main pressure at the device').fill('13.1');
+  const tickAll = page.getByRole('button', { name: 'All of these are so' });
+  if (await tickAll.isVisible()) await tickAll.click();
+  await page.getByLabel('Dial', { exact: true }).fill('71');
+  await page.getByLabel('Room', { exact: true }).fill('72.2');
+  await page.getByLabel('Branch', { exact: true }).fill('9.4');
+  await page.getByLabel('Branch, dial 5 degrees one way').fill('0');
+  await page.getByLabel('Branch, 5 degrees the other way').fill('13.1');
+}
+
+async function main(): Promise<void> {
+  const all = process.argv.indexOf('--all');
+  const target = all >= 0 ? path.resolve(process.argv[all + 1]) : path.join(root, 'docs', 'screenshots');
+  mkdirSync(target, { recursive: true });
+  const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-shots-'));
+  const file = path.join(folder, 'wexmoor-sample.book');
+  await createSampleBook(file);
+  const service = createService({ book: await openBook(file), clock: fixedClock(NOW), log: console.error });
+  const core = createRequestCore(service, readAssets(path.join(root, 'dist', 'renderer')));
+  const host = await startLoopbackHost({ core, report: console.error });
+  const browser = await chromium.launch({
+    executablePath: chromiumPath,
+    args: [
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  });
+  const shots = await shotsOf(service);
+  const sizes =
+    all >= 0
+      ? [
+          { width: 1440, height: 900 },
+          { width: 1024, height: 700 },
+        ]
+      : [{ width: 1440, height: 900 }];
+  const schemes = all >= 0 ? (['light', 'dark'] as const) : (['light'] as const);
+  for (const size of sizes)
+    for (const colorScheme of schemes) {
+      const context = await browser.newContext({ viewport: size, colorScheme, reducedMotion: 'reduce' });
+      const page = await context.newPage();
+      page.on('console', (message) => {
+        if (message.type() === 'error') console.error(`console: ${message.text()}`);
+      });
+      await page.goto(host.url);
+      for (const shot of shots) {
+        await page.goto(`http://127.0.0.1:${host.port}${shot.path}`);
+        await page.locator('h1').waitFor();
+        await shot.prepare?.(page);
+        await page.waitForLoadState('networkidle');
+        const suffix = all >= 0 ? `-${size.width}-${colorScheme}` : '';
+        if (all < 0) await page.evaluate(() => scrollTo(0, 0));
+        await page.screenshot({
+          path: path.join(target, `${shot.name}${suffix}.png`),
+          fullPage: all >= 0 && size.width === 1024,
+        });
+      }
+      await context.close();
+    }
+  await browser.close();
+  await host.close();
+  await service.close();
+  rmSync(folder, { recursive: true });
+}
+
+await main();
