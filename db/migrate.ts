@@ -52,7 +52,7 @@ export async function migrateConnection(
     const db = new Kysely<unknown>({ dialect: new AtomicSqliteDialect({ database: connection }) });
     const migrator = new Migrator({ db, provider: { getMigrations: async () => set } });
     const { error } = await migrator.migrateToLatest();
-    if (error) throw error instanceof Error ? error : new Error(String(error));
+    if (error) throw error;
     const broken = connection.pragma('foreign_key_check') as unknown[];
     if (broken.length > 0)
       throw new AppError('book_damaged', `${broken.length} rows refer to rows that do not exist`);

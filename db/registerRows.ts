@@ -50,7 +50,7 @@ export function storedName(column: Column): string {
 /** Stored value as canonical text; null and the empty text are left out. */
 export function storedToText(column: Column, value: unknown): string | null {
   if (value === null || value === undefined || value === '') return null;
-  return milliKinds.has(column.kind) ? formatMilli(Number(value)) : String(value);
+  return milliKinds.has(column.kind) ? formatMilli(Number(value)) : `${value as string | number}`;
 }
 
 type Links = {

@@ -213,11 +213,10 @@ async function writeDeviceTestPoints(
 
 async function writeLinks(
   db: BookDb,
-  rowClass: DeviceClass,
-  id: number,
-  values: RowValues,
+  device: { id: number; rowClass: DeviceClass; values: RowValues },
   idOfTag: (tag: string) => number,
 ): Promise<void> {
+  const { id, rowClass, values } = device;
   const wanted = [
     ...(values.fed_by?.split('|') ?? []).map((tag, position) => ({
       from_id: idOfTag(tag),
@@ -346,7 +345,7 @@ export async function writeRegisterRows(db: BookDb, rows: readonly RegisterRow[]
     if (id === undefined) throw new Error(`no device has the tag ${tag}`);
     return id;
   };
-  for (const { id, rowClass, values } of written) await writeLinks(db, rowClass, id, values, idOfTag);
+  for (const device of written) await writeLinks(db, device, idOfTag);
   const touched = new Set(written.map((one) => one.id));
   for (const row of rows) {
     if (row.rowClass !== 'setpoint') continue;

@@ -99,7 +99,7 @@ export function buildRenderer() {
 export function buildElectron() {
   buildOnce(
     'electron',
-    ['electron', 'service', 'db', 'migrations', 'shared', 'vite.electron.config.ts'],
+    ['electron', 'service', 'db', 'migrations', 'shared', 'scripts/buildElectron.ts'],
     ['scripts/buildElectron.ts'],
   );
 }

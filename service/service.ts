@@ -4,7 +4,7 @@
  */
 import { randomUUID } from 'node:crypto';
 import { sql } from 'kysely';
-import { z } from 'zod';
+import type { z } from 'zod';
 import type { Book, BookDb } from '../db/book.ts';
 import { writeBook } from '../db/book.ts';
 import { toAppError } from '../db/errors.ts';

@@ -303,7 +303,7 @@ export async function buildInstance(
       mains: mains.map((main) => planMain(main, slots)),
       tasks,
       travel: { building: options.walkBuildingMinutes, floor: options.walkLevelMinutes },
-      periodTarget: evenShares(total, capacities),
+      periodTarget: Object.fromEntries(evenShares(total, capacities).entries()),
       cost,
       oneStatePerSlot: true,
     },

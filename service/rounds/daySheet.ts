@@ -107,7 +107,7 @@ export async function buildDaySheet(
     visits.map((visit) => visit.room_id),
   );
   const shifts: DaySheet['shifts'] = [];
-  for (const slot of [...new Set(visits.map((visit) => visit.slot))]) {
+  for (const slot of new Set(visits.map((visit) => visit.slot))) {
     const own = visits.filter((visit) => visit.slot === slot);
     const [first] = own;
     const slotTasks = tasks.filter((task) => own.some((visit) => visit.id === task.visit_id));
@@ -183,7 +183,7 @@ export function loadOf(
     crews: instance.crews
       .filter((one) => one.id === crew)
       .map((one) => ({ ...one, regular: one.regular.map(() => 0) })),
-    periodTarget: [],
+    periodTarget: {},
   };
   return evaluate(alone, assignment).parts.overtimeMin;
 }

@@ -35,10 +35,9 @@ export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigur
 
 async function storeRound(
   db: BookDb,
-  round: { name: string; from: string; to: string; seed: number; drawnAt: string },
+  round: { name: string; from: string; to: string; seed: number; drawnAt: string; figures: RoundFigures },
   built: BuiltInstance,
   drawn: DrawnRound,
-  figures: RoundFigures,
 ): Promise<number> {
   const { id: roundId } = await db
     .insertInto('round')
@@ -51,7 +50,7 @@ async function storeRound(
       drawn_at: round.drawnAt,
       evaluations: drawn.evaluations,
       instance_json: JSON.stringify(built.instance),
-      figures_json: JSON.stringify(figures),
+      figures_json: JSON.stringify(round.figures),
     })
     .returning('id')
     .executeTakeFirstOrThrow();
@@ -184,7 +183,7 @@ export const drawIntoBook: JobHandler<'rounds.draw'> = async (
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
   hooks.progress(1, 1, 'writing the round');
   const figures = figuresOf(built.instance, drawn);
-  const head = { name: name || `Round ${from} to ${to}`, from, to, seed, drawnAt: clock.now() };
-  const roundId = await writeBook(book, (db) => storeRound(db, head, built, drawn, figures));
+  const head = { name: name || `Round ${from} to ${to}`, from, to, seed, drawnAt: clock.now(), figures };
+  const roundId = await writeBook(book, (db) => storeRound(db, head, built, drawn));
   return { roundId, figures };
 };

@@ -223,11 +223,11 @@ function readingRows(
 /** The visits of one setpoint over the years; answers nothing, the records are the result. */
 async function writeSetpointHistory(
   recorder: Recorder,
-  tag: string,
-  deviceId: number,
+  controller: { tag: string; id: number },
   stored: StoredSetpoint,
   dayOfYear: number,
 ): Promise<void> {
+  const { tag, id: deviceId } = controller;
   const { db, random } = recorder;
   const facts = toSetpointFacts(stored);
   if (!facts) return;
@@ -420,13 +420,7 @@ async function writeHistory(recorder: Recorder, progress: (text: string) => void
   for (const [index, controller] of controllers.entries()) {
     if (index % 20 === 0) progress(`history of controllers ${index}/${controllers.length}`);
     for (const stored of await setpointFactsOf(db, controller.id))
-      await writeSetpointHistory(
-        recorder,
-        controller.tag,
-        controller.id,
-        stored,
-        dayFor(controller.main, stored.role, index),
-      );
+      await writeSetpointHistory(recorder, controller, stored, dayFor(controller.main, stored.role, index));
   }
   const points = await db
     .selectFrom('test_point as tp')

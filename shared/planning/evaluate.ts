@@ -76,8 +76,8 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
   for (const crew of instance.crews)
     for (let slot = 0; slot < instance.slots.length; slot += 1)
       parts.overtimeMin += Math.max(0, (load.get(`${slot} ${crew.id}`) ?? 0) - crew.regular[slot]);
-  for (const [period, target] of (instance.periodTarget ?? []).entries())
-    parts.unevenMin += Math.max(0, (periodMinutes.get(period) ?? 0) - target);
+  for (const [period, target] of Object.entries(instance.periodTarget ?? {}))
+    parts.unevenMin += Math.max(0, (periodMinutes.get(Number(period)) ?? 0) - target);
 
   const total =
     parts.tardiness +

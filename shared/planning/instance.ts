@@ -69,7 +69,8 @@ export type PlanInstance = {
   mains?: PlanMain[];
   tasks: PlanTask[];
   travel?: { building?: number; floor?: number };
-  periodTarget?: number[];
+  /** Even share of task minutes by period number. */
+  periodTarget?: Record<string, number>;
   cost?: {
     switchover?: number;
     switchoverOccupied?: number;

@@ -98,7 +98,7 @@ function readSpan(text: string): { days: string; from: string; to: string } | nu
   const from = minutesOfClock(match[2]);
   const to = minutesOfClock(match[3]);
   if (from === null || to === null || from >= to) return null;
-  return { days: [...match[1]].sort().join(''), from: match[2], to: match[3] };
+  return { days: match[1].split('').sort().join(''), from: match[2], to: match[3] };
 }
 
 const spanReason = 'not of the form `12345 07:00-17:00` (weekdays 1 = Monday, from before to)';
@@ -201,7 +201,7 @@ export function readRow(
 ): { values: RowValues; problems: CellProblem[] } {
   const problems: CellProblem[] = [];
   const values: RowValues = { ...before, class: rowClass };
-  const units = readUnits(rowClass, cells, style, before, problems);
+  const units = readUnits({ rowClass, cells, before }, style, problems);
   if (statesUnit(rowClass, 'pressure_unit')) values.pressure_unit = units.pressure;
   if (statesUnit(rowClass, 'temperature_unit')) values.temperature_unit = units.temperature;
   for (const column of columns) {
@@ -236,12 +236,11 @@ export function readRow(
 }
 
 function readUnits(
-  rowClass: RowClass,
-  cells: Readonly<Record<string, string>>,
+  row: { rowClass: RowClass; cells: Readonly<Record<string, string>>; before: RowValues | null },
   style: CellStyle,
-  before: RowValues | null,
   problems: CellProblem[],
 ): RowUnits {
+  const { rowClass, cells, before } = row;
   const pick = <T extends string>(
     name: 'pressure_unit' | 'temperature_unit',
     declared: T,
@@ -411,7 +410,7 @@ function programmeClash(text: string): string | null {
   const spans = programmeSpans(text);
   for (const [index, a] of spans.entries())
     for (const b of spans.slice(index + 1))
-      if ([...a.days].some((day) => b.days.includes(day)) && a.from < b.to && b.from < a.to)
+      if (a.days.split('').some((day) => b.days.includes(day)) && a.from < b.to && b.from < a.to)
         return `two spans overlap: ${a.from}-${a.to} and ${b.from}-${b.to}`;
   return null;
 }

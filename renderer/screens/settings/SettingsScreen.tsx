@@ -1,4 +1,5 @@
 import { useState } from 'react';
+import { desktopApi } from '../../platform/desktop.ts';
 import { saveFile } from '../../platform/files.ts';
 import { useCall, useCommand } from '../../api/client.ts';
 import { Button } from '../../ui/Button.tsx';
@@ -108,6 +109,7 @@ function PlanningSection({ all }: { all: All }) {
 function VerifySection() {
   const job = useJob('records.verify');
   const [report, setReport] = useState<OutputOf<'records.verify'> | null>(null);
+  const desktop = desktopApi();
   return (
     <section aria-label="The book" className="panel">
       <h2>The book</h2>
@@ -116,6 +118,12 @@ function VerifySection() {
           Verify the book
         </Button>
         <Button onPress={() => void saveFile('register.export', {})}>Export the register</Button>
+        {desktop ? (
+          <>
+            <Button onPress={() => void desktop.openBook()}>Open another book</Button>
+            <Button onPress={() => void desktop.newBook()}>New book</Button>
+          </>
+        ) : null}
       </div>
       <JobProgress job={job} />
       {job.error ? <Failure error={job.error} /> : null}

@@ -1,0 +1,23 @@
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { defineConfig } from 'vitest/config';
+
+const root = path.dirname(fileURLToPath(import.meta.url));
+/** Electron cannot be imported without its binary; tests get a stand-in that drives the real shell code. */
+const standIn = { electron: path.join(root, 'tests/electron/standIn.ts') };
+
+export default defineConfig({
+  test: {
+    projects: [
+      {
+        resolve: { alias: standIn },
+        test: { name: 'unit', include: ['tests/**/*.test.ts'], exclude: ['tests/e2e/**', 'tests/desktop/**'], testTimeout: 60_000, hookTimeout: 120_000, maxWorkers: 2 },
+      },
+      {
+        resolve: { alias: standIn },
+        test: { name: 'e2e', include: ['tests/e2e/**/*.test.ts'], testTimeout: 180_000, hookTimeout: 180_000, maxWorkers: 1, fileParallelism: false },
+      },
+      { test: { name: 'desktop', include: ['tests/desktop/**/*.test.ts'], testTimeout: 180_000 } },
+    ],
+  },
+});
