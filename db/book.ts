@@ -104,8 +104,11 @@ function handlesOf(file: string, connection: Connection): Book {
     writer,
     writerConnection: connection,
     close: async () => {
+      // Kysely leaves a connection open that it never used; the writer goes last, so that it empties the log.
       await reader.destroy();
+      readerConnection.close();
       await writer.destroy();
+      connection.close();
     },
   };
 }

@@ -107,7 +107,7 @@ function table(rows: readonly (readonly string[])[]): string {
 const loadJob =
   (name: 'register.load' | 'records.load') =>
   async (context: CommandContext, args: Parsed): Promise<Output> => {
-    const input = { files: filesOf(args), style: styleOf(args), dryRun: args.flag('dry-run') };
+    const input = { style: styleOf(args), files: filesOf(args), dryRun: args.flag('dry-run') };
     return withService(context, async (service) => loadOutput(await service.runJob(name, input)));
   };
 

@@ -47,6 +47,17 @@ function overlay(index: RegisterIndex, rows: readonly OriginRow[]): RegisterInde
   return merged;
 }
 
+/** A device in a room is on the room's level, whether its row says so or not. */
+export function withImpliedLevels(index: RegisterIndex, rows: readonly OriginRow[]): OriginRow[] {
+  const { rooms } = overlay(index, rows);
+  return rows.map((row) => {
+    const { building, room, level } = row.values;
+    if (!isDeviceClass(row.rowClass) || room === undefined || level !== undefined) return row;
+    const implied = rooms.get(`${building}/${room}`);
+    return implied === undefined ? row : { ...row, values: { ...row.values, level: implied } };
+  });
+}
+
 /** Every problem of some rows against the book; an empty list means that they may be written. */
 export function checkRows(index: RegisterIndex, rows: readonly OriginRow[]): InputProblem[] {
   const problems: InputProblem[] = [];

@@ -21,7 +21,7 @@ import type { DeviceClass } from '../../shared/trade/words.ts';
 import type { GroupHandlers } from '../context.ts';
 import { toCalibrationSummary } from '../records/summary.ts';
 import { applyRows, isSameRow } from './applyRows.ts';
-import { checkRows } from './checkRows.ts';
+import { checkRows, withImpliedLevels } from './checkRows.ts';
 import { registerCsv } from './exportRegister.ts';
 
 const HISTORY_SHOWN = 60;
@@ -113,15 +113,14 @@ async function saveRow(
   const { rowClass, cells, version, why } = input;
   const held = await heldRow(db, rowClass, cells);
   requireVersion(version, held);
-  const { values, problems } = readRow(rowClass, cells, plainStyle, held?.values ?? null);
-  if (problems.length === 0)
-    problems.push(
-      ...checkRows(await registerIndex(db), [{ rowClass, values }]).map(({ column, value, reason }) => ({
-        column,
-        value,
-        reason,
-      })),
-    );
+  const read = readRow(rowClass, cells, plainStyle, held?.values ?? null);
+  const index = await registerIndex(db);
+  const [row] = withImpliedLevels(index, [{ rowClass, values: read.values }]);
+  const { values } = row;
+  const problems =
+    read.problems.length > 0
+      ? read.problems
+      : checkRows(index, [row]).map(({ column, value, reason }) => ({ column, value, reason }));
   if (problems.length > 0)
     throw new AppError('invalid_input', 'Some fields need another value.', { problems });
   if (held && isSameRow(rowClass, held.values, values)) return { id: held.id, changed: false };

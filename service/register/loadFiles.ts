@@ -13,7 +13,7 @@ import { readCsv } from '../csv/readCsv.ts';
 import type { CsvFile, CsvRow } from '../csv/readCsv.ts';
 import { applyRows, isSameRow } from './applyRows.ts';
 import type { RowChange } from './applyRows.ts';
-import { checkRows } from './checkRows.ts';
+import { checkRows, withImpliedLevels } from './checkRows.ts';
 import type { OriginRow } from './checkRows.ts';
 
 const known = new Set(columns.map((column) => column.name));
@@ -46,14 +46,14 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
   const csvRows: CsvRow[] = [];
   for (const [index, file] of files.entries()) {
     hooks.progress(index, files.length, `reading ${file.name}`);
-    const read = readCsv(file, input.style.encoding, known);
-    problems.push(...read.problems);
-    for (const row of read.rows) csvRows.push(row);
+    const csv = readCsv(file, input.style.encoding, known);
+    problems.push(...csv.problems);
+    for (const row of csv.rows) csvRows.push(row);
   }
   const existing = new Map<string, RowValues>();
   for (const row of await allRegisterRows(book.reader))
     existing.set(rowKey(row.rowClass, row.values), row.values);
-  const rows: OriginRow[] = [];
+  const read: OriginRow[] = [];
   for (const [index, csvRow] of csvRows.entries()) {
     if (index % 1000 === 0) {
       hooks.progress(index, csvRows.length, 'checking rows');
@@ -66,12 +66,14 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
       continue;
     }
     const before = existing.get(rowKey(found.rowClass, trimmed(csvRow.cells))) ?? null;
-    const read = readRow(found.rowClass, csvRow.cells, input.style, before);
-    problems.push(...read.problems.map((problem) => ({ file, line, ...problem })));
-    if (read.problems.length === 0) rows.push({ rowClass: found.rowClass, values: read.values, file, line });
+    const row = readRow(found.rowClass, csvRow.cells, input.style, before);
+    problems.push(...row.problems.map((problem) => ({ file, line, ...problem })));
+    if (row.problems.length === 0) read.push({ rowClass: found.rowClass, values: row.values, file, line });
   }
   // References are checked only when every cell reads well: a refused row would look like a missing feeder.
-  if (problems.length === 0) problems.push(...checkRows(await registerIndex(book.reader), rows));
+  const index = await registerIndex(book.reader);
+  const rows = withImpliedLevels(index, read);
+  if (problems.length === 0) problems.push(...checkRows(index, rows));
   const changes: RowChange[] = [];
   let unchanged = 0;
   for (const { rowClass, values } of rows) {

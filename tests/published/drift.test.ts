@@ -37,34 +37,57 @@ function series(name: string): DriftVisit[] {
 
 describe('series A: never adjusted', () => {
   const points = driftPoints(series('A'));
-  it('counts days from the first reading', () => expect(points.map((point) => daysBetween(points[0].date, point.date))).toEqual(expected.A.t_days));
+  it('counts days from the first reading', () =>
+    expect(points.map((point) => daysBetween(points[0].date, point.date))).toEqual(expected.A.t_days));
   it('gives both lines of the reference', () => {
     const summary = summariseDrift(points);
     expect(summary.leastSquares?.slope).toBeCloseTo(expected.A.ols.slope_F_per_yr, 12);
     expect(summary.leastSquares?.intercept).toBeCloseTo(expected.A.ols.intercept_F, 12);
     expect(summary.theilSen?.slope).toBeCloseTo(expected.A.theil_sen.slope, 12);
-    expect(summary.theilSen?.intercept).toBeCloseTo(expected.A.theil_sen.median_y - expected.A.theil_sen.slope * expected.A.theil_sen.median_t, 12);
+    expect(summary.theilSen?.intercept).toBeCloseTo(
+      expected.A.theil_sen.median_y - expected.A.theil_sen.slope * expected.A.theil_sen.median_t,
+      12,
+    );
   });
 });
 
 describe('series B: adjusted twice, then replaced', () => {
   const points = driftPoints(series('B')).slice(1);
   it('counts days, drifts and adjustments', () =>
-    expect(points.map((point) => [point.days, point.driftMilli, point.event === 'replaced' ? null : point.adjustmentMilli])).toEqual(
-      expected.B.days.map((days: number, index: number) => [days, Math.round(expected.B.drift_F[index] * 1000), index === 6 ? null : Math.round(expected.B.adjustment_F[index] * 1000)]),
+    expect(
+      points.map((point) => [
+        point.days,
+        point.driftMilli,
+        point.event === 'replaced' ? null : point.adjustmentMilli,
+      ]),
+    ).toEqual(
+      expected.B.days.map((days: number, index: number) => [
+        days,
+        Math.round(expected.B.drift_F[index] * 1000),
+        index === 6 ? null : Math.round(expected.B.adjustment_F[index] * 1000),
+      ]),
     ));
   it('gives the rates of the reference', () => {
-    for (const [index, rate] of (expected.B.rate_F_per_yr as number[]).entries()) expect(points[index].ratePerYear).toBeCloseTo(rate, 8);
+    for (const [index, rate] of (expected.B.rate_F_per_yr as number[]).entries())
+      expect(points[index].ratePerYear).toBeCloseTo(rate, 8);
   });
   it('starts the cumulative drift of the new device again', () =>
-    expect(points.map((point) => point.cumulativeMilli)).toEqual(expected.B.cumulative_unadjusted_F.map((value: number) => Math.round(value * 1000))));
-  it('puts the new device into a series of its own', () => expect(points.map((point) => point.series)).toEqual([0, 0, 0, 0, 0, 0, 0, 1]));
+    expect(points.map((point) => point.cumulativeMilli)).toEqual(
+      expected.B.cumulative_unadjusted_F.map((value: number) => Math.round(value * 1000)),
+    ));
+  it('puts the new device into a series of its own', () =>
+    expect(points.map((point) => point.series)).toEqual([0, 0, 0, 0, 0, 0, 0, 1]));
 });
 
 describe('series C: an as-left that was not written down, and a visit without access', () => {
   it('says unknown, never zero, and counts across the visit without a reading', () => {
     const points = driftPoints(series('C'));
-    expect(points.slice(1).map((point) => [point.date, point.driftMilli])).toEqual(expected.C.drift.map(([date, drift]: [string, number | null]) => [date, drift === null ? null : Math.round(drift * 1000)]));
+    expect(points.slice(1).map((point) => [point.date, point.driftMilli])).toEqual(
+      expected.C.drift.map(([date, drift]: [string, number | null]) => [
+        date,
+        drift === null ? null : Math.round(drift * 1000),
+      ]),
+    );
     expect(points.at(-1)?.days).toBe(728);
   });
 });
@@ -75,9 +98,15 @@ describe('trend estimators', () => {
       .split(/\r?\n/)
       .filter((line) => /^[-\d]/.test(line))
       .map((line) => line.split(',').map(Number));
-    const header = file('nist_norris.csv').split(/\r?\n/).find((line) => /^[a-z]/i.test(line)) ?? 'y,x';
+    const header =
+      file('nist_norris.csv')
+        .split(/\r?\n/)
+        .find((line) => /^[a-z]/i.test(line)) ?? 'y,x';
     const yFirst = header.trim().startsWith('y');
-    const line = leastSquares(rows.map((row) => row[yFirst ? 1 : 0]), rows.map((row) => row[yFirst ? 0 : 1]));
+    const line = leastSquares(
+      rows.map((row) => row[yFirst ? 1 : 0]),
+      rows.map((row) => row[yFirst ? 0 : 1]),
+    );
     expect(Math.abs((line?.slope ?? 0) / 1.00211681802045 - 1)).toBeLessThan(1e-10);
     expect(Math.abs((line?.intercept ?? 0) / -0.262323073774029 - 1)).toBeLessThan(1e-10);
   });
@@ -88,8 +117,10 @@ describe('trend estimators', () => {
     expect(line?.slope).toBeCloseTo(1.3333333, 6);
     expect(line?.intercept).toBeCloseTo(-65.9666667, 5);
   });
-  it('Theil-Sen of an even count of slopes is the mean of the middle two', () => expect(theilSen([0, 1, 2, 3], [0, 1, 3, 3.5])?.slope).toBeCloseTo(1.2083333, 6));
-  it('one wild reading does not move Theil-Sen', () => expect(theilSen([1, 2, 3, 4, 5, 6, 7], [1, 2, 3, 4, 5, 16, 7])?.slope).toBe(1));
+  it('Theil-Sen of an even count of slopes is the mean of the middle two', () =>
+    expect(theilSen([0, 1, 2, 3], [0, 1, 3, 3.5])?.slope).toBeCloseTo(1.2083333, 6));
+  it('one wild reading does not move Theil-Sen', () =>
+    expect(theilSen([1, 2, 3, 4, 5, 6, 7], [1, 2, 3, 4, 5, 16, 7])?.slope).toBe(1));
 });
 
 describe('drift arithmetic, pneumatic checks 81 to 84 (arithmetic and the rules of this program)', () => {
@@ -106,9 +137,18 @@ describe('drift arithmetic, pneumatic checks 81 to 84 (arithmetic and the rules 
     expect(point.ratePerYear).toBeCloseTo(1.185, 3);
   });
   it('check 82: a bound counts as outside when it proves it', () => {
-    const visits: DriftVisit[] = [visit('2020-01-01', 1300, 0), visit('2021-01-01', -600, -600), { ...visit('2022-01-01', 0, 0), found: { milli: 3200, relation: '>=' } }, visit('2023-01-01', 400, 400)];
+    const visits: DriftVisit[] = [
+      visit('2020-01-01', 1300, 0),
+      visit('2021-01-01', -600, -600),
+      { ...visit('2022-01-01', 0, 0), found: { milli: 3200, relation: '>=' } },
+      visit('2023-01-01', 400, 400),
+    ];
     expect(toleranceTally(visits, 1000)).toEqual({ outside: 2, known: 4 });
   });
-  it('check 83: without the as-left before, the drift is unknown', () => expect(driftPoints([visit('2023-01-01', 500, null), visit('2024-01-01', 900, 900)])[1].driftMilli).toBe(null));
-  it('check 84: held means left as found, adjusted by nothing', () => expect(driftPoints([visit('2023-01-01', -300, -300)])[0].adjustmentMilli).toBe(0));
+  it('check 83: without the as-left before, the drift is unknown', () =>
+    expect(driftPoints([visit('2023-01-01', 500, null), visit('2024-01-01', 900, 900)])[1].driftMilli).toBe(
+      null,
+    ));
+  it('check 84: held means left as found, adjusted by nothing', () =>
+    expect(driftPoints([visit('2023-01-01', -300, -300)])[0].adjustmentMilli).toBe(0));
 });

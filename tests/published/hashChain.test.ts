@@ -10,7 +10,8 @@ import { GENESIS_HASH, canonicalJson, chainHash } from '../../db/ledger.ts';
 const vectors = JSON.parse(readFileSync(new URL('data/hash_chain_vectors.json', import.meta.url), 'utf8'));
 const sha256 = (text: string): string => createHash('sha256').update(text).digest('hex');
 
-it('SHA-256 of nothing and of abc', () => expect([sha256(''), sha256('abc')]).toEqual([vectors.sha256_empty, vectors.sha256_abc]));
+it('SHA-256 of nothing and of abc', () =>
+  expect([sha256(''), sha256('abc')]).toEqual([vectors.sha256_empty, vectors.sha256_abc]));
 
 it('the chain of the vectors, from canonical JSON and from the parsed entry', () => {
   let prev = GENESIS_HASH;
@@ -23,4 +24,6 @@ it('the chain of the vectors, from canonical JSON and from the parsed entry', ()
 });
 
 it('a changed figure changes the hash to the known one', () =>
-  expect(chainHash(GENESIS_HASH, vectors.chain[0].canonical_json.replace('1.1', '1.0'))).toBe(vectors.tampered_first_hash.hash));
+  expect(chainHash(GENESIS_HASH, vectors.chain[0].canonical_json.replace('1.1', '1.0'))).toBe(
+    vectors.tampered_first_hash.hash,
+  ));

@@ -10,11 +10,17 @@ import { drawRound } from '../../shared/planning/drawRound.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { Assignment, CostParts, PlanInstance } from '../../shared/planning/instance.ts';
 
-type Known = PlanInstance & { about?: string; expected: { optimum: number; oneOptimalAssignment: Assignment; breakdown: CostParts } };
+type Known = PlanInstance & {
+  about?: string;
+  expected: { optimum: number; oneOptimalAssignment: Assignment; breakdown: CostParts };
+};
 
-const read = (name: string): unknown => JSON.parse(readFileSync(new URL(`data/${name}`, import.meta.url), 'utf8'));
+const read = (name: string): unknown =>
+  JSON.parse(readFileSync(new URL(`data/${name}`, import.meta.url), 'utf8'));
 const small = Object.entries(read('planning_small.json') as Record<string, Known>);
-const large = ['40a', '50a', '60a'].map((name) => [`synth-${name}`, read(`planning_synth_${name}.json`)] as [string, Known]);
+const large = ['40a', '50a', '60a'].map(
+  (name) => [`synth-${name}`, read(`planning_synth_${name}.json`)] as [string, Known],
+);
 
 describe.each([...small, ...large])('%s', (_name, instance) => {
   const { expected } = instance;
@@ -22,7 +28,8 @@ describe.each([...small, ...large])('%s', (_name, instance) => {
     const result = evaluate(instance, expected.oneOptimalAssignment);
     expect(result).toEqual({ total: expected.optimum, parts: expected.breakdown });
   });
-  it('the optimal plan passes the checker', () => expect(checkAssignment(instance, expected.oneOptimalAssignment)).toEqual([]));
+  it('the optimal plan passes the checker', () =>
+    expect(checkAssignment(instance, expected.oneOptimalAssignment)).toEqual([]));
   it('the drawn plan passes the checker and is never better than the optimum', () => {
     const drawn = drawRound(instance, { seed: 1 });
     expect(checkAssignment(instance, drawn.assignment)).toEqual([]);

@@ -1,0 +1,192 @@
+import { describe, expect, it } from 'vitest';
+import { headHash, sampleService } from '../support/books.ts';
+import { cardOf, closing, heldEntry } from '../support/bench.ts';
+
+const tag = 'TC-N1-02';
+const again = { temperatureMilli: 72_000, dialMilli: 72_000, branchMilli: 8_100 };
+
+async function seriesLength(
+  service: Awaited<ReturnType<typeof sampleService>>,
+  role: string,
+): Promise<number> {
+  return (await service.call('drift.ofTag', { tag, role })).series[0].points.length;
+}
+
+describe('closing a card', () => {
+  it('writes both setpoints, their readings, the chain and the due dates in one transaction', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    const before = await seriesLength(service, 'occupied');
+    await service.call('bench.saveDraft', { deviceId: card.deviceId, json: '{"half":"typed"}' });
+    const closed = await service.call(
+      'bench.close',
+      closing(card, [heldEntry(card, 'occupied', { readAgain: again }), heldEntry(card, 'unoccupied')]),
+    );
+    expect(
+      closed.records.map((record) => [
+        record.role,
+        record.outcome,
+        record.errorFoundMilli,
+        record.verdictFound,
+        record.errorLeftMilli,
+        record.dueOn,
+      ]),
+    ).toEqual([
+      ['occupied', 'held', 0, 'inside', 0, '2027-11-25'],
+      ['unoccupied', 'held', 0, 'inside', 0, '2027-11-25'],
+    ]);
+    expect(await seriesLength(service, 'occupied')).toBe(before + 1);
+    expect((await cardOf(service, tag)).draft).toBe(null);
+    expect(await headHash(service)).toBe(closed.headHash);
+  });
+
+  it('keeps the draft until then, and gives it back', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    await service.call('bench.saveDraft', { deviceId: card.deviceId, json: '{"entries":{}}' });
+    expect((await cardOf(service, tag)).draft?.json).toBe('{"entries":{}}');
+    await service.call('bench.dropDraft', { deviceId: card.deviceId });
+    expect((await cardOf(service, tag)).draft).toBe(null);
+  });
+
+  it('an adjustment keeps found and left apart, with method, verdicts and checks', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    const entry = heldEntry(card, 'occupied', {
+      found: {
+        dialMilli: 72_000,
+        temperatureMilli: 72_000,
+        branchMilli: 4_000,
+        dialAtCalibrationMilli: null,
+      },
+      left: { dialMilli: 72_000, temperatureMilli: 72_000, branchMilli: 8_100, dialAtCalibrationMilli: null },
+      throttling: {
+        dialUpMilli: 73_000,
+        branchUpMilli: 5_600,
+        dialDownMilli: 71_000,
+        branchDownMilli: 10_600,
+      },
+      outcome: 'adjusted',
+    });
+    const closed = await service.call('bench.close', closing(card, [entry]));
+    expect(closed.records[0]).toMatchObject({
+      errorFoundMilli: 1600,
+      verdictFound: 'outside',
+      errorLeftMilli: -40,
+      verdictLeft: 'inside',
+    });
+    await headHash(service);
+  });
+
+  it.each([
+    ['device failed', 1],
+    ['supply not right', 1],
+    ['unsafe', 1],
+    ['no access', 0],
+    ['not tested', 0],
+  ] as const)('“%s” does not move the due date and opens %i follow-up', async (outcome, followUps) => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    const before = card.setpoints[0].dueOn;
+    const closed = await service.call(
+      'bench.close',
+      closing(card, [heldEntry(card, 'occupied', { outcome, note: 'as said' })]),
+    );
+    expect([closed.records[0].dueOn, closed.followUps.length]).toEqual([before, followUps]);
+    const open = await service.call('records.followUps', {});
+    expect(open.rows.filter((row) => row.tag === tag).length).toBe(followUps);
+    await headHash(service);
+  });
+
+  it('a record keeps what the register said then: later edits change nothing of it', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    await service.call('bench.close', closing(card, [heldEntry(card, 'occupied')]));
+    const page = await service.call('register.device', { id: card.deviceId });
+    const setpoint = page.setpoints.find((one) => one.values.role === 'occupied');
+    await service.call('register.save', {
+      rowClass: 'setpoint',
+      cells: { ...setpoint?.values, throttling_range: '6' },
+      version: setpoint?.version ?? 0,
+    });
+    await headHash(service);
+    const { series } = await service.call('drift.ofTag', { tag, role: 'occupied' });
+    expect(series[0].points.at(-1)).toMatchObject({ foundMilli: 0, event: 'none' });
+  });
+});
+
+describe('a card that cannot be closed', () => {
+  it('says which entry and field, and writes nothing', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    const before = await headHash(service);
+    const refuse = async (input: Parameters<typeof closing>[1], change = {}): Promise<string[]> => {
+      try {
+        await service.call('bench.close', closing(card, input, change));
+      } catch (error) {
+        return (error as { details: { problems: { column: string }[] } }).details.problems.map(
+          (problem) => problem.column,
+        );
+      }
+      return [];
+    };
+    expect(await refuse([heldEntry(card, 'occupied', { mainPressureMilli: 18_000 })])).toContain(
+      'entries.0.outcome',
+    );
+    expect(await refuse([heldEntry(card, 'occupied', { dialPutBackMilli: null })])).toEqual([
+      'entries.0.dialPutBack',
+    ]);
+    expect(await refuse([heldEntry(card, 'occupied'), heldEntry(card, 'unoccupied')])).toEqual([
+      'entries.0.readAgain',
+    ]);
+    expect(await refuse([heldEntry(card, 'occupied'), heldEntry(card, 'occupied')])).toContain(
+      'entries.1.testPointId',
+    );
+    expect(await refuse([heldEntry(card, 'occupied')], { doneOn: '2026-11-26' })).toEqual(['doneOn']);
+    expect(await refuse([heldEntry(card, 'occupied')], { doneOn: '1950-01-01' })).toEqual(['doneOn']);
+    expect(await refuse([heldEntry(card, 'occupied')], { personId: 99 })).toEqual(['personId']);
+    expect(await refuse([heldEntry(card, 'occupied')], { pressureGaugeId: 3 })).toEqual(['pressureGaugeId']);
+    expect(await headHash(service)).toBe(before);
+  });
+  it('a device without a bench card says so', async () => {
+    const service = await sampleService();
+    const { id } = await service.call('register.find', { tag: 'PRV-HN' });
+    await expect(service.call('bench.card', { deviceId: id ?? 0 })).rejects.toMatchObject({
+      code: 'not_found',
+    });
+  });
+});
+
+describe('metric and spring-governed controllers', () => {
+  it('a controller in kPa and degC is judged in its own units', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, 'TC-W3-11');
+    expect([card.pressureUnit, card.temperatureUnit, card.setpoints[0].calibrationPressureMilli]).toEqual([
+      'kPa',
+      'degC',
+      55_000,
+    ]);
+    const main = 137_900;
+    const entry = heldEntry(card, 'only', {
+      mainPressureMilli: main,
+      found: {
+        dialMilli: 21_500,
+        temperatureMilli: 21_500,
+        branchMilli: 62_000,
+        dialAtCalibrationMilli: null,
+      },
+      fullTravel: { oneWayMilli: 0, otherWayMilli: main },
+    });
+    const closed = await service.call('bench.close', closing(card, [entry]));
+    expect(closed.records[0]).toMatchObject({ errorFoundMilli: -200, unit: 'degC', verdictFound: 'inside' });
+  });
+  it('the governing actuator decides the calibration pressure where the basis is its spring', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, 'TC-W1-04');
+    expect([
+      card.setpoints[0].calibrationBasis,
+      card.setpoints[0].calibrationPressureMilli,
+      card.setpoints[0].spring?.tag,
+    ]).toEqual(['spring midpoint', 5500, 'VH-W1-04']);
+  });
+});

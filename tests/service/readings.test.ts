@@ -1,0 +1,101 @@
+import { describe, expect, it } from 'vitest';
+import { headHash, plainFileStyle, sampleService, upload } from '../support/books.ts';
+import type { Service } from '../../service/service.ts';
+
+const load = (service: Service, text: string, style = {}, dryRun = false) =>
+  service.runJob('records.load', {
+    files: [upload('past.csv', text)],
+    style: { ...plainFileStyle, ...style },
+    dryRun,
+  });
+
+const header =
+  'tag,kind,role,done_on,person,outcome,main_pressure,dial,room_temperature,branch_found,branch_left,error_found,found_relation,error_left,value_found,value_left,replaced,note\n';
+const good = `${header}TC-W1-99,,only,2026-09-01,OV,adjusted,20,72,72,3,8.2,,,,,,,\nTC-W1-99,,only,2026-10-01,TB,held,,,,,,0.4,,,,,,\nPRV-HN,regulator low,,2026-11-02,IM,adjusted,,,,,,,,,13.7,13,,\n`;
+
+describe('past readings', () => {
+  it('load as records whose errors follow from the readings, move the due date, and load again as nothing new', async () => {
+    const service = await sampleService();
+    const dry = await load(service, good, {}, true);
+    expect([dry.problems, dry.added]).toEqual([[], 3]);
+    const report = await load(service, good);
+    expect([report.problems, report.added]).toEqual([[], 3]);
+    const { series } = await service.call('drift.ofTag', { tag: 'TC-W1-99', role: 'only' });
+    expect(
+      series[0].points.map((point) => [point.date, point.foundMilli, point.leftMilli, point.driftMilli]),
+    ).toEqual([
+      ['2026-09-01', 2000, -80, null],
+      ['2026-10-01', 400, 400, 480],
+    ]);
+    const { id } = await service.call('register.find', { tag: 'TC-W1-99' });
+    expect((await service.call('register.device', { id: id ?? 0 })).testPoints[0].dueOn).toBe('2027-10-01');
+    const head = await headHash(service);
+    const same = await load(service, good);
+    expect([same.added, same.unchanged, same.message.includes('nothing was changed')]).toEqual([0, 3, true]);
+    expect(await headHash(service)).toBe(head);
+  });
+
+  it('reads other units and styles by declaration', async () => {
+    const service = await sampleService();
+    const text =
+      'tag;role;done_on;person;outcome;error_found;error_left\nTC-W1-99;only;01.09.2026;OV;adjusted;1,1;0,1\n';
+    const report = await load(service, text, { temperature: 'degC', dates: 'dmy', decimals: 'comma' });
+    expect(report.problems).toEqual([]);
+    const { series } = await service.call('drift.ofTag', { tag: 'TC-W1-99', role: 'only' });
+    expect([series[0].points[0].foundMilli, series[0].points[0].leftMilli]).toEqual([1980, 180]);
+  });
+
+  it('a replacement in a file starts a series of its own', async () => {
+    const service = await sampleService();
+    const rows = [
+      '2026-09-01,OV,adjusted,,,,,,1.4,,0,,,yes,',
+      '2026-10-01,OV,held,,,,,,0.3,,,,,,',
+      '2026-11-01,OV,held,,,,,,0.5,,,,,,',
+    ].map((row) => `TC-W1-99,,only,${row}\n`);
+    expect((await load(service, header + rows.join(''))).problems).toEqual([]);
+    const { series } = await service.call('drift.ofTag', { tag: 'TC-W1-99', role: 'only' });
+    expect(series[0].points.map((point) => [point.series, point.driftMilli, point.event])).toEqual([
+      [0, null, 'replaced'],
+      [1, 300, 'none'],
+      [1, 200, 'none'],
+    ]);
+    await headHash(service);
+  });
+
+  it('lists every problem, and changes nothing', async () => {
+    const service = await sampleService();
+    const before = await headHash(service);
+    const bad =
+      header +
+      'NOWHERE,,only,2026-09-01,OV,held,,,,,,0,,,,,,\n' +
+      'TC-W1-99,,occupied,2026-09-01,OV,held,,,,,,0,,,,,,\n' +
+      'TC-W1-99,,only,2026-12-24,OV,held,,,,,,0,,,,,,\n' +
+      'TC-W1-99,,only,2026-09-31,XX,hold,,,,,,abc,,,,,,\n' +
+      'TC-W1-99,,only,2026-09-01,OV,adjusted,20,72,72,3,8,0.4,,,,,,\n' +
+      'TC-W1-99,,only,2026-09-02,OV,adjusted,,72,,3,8,,,,,,,\n' +
+      'PRV-HN,regulator low,,2026-11-02,IM,held,,,,,,0.5,,,,,,\n';
+    const report = await load(service, bad);
+    expect(report.problems.map((problem) => [problem.line, problem.column])).toEqual([
+      [2, 'tag'],
+      [3, 'role'],
+      [4, 'done_on'],
+      [5, 'done_on'],
+      [5, 'person'],
+      [5, 'outcome'],
+      [6, 'error_found'],
+      [7, 'room_temperature'],
+      [7, 'main_pressure'],
+      [8, 'error_found'],
+    ]);
+    expect(await headHash(service)).toBe(before);
+  });
+
+  it('never changes a record that is there', async () => {
+    const service = await sampleService();
+    await load(service, good);
+    const report = await load(service, `${header}TC-W1-99,,only,2026-10-01,TB,held,,,,,,0.5,,,,,,\n`);
+    expect(report.problems).toMatchObject([
+      { line: 2, column: 'done_on', reason: expect.stringContaining('another record') },
+    ]);
+  });
+});
