@@ -9,7 +9,11 @@ const LEAST_MODULES = 100;
 /** True when there are modules and none breaks a rule. */
 export function checkLayers() {
   const bin = path.join(root, 'node_modules', 'dependency-cruiser', 'bin', 'dependency-cruiser.mjs');
-  const result = spawnSync(nodeBinary(), [bin, ...folders, '--config', '.dependency-cruiser.cjs', '--output-type', 'json'], { cwd: root, encoding: 'utf8', maxBuffer: 256 * 1024 * 1024 });
+  const result = spawnSync(
+    nodeBinary(),
+    [bin, ...folders, '--config', '.dependency-cruiser.cjs', '--output-type', 'json'],
+    { cwd: root, encoding: 'utf8', maxBuffer: 256 * 1024 * 1024 },
+  );
   let report;
   try {
     report = JSON.parse(result.stdout);
@@ -17,8 +21,11 @@ export function checkLayers() {
     console.error(result.stderr || result.stdout);
     return false;
   }
-  const own = report.modules.filter((module) => folders.some((folder) => module.source.startsWith(`${folder}/`)));
-  for (const violation of report.summary.violations) console.error(`${violation.rule.name}: ${violation.from} -> ${violation.to}`);
+  const own = report.modules.filter((module) =>
+    folders.some((folder) => module.source.startsWith(`${folder}/`)),
+  );
+  for (const violation of report.summary.violations)
+    console.error(`${violation.rule.name}: ${violation.from} -> ${violation.to}`);
   console.log(`layers: ${own.length} modules, ${report.summary.violations.length} violations`);
   return own.length >= LEAST_MODULES && report.summary.error === 0;
 }

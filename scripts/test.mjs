@@ -12,11 +12,17 @@ function requireChromium() {
   if (existsSync(chromium)) return;
   const isRoot = process.getuid?.() === 0;
   if (!isRoot || !existsSync('/usr/bin/apt-get'))
-    fail(`The end-to-end tests need Chromium at ${chromium}. Install it (Debian: apt-get install chromium), or name another with ALMANAC_CHROMIUM.`);
+    fail(
+      `The end-to-end tests need Chromium at ${chromium}. Install it (Debian: apt-get install chromium), or name another with ALMANAC_CHROMIUM.`,
+    );
   console.log('Installing Chromium (once)…');
   const environment = { ...process.env, DEBIAN_FRONTEND: 'noninteractive' };
-  for (const args of [['update', '-qq'], ['install', '-y', '-qq', '--no-install-recommends', 'chromium', 'fonts-dejavu-core', 'poppler-utils']])
-    if (spawnSync('apt-get', args, { stdio: ['ignore', 'ignore', 'inherit'], env: environment }).status !== 0) fail('Chromium could not be installed; see above.');
+  for (const args of [
+    ['update', '-qq'],
+    ['install', '-y', '-qq', '--no-install-recommends', 'chromium', 'fonts-dejavu-core', 'poppler-utils'],
+  ])
+    if (spawnSync('apt-get', args, { stdio: ['ignore', 'ignore', 'inherit'], env: environment }).status !== 0)
+      fail('Chromium could not be installed; see above.');
 }
 
 installIfNeeded();
@@ -38,14 +44,27 @@ function step(name, work) {
 function suite(project) {
   const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-test-'));
   const output = path.join(folder, 'report.json');
-  run([bin('vitest', 'vitest.mjs'), 'run', '--project', project, '--reporter=default', '--reporter=json', `--outputFile.json=${output}`], { env: { ...process.env, ALMANAC_CHROMIUM: chromium } });
+  run(
+    [
+      bin('vitest', 'vitest.mjs'),
+      'run',
+      '--project',
+      project,
+      '--reporter=default',
+      '--reporter=json',
+      `--outputFile.json=${output}`,
+    ],
+    { env: { ...process.env, ALMANAC_CHROMIUM: chromium } },
+  );
   if (!existsSync(output)) {
     console.log(`FAILED  ${project}: no report`);
     failed += 1;
     return;
   }
   const report = JSON.parse(readFileSync(output, 'utf8'));
-  const brokenFiles = report.testResults.filter((file) => file.status === 'failed' && file.assertionResults.length === 0).length;
+  const brokenFiles = report.testResults.filter(
+    (file) => file.status === 'failed' && file.assertionResults.length === 0,
+  ).length;
   passed += report.numPassedTests;
   failed += report.numFailedTests + report.numPendingTests + report.numTodoTests + brokenFiles;
   if (report.numTotalTests === 0) failed += 1;

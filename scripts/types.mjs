@@ -6,7 +6,13 @@ export const layers = ['shared', 'db', 'migrations', 'service', 'host', 'electro
 
 /** True when every layer compiles. */
 export function checkTypes() {
-  return layers.map((layer) => run([path.join('node_modules', 'typescript', 'bin', 'tsc'), '-p', `tsconfigs/${layer}.json`]) || (console.error(`types: ${layer} failed`), false)).every(Boolean);
+  return layers
+    .map(
+      (layer) =>
+        run([path.join('node_modules', 'typescript', 'bin', 'tsc'), '-p', `tsconfigs/${layer}.json`]) ||
+        (console.error(`types: ${layer} failed`), false),
+    )
+    .every(Boolean);
 }
 
 if (process.argv[1].endsWith('types.mjs')) process.exit(checkTypes() ? 0 : 1);

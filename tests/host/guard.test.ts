@@ -12,7 +12,12 @@ async function statusOf(change: Change): Promise<number> {
     else headers[name] = value.replace('PORT', String(host.port));
   }
   return (
-    await rawRequest(host, { method: change.method, path: change.path, headers, body: change.method === 'GET' ? undefined : (change.body ?? '{}') })
+    await rawRequest(host, {
+      method: change.method,
+      path: change.path,
+      headers,
+      body: change.method === 'GET' ? undefined : (change.body ?? '{}'),
+    })
   ).status;
 }
 

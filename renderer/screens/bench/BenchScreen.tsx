@@ -6,10 +6,11 @@ import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { differenceText, sentence, valueText } from '../../ui/format.ts';
-import { Failure, Waiting } from '../../ui/states.tsx';
-import type { BenchCard } from '../../../shared/contract/bench.ts';
+import { Failure, ProblemList, Waiting } from '../../ui/states.tsx';
+import type { BenchCard, BenchSetpoint } from '../../../shared/contract/bench.ts';
+import { judgeCard } from '../../../shared/trade/benchRules.ts';
 import type { OutputOf } from '../../../shared/contract/index.ts';
-import { blankEntry, toBenchEntry } from './cardState.ts';
+import { blankEntry, settingOf, toBenchEntry, toEntry } from './cardState.ts';
 import type { CardText, EntryText } from './cardState.ts';
 import { SetpointCard } from './SetpointCard.tsx';
 
@@ -90,6 +91,46 @@ function Closed({
   );
 }
 
+type CardProblem = { column: string; value: string; reason: string };
+
+/** What stands in the way of closing, found without asking the service; the same rules as there. */
+function ownProblems(card: BenchCard, text: CardText, chosen: readonly BenchSetpoint[]): CardProblem[] {
+  const problems: CardProblem[] = [];
+  if (text.personId === '')
+    problems.push({ column: 'personId', value: '', reason: 'choose who took the readings' });
+  for (const [index, setpoint] of chosen.entries()) {
+    const setting = settingOf(card, setpoint);
+    const entry = text.entries[setpoint.role];
+    if (entry.outcome === '')
+      problems.push({
+        column: `entries.${index}.outcome`,
+        value: setpoint.role,
+        reason: 'choose the outcome',
+      });
+    else if (setting)
+      for (const problem of judgeCard(setting, toEntry(entry)).problems)
+        problems.push({
+          column: `entries.${index}.${problem.field}`,
+          value: setpoint.role,
+          reason: problem.reason,
+        });
+  }
+  const isCompleting = (role: string): boolean => ['held', 'adjusted'].includes(text.entries[role].outcome);
+  const [first, second] = chosen;
+  if (
+    second &&
+    isCompleting(first.role) &&
+    isCompleting(second.role) &&
+    toEntry(text.entries[first.role]).readAgain === null
+  )
+    problems.push({
+      column: 'entries.0.readAgain',
+      value: first.role,
+      reason: 'read the first setpoint again after the second: adjusting one can disturb the other',
+    });
+  return problems;
+}
+
 /** Problems of the service by entry and field, for the step they belong to. */
 function problemsFor(
   problems: readonly { column: string; reason: string }[],
@@ -140,11 +181,18 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
 
   const chosen = text.roles.flatMap((one) => card.setpoints.filter((setpoint) => setpoint.role === one));
   const others = card.setpoints.filter((setpoint) => !text.roles.includes(setpoint.role));
-  const problems = close.error?.details.problems ?? [];
+  const [own, setOwn] = useState<CardProblem[]>([]);
+  const problems = own.length > 0 ? own : (close.error?.details.problems ?? []);
   const headProblem = (column: string): string | null =>
     problems.find((problem) => problem.column === column)?.reason ?? null;
 
   async function submit(): Promise<void> {
+    const found = ownProblems(card, text, chosen);
+    setOwn(found);
+    if (found.length > 0) {
+      document.querySelector<HTMLElement>('.card-problems')?.focus();
+      return;
+    }
     sessionStorage.setItem(GAUGE_KEY, `${text.pressureGaugeId},${text.temperatureGaugeId}`);
     closed.current = true;
     try {
@@ -264,7 +312,13 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         </p>
       ))}
       <div className="card-problems" tabIndex={-1}>
-        {close.error ? <Failure error={close.error} /> : null}
+        {own.length > 0 ? (
+          <div className="failure" role="alert">
+            <p>The card cannot be closed yet.</p>
+            <ProblemList problems={own} />
+          </div>
+        ) : null}
+        {close.error && own.length === 0 ? <Failure error={close.error} /> : null}
       </div>
       <div className="actions close-line">
         <Button tone="main" isDisabled={close.isPending} onPress={() => void submit()}>

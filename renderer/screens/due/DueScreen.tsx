@@ -152,7 +152,7 @@ export function DueScreen() {
       <h1>Due</h1>
       <SummaryStrip summary={summary.data} />
       <MonthChart data={summary.data.months} />
-      <section aria-label="Due ledger">
+      <section aria-label="Ledger with its filters">
         <h2>Ledger</h2>
         <div className="controls">
           <TextInput label="On" type="date" value={on} onChange={(value) => set('on', value)} />

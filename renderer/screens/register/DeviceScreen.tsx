@@ -53,7 +53,7 @@ function ValueList({ rowClass, values }: { rowClass: RowClass; values: Record<st
 function Links({ title, links }: { title: string; links: DevicePage['feeds'] }) {
   return (
     <section aria-label={title}>
-      <h3>{title}</h3>
+      <h2>{title}</h2>
       {links.length === 0 ? <p className="quiet">nothing noted</p> : null}
       <ul className="link-list">
         {links.map((link) => (
@@ -101,7 +101,7 @@ function TestPoints({ page }: { page: DevicePage }) {
       <h2>Test points</h2>
       {page.testPoints.length === 0 ? <p className="quiet">This device has none.</p> : null}
       {page.testPoints.length > 0 ? (
-        <div className="table-frame" role="region" aria-label="Test points" tabIndex={0}>
+        <div className="table-frame" role="region" aria-label="Table of test points" tabIndex={0}>
           <table className="plain-table">
             <thead>
               <tr>

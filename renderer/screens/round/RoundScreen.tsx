@@ -221,7 +221,7 @@ function RoundView({ id }: { id: number }) {
         </p>
         <MainLanes overview={data} />
       </section>
-      <section aria-label="Tasks without a place">
+      <section aria-label="What has no place">
         <h3>Without a place ({data.unplaced.length})</h3>
         <Unplaced overview={data} />
       </section>

@@ -1,0 +1,205 @@
+/**
+ * `npm run bench`: how long the hot paths take, on inputs made by seed. Prints figures and ratios; asserts nothing.
+ * Book size: `npm run bench -- --setpoints N` (20,000 unless said, with 8 years of readings each).
+ */
+import { mkdtempSync, rmSync, statSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { createBook, openBook, writeBook } from '../db/book.ts';
+import type { BookDb } from '../db/book.ts';
+import { refreshDerived } from '../db/derived.ts';
+import { fixedClock } from '../service/clock.ts';
+import { createService } from '../service/service.ts';
+import { addDays } from '../shared/dates/plainDate.ts';
+import { createRandom } from '../shared/planning/random.ts';
+import { drawRound } from '../shared/planning/drawRound.ts';
+import type { PlanInstance } from '../shared/planning/instance.ts';
+import { METHOD_VERSION } from '../shared/trade/words.ts';
+
+const NOW = '2026-11-25T09:00:00Z';
+const index = process.argv.indexOf('--setpoints');
+const setpoints = index > 0 ? Number(process.argv[index + 1]) : 20_000;
+const VISITS = 8;
+
+async function timed<T>(name: string, work: () => Promise<T> | T, repeat = 5): Promise<T> {
+  const times: number[] = [];
+  let result: T | undefined;
+  for (let i = 0; i < repeat; i += 1) {
+    const start = performance.now();
+    result = await work();
+    times.push(performance.now() - start);
+  }
+  times.sort((a, b) => a - b);
+  console.log(
+    `${name.padEnd(58)} median ${times[Math.floor(times.length / 2)].toFixed(1).padStart(9)} ms   worst ${times[times.length - 1].toFixed(1).padStart(9)} ms`,
+  );
+  return result as T;
+}
+
+/** A large book, written straight into the tables: controllers on one main, with their histories. */
+async function fill(db: BookDb): Promise<void> {
+  const random = createRandom(7);
+  const { id: person } = await db
+    .insertInto('person')
+    .values({ name: 'Orla Venn', initials: 'OV', skills: '[]' })
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  const { id: building } = await db
+    .insertInto('building')
+    .values({ code: 'B' })
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  const { id: level } = await db
+    .insertInto('level')
+    .values({ building_id: building, code: '1' })
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  const { id: main } = await db
+    .insertInto('device')
+    .values({ tag: 'M', class: 'main', pressure_unit: 'psi', in_service_on: '1970-01-01' })
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  await db
+    .insertInto('main')
+    .values({ device_id: main, main_kind: 'single', low_pressure_milli: 20_000 })
+    .execute();
+  const ids: number[] = [];
+  for (let i = 0; i < setpoints; i += 1) {
+    const { id } = await db
+      .insertInto('device')
+      .values({
+        tag: `TC-${String(i).padStart(6, '0')}`,
+        class: 'controller',
+        building_id: building,
+        level_id: level,
+        pressure_unit: 'psi',
+        temperature_unit: 'degF',
+        in_service_on: '1970-01-01',
+      })
+      .returning('id')
+      .executeTakeFirstOrThrow();
+    ids.push(id);
+    await db.insertInto('controller').values({ device_id: id, controller_kind: 'single' }).execute();
+    await db.insertInto('supplies').values({ from_id: main, to_id: id, port: 'air', position: 0 }).execute();
+    const { id: point } = await db
+      .insertInto('test_point')
+      .values({ device_id: id, kind: 'setpoint', role: 'only', unit: 'degF', nominal_milli: 71_000 })
+      .returning('id')
+      .executeTakeFirstOrThrow();
+    await db
+      .insertInto('setpoint')
+      .values({
+        test_point_id: point,
+        role: 'only',
+        action: 'direct',
+        dial_milli: 71_000,
+        throttling_range_milli: 4_000,
+        output_low_milli: 3_000,
+        output_high_milli: 13_000,
+        calibration_basis: 'output midpoint',
+      })
+      .execute();
+    const start = random.integer(0, 364);
+    const rows = Array.from({ length: VISITS }, (_, visit) => {
+      const error = random.integer(-900, 900);
+      return {
+        test_point_id: point,
+        done_on: addDays('2018-12-01', start + visit * 365),
+        ended_at: '2026-01-01T10:00:00Z',
+        person_id: person,
+        outcome: 'held' as const,
+        source: 'sample' as const,
+        unit: 'degF' as const,
+        method: 'typed' as const,
+        method_version: METHOD_VERSION,
+        decision_rule: 'simple acceptance' as const,
+        error_found_milli: error,
+        found_relation: '=' as const,
+        verdict_found: 'inside' as const,
+        error_left_milli: error,
+        left_relation: '=' as const,
+        verdict_left: 'inside' as const,
+        supply_right: 1 as const,
+        snapshot_json: '{}',
+      };
+    });
+    await db.insertInto('calibration').values(rows).execute();
+  }
+  await refreshDerived(db, ids);
+}
+
+/** A planning instance of n tasks on four mains over a year, with three persons. */
+function instanceOf(n: number): PlanInstance {
+  const random = createRandom(n);
+  const slots = Array.from({ length: 500 }, (_, slot) => ({
+    day: Math.floor(slot / 2),
+    occupied: slot % 2 === 1,
+    period: Math.floor(slot / 10),
+  }));
+  return {
+    slots,
+    crews: ['A', 'B', 'C'].map((id) => ({
+      id,
+      regular: slots.map((slot) => (slot.occupied ? 270 : 120)),
+      overtime: slots.map(() => 30),
+    })),
+    mains: ['m0', 'm1', 'm2', 'm3'].map((id) => ({
+      id,
+      natural: slots.map((slot) => (slot.occupied ? ('L' as const) : ('H' as const))),
+      switchMin: 12,
+    })),
+    tasks: Array.from({ length: n }, (_, task) => {
+      const due = random.integer(0, 249);
+      return {
+        id: `t${task}`,
+        min: random.integer(8, 20),
+        weight: random.integer(1, 6),
+        due,
+        earliest: Math.max(0, due - 45),
+        latest: due + 60,
+        main: `m${task % 4}`,
+        state: task % 2 === 0 ? ('L' as const) : ('H' as const),
+        building: `b${task % 3}`,
+        floor: `f${task % 12}`,
+        room: `r${task % 400}`,
+      };
+    }),
+    travel: { building: 8, floor: 2 },
+    cost: { switchover: 20, switchoverOccupied: 20, overtime: 2, walk: 1 },
+    oneStatePerSlot: true,
+  };
+}
+
+async function main(): Promise<void> {
+  const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-bench-'));
+  const file = path.join(folder, 'bench.book');
+  const book = await createBook(file);
+  console.log(`book: ${setpoints} setpoints, ${setpoints * VISITS} records`);
+  await timed('fill the book', () => writeBook(book, fill), 1);
+  await book.close();
+  console.log(`file: ${(statSync(file).size / 1e6).toFixed(0)} MB`);
+  const service = createService({ book: await openBook(file), clock: fixedClock(NOW) });
+  await timed('due summary', () => service.call('due.summary', {}));
+  await timed('due ledger, 90 days', () => service.call('due.ledger', {}));
+  await timed('due ledger, first 200 rows', () => service.call('due.ledger', { limit: 200 }));
+  await timed('register, first page of 500', () => service.call('register.list', {}));
+  await timed('register, full-text find', () => service.call('register.list', { find: 'TC-0019' }));
+  await timed('one drift series', () => service.call('drift.ofTag', { tag: 'TC-000123' }));
+  await timed('one device page', async () =>
+    service.call('register.device', {
+      id: (await service.call('register.find', { tag: 'TC-000123' })).id ?? 0,
+    }),
+  );
+  await timed('plain scan of all records (for the ratio)', () =>
+    service.book.reader
+      .selectFrom('calibration')
+      .select((eb) => eb.fn.max('error_found_milli').as('m'))
+      .execute(),
+  );
+  await service.close();
+  rmSync(folder, { recursive: true });
+  for (const n of [100, 1000, 5000])
+    await timed(`draw a round of ${n} tasks`, () => drawRound(instanceOf(n), { seed: 1 }), n > 1000 ? 1 : 3);
+}
+
+await main();

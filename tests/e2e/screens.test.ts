@@ -1,0 +1,199 @@
+/** Every screen on the sample site, light and dark: axe finds nothing, nothing is refused by the policy, nothing is said on the console. */
+import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import { AxeBuilder } from '@axe-core/playwright';
+import type { Browser } from 'playwright';
+import { afterAll, beforeAll, describe, expect, inject, it } from 'vitest';
+import { openBook } from '../../db/book.ts';
+import { startLoopbackHost } from '../../host/server.ts';
+import type { LoopbackHost } from '../../host/server.ts';
+import { fixedClock } from '../../service/clock.ts';
+import { readAssets } from '../../service/http/assets.ts';
+import { createRequestCore } from '../../service/http/handler.ts';
+import { createService } from '../../service/service.ts';
+import type { Service } from '../../service/service.ts';
+import { expectNoFaults, launchBrowser, root, watchedPage } from './support.ts';
+
+const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-screens-'));
+let browser: Browser;
+let host: LoopbackHost;
+let service: Service;
+const screens = new Map<string, string>();
+
+beforeAll(async () => {
+  const file = path.join(folder, 'sample.book');
+  copyFileSync(inject('sampleFile'), file);
+  service = createService({
+    book: await openBook(file),
+    clock: fixedClock('2026-11-25T09:00:00Z'),
+    checkAnswers: true,
+    log: console.error,
+  });
+  host = await startLoopbackHost({
+    core: createRequestCore(service, readAssets(path.join(root, 'dist/renderer'))),
+    report: console.error,
+  });
+  browser = await launchBrowser();
+  const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
+  const overview = await service.call('rounds.overview', { id: roundId });
+  const day = overview.days.find((one) => one.forcedMains.length > 0);
+  const controller = await service.call('register.find', { tag: 'TC-N1-01' });
+  const { series } = await service.call('drift.ofTag', { tag: 'TC-N1-01' });
+  screens.set('due', '/due');
+  screens.set('round', `/round/${roundId}?day=${day?.date}`);
+  screens.set('day sheet', `/round/${roundId}/day/${day?.date}/${day?.people[0].personId}`);
+  screens.set('bench', `/bench/${controller.id}`);
+  screens.set('register', '/register');
+  screens.set('register load', '/register/load');
+  screens.set('register new', '/register/new?class=actuator');
+  screens.set('device', `/register/${controller.id}`);
+  screens.set('drift', `/drift/${series[0].testPointId}`);
+  screens.set('drift without a choice', '/drift');
+  screens.set('readings load', '/drift/load');
+  screens.set('settings', '/settings');
+});
+
+afterAll(async () => {
+  await browser.close();
+  await host.close();
+  await service.close();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+const names = [
+  'due',
+  'round',
+  'day sheet',
+  'bench',
+  'register',
+  'register load',
+  'register new',
+  'device',
+  'drift',
+  'drift without a choice',
+  'readings load',
+  'settings',
+];
+
+describe.each(['light', 'dark'] as const)('in %s', (colorScheme) => {
+  it.each(names)('the %s screen is accessible and quiet', async (name) => {
+    const context = await browser.newContext({
+      viewport: { width: 1024, height: 700 },
+      colorScheme,
+      reducedMotion: 'reduce',
+    });
+    const { page, faults } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
+    await page.goto(host.url);
+    await page.goto(`http://127.0.0.1:${host.port}${screens.get(name)}`);
+    await page.locator('h1').waitFor();
+    await page.waitForLoadState('networkidle');
+    const result = await new AxeBuilder({ page })
+      .withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'])
+      .analyze();
+    expect(
+      result.violations.map(
+        (violation) => `${violation.id}: ${violation.nodes.map((node) => node.target.join(' ')).join('; ')}`,
+      ),
+    ).toEqual([]);
+    expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+    expectNoFaults(faults);
+    await context.close();
+  });
+});
+
+describe('by keyboard alone', () => {
+  it('from the first screen to a device and its retirement dialog, and back out', async () => {
+    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page, faults } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
+    await page.goto(host.url);
+    await page.locator('[data-row]').first().waitFor();
+    await page.keyboard.press('Tab');
+    expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Skip to the screen');
+    await page.locator('[data-row]').first().focus();
+    await page.keyboard.press('ArrowDown');
+    await page.keyboard.press('ArrowDown');
+    const tag = await page.evaluate(() => document.activeElement?.querySelector('td')?.textContent);
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { level: 1, name: tag ?? '' }).waitFor();
+    await page.getByRole('button', { name: 'Retire' }).focus();
+    await page.keyboard.press('Enter');
+    const dialog = page.getByRole('dialog', { name: `Retire ${tag}` });
+    await dialog.waitFor();
+    const inside = () =>
+      page.evaluate(() => document.querySelector('[role=dialog]')?.contains(document.activeElement));
+    for (let step = 0; step < 6; step += 1) {
+      await page.keyboard.press('Tab');
+      expect(await inside()).toBe(true);
+    }
+    const dialogAxe = await new AxeBuilder({ page }).include('[role=dialog]').analyze();
+    expect(dialogAxe.violations.map((violation) => violation.id)).toEqual([]);
+    await page.keyboard.press('Escape');
+    await dialog.waitFor({ state: 'detached' });
+    expectNoFaults(faults);
+    await context.close();
+  });
+
+  it('a day of the year is chosen and its sheet opened', async () => {
+    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
+    await page.goto(host.url);
+    await page.goto(`http://127.0.0.1:${host.port}${screens.get('round')}`);
+    await page.getByRole('button', { name: /^2027-02-01:/ }).focus();
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: '2027-02-01' }).waitFor();
+    await page
+      .getByRole('link', { name: /Day sheet of/ })
+      .first()
+      .focus();
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: /Day sheet/ }).waitFor();
+    await context.close();
+  });
+});
+
+describe('the token', () => {
+  it('stays with its tab over a reload; a tab opened without the link is told so', async () => {
+    const context = await browser.newContext();
+    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
+    await page.goto(host.url);
+    await page.locator('h1').waitFor();
+    await page.reload();
+    await page.getByRole('heading', { level: 1, name: 'Due' }).waitFor();
+    const other = await context.newPage();
+    await other.goto(`http://127.0.0.1:${host.port}/due`);
+    await other.getByRole('heading', { name: 'Open the link that the program printed' }).waitFor();
+    expect(await context.cookies()).toEqual([]);
+    await context.close();
+  });
+});
+
+describe('large tables and paper', () => {
+  it('the register shows a few dozen rows of all it has, and the last one can be reached', async () => {
+    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
+    await page.goto(host.url);
+    await page.goto(`http://127.0.0.1:${host.port}/register`);
+    await page
+      .getByText('479 devices')
+      .or(page.getByText('480 devices'))
+      .or(page.getByText('481 devices'))
+      .waitFor();
+    expect(await page.locator('tbody tr[data-row]').count()).toBeLessThan(80);
+    await page.locator('.data-table').evaluate((frame) => frame.scrollTo(0, frame.scrollHeight));
+    await page.getByRole('link', { name: /^VK-W/ }).last().waitFor();
+    await context.close();
+  });
+  it('a printed day sheet holds every visit, and none of the buttons', async () => {
+    const context = await browser.newContext();
+    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
+    await page.goto(host.url);
+    await page.goto(`http://127.0.0.1:${host.port}${screens.get('day sheet')}`);
+    await page.locator('.visit').first().waitFor();
+    await page.emulateMedia({ media: 'print' });
+    expect(await page.getByRole('button', { name: 'Print' }).isVisible()).toBe(false);
+    expect(await page.locator('.boxes').first().isVisible()).toBe(true);
+    expect((await page.pdf({ tagged: true, preferCSSPageSize: true })).length).toBeGreaterThan(10_000);
+    await context.close();
+  });
+});
