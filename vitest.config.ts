@@ -11,11 +11,27 @@ export default defineConfig({
     projects: [
       {
         resolve: { alias: standIn },
-        test: { name: 'unit', globalSetup: ['tests/support/sampleSetup.ts'], include: ['tests/**/*.test.ts'], exclude: ['tests/e2e/**', 'tests/desktop/**'], testTimeout: 60_000, hookTimeout: 120_000, maxWorkers: 2 },
+        test: {
+          name: 'unit',
+          globalSetup: ['tests/support/sampleSetup.ts'],
+          include: ['tests/**/*.test.ts'],
+          exclude: ['tests/e2e/**', 'tests/desktop/**'],
+          testTimeout: 60_000,
+          hookTimeout: 120_000,
+          maxWorkers: 2,
+        },
       },
       {
         resolve: { alias: standIn },
-        test: { name: 'e2e', globalSetup: ['tests/support/sampleSetup.ts'], include: ['tests/e2e/**/*.test.ts'], testTimeout: 180_000, hookTimeout: 180_000, maxWorkers: 1, fileParallelism: false },
+        test: {
+          name: 'e2e',
+          globalSetup: ['tests/support/sampleSetup.ts'],
+          include: ['tests/e2e/**/*.test.ts'],
+          testTimeout: 180_000,
+          hookTimeout: 180_000,
+          maxWorkers: 1,
+          fileParallelism: false,
+        },
       },
       { test: { name: 'desktop', include: ['tests/desktop/**/*.test.ts'], testTimeout: 180_000 } },
     ],

@@ -77,7 +77,9 @@ async function main(): Promise<void> {
       '--disable-sync',
     ],
   });
-  const shots = await shotsOf(service);
+  const shown = await shotsOf(service);
+  // README shows these; the others are only looked at.
+  const shots = all >= 0 ? shown : shown.filter((shot) => shot.name !== 'settings' && shot.name !== 'load');
   const sizes =
     all >= 0
       ? [

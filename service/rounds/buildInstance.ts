@@ -93,7 +93,8 @@ async function duePoints(db: BookDb, to: PlainDate): Promise<DuePoint[]> {
       's.calibration_basis as basis',
     ])
     .where('tp.active', '=', 1)
-    .where('tp.due_on', '<=', to)
+    .where('tp.due_on', 'is not', null)
+    .where((eb) => eb.or([eb('tp.due_on', '<=', to), eb('tp.kind', '<>', 'setpoint')]))
     .orderBy('d.tag')
     .orderBy('tp.kind')
     .orderBy('tp.role')
@@ -107,8 +108,8 @@ async function duePoints(db: BookDb, to: PlainDate): Promise<DuePoint[]> {
   }));
 }
 
-/** One task per setpoint, one per checked device: the test points of a device are measured in one visit. */
-function groupPoints(points: readonly DuePoint[]): { key: string; points: DuePoint[] }[] {
+/** One task per setpoint, one per checked device: all test points of a device are measured once one of them is due. */
+function groupPoints(points: readonly DuePoint[], to: PlainDate): { key: string; points: DuePoint[] }[] {
   const groups = new Map<string, DuePoint[]>();
   for (const point of points) {
     const key =
@@ -117,7 +118,9 @@ function groupPoints(points: readonly DuePoint[]): { key: string; points: DuePoi
         : `${point.tag}/${taskKinds[point.deviceClass] ?? point.kind}`;
     groups.set(key, [...(groups.get(key) ?? []), point]);
   }
-  return [...groups.entries()].map(([key, group]) => ({ key, points: group }));
+  return [...groups.entries()]
+    .filter(([, group]) => group.some((point) => point.dueOn <= to))
+    .map(([key, group]) => ({ key, points: group }));
 }
 
 function taskMinutes(points: readonly DuePoint[]): number {
@@ -201,7 +204,7 @@ export async function buildInstance(
   const { slots } = calendar;
   const mains = await mainsWithAir(db);
   const mainTags = new Map(mains.map((main) => [main.id, main.tag]));
-  const groups = groupPoints(await duePoints(db, to));
+  const groups = groupPoints(await duePoints(db, to), to);
   const graph = await supplyGraph(db);
   const checks = new Map(
     groups

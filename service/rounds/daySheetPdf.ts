@@ -10,7 +10,7 @@ import { renderPdf } from '../pdf/renderPdf.ts';
 type Visit = DaySheet['shifts'][number]['visits'][number];
 type Task = Visit['tasks'][number];
 
-const BOXES_PER_ROW = 4;
+const BOXES_PER_ROW = 8;
 
 function boxCell(box: Task['boxes'][number] | undefined): TableCell {
   if (!box) return { text: '', border: [false, false, false, false] };
@@ -18,7 +18,7 @@ function boxCell(box: Task['boxes'][number] | undefined): TableCell {
   const expected = box.expectedMilli === null ? ' ' : `should read ${formatMilli(box.expectedMilli)}`;
   return {
     stack: [
-      { text: [box.label, unit === '' ? '' : `, ${unit}`], fontSize: 7, color: '#333333' },
+      { text: [box.label, unit === '' ? '' : `, ${unit}`], fontSize: 6, color: '#333333' },
       { text: ' ', fontSize: 13 },
       { text: expected, fontSize: 6, color: '#555555' },
     ],
