@@ -3,7 +3,7 @@ import { sql } from 'kysely';
 import type { Insertable } from 'kysely';
 import { columnsOf, isDeviceClass } from '../shared/register/columns.ts';
 import type { Column } from '../shared/register/columns.ts';
-import { programmeSpans, seasonsOf } from '../shared/register/row.ts';
+import { programmeSpans, seasonsOf } from '../shared/register/rowRules.ts';
 import type { RegisterRow, RowValues } from '../shared/register/row.ts';
 import { testPointsOf } from '../shared/register/testPoints.ts';
 import type { DeviceClass } from '../shared/trade/words.ts';

@@ -17,6 +17,11 @@ export function differenceText(milli: number | null, unit: Unit, relation: strin
   return `${bound}${sign}${formatMilli(Math.abs(milli))} ${differenceLabel(unit)}`.trim();
 }
 
+/** A tolerance: ±1 °F. */
+export function toleranceText(milli: number, unit: Unit): string {
+  return `±${formatMilli(milli)} ${differenceLabel(unit)}`.trim();
+}
+
 /** Minutes as people read them: 45 min, 6 h 30. */
 export function minutesText(minutes: number): string {
   const hours = Math.floor(minutes / 60);

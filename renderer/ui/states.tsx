@@ -1,6 +1,7 @@
 /** What a screen shows while it waits, when it failed, and when there is nothing yet. */
 import type { ReactNode } from 'react';
 import type { ApiError } from '../api/transport.ts';
+import { PlainTable } from '../tables/PlainTable.tsx';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 
 export function Waiting({ what }: { what: string }) {
@@ -33,33 +34,20 @@ export function Empty({ title, children }: { title: string; children: ReactNode 
 /** Problems of an input, each with where and why. */
 export function ProblemList({ problems }: { problems: readonly InputProblem[] }) {
   return (
-    <div className="table-frame" role="region" aria-label="Problems" tabIndex={0}>
-      <table className="plain-table">
-        <thead>
-          <tr>
-            <th scope="col">Where</th>
-            <th scope="col">Column</th>
-            <th scope="col">Value</th>
-            <th scope="col">Reason</th>
-          </tr>
-        </thead>
-        <tbody>
-          {problems.map((problem, index) => (
-            <tr key={index}>
-              <td>
-                {[problem.file, problem.line === undefined ? '' : `line ${problem.line}`]
-                  .filter((part) => part)
-                  .join(', ')}
-              </td>
-              <td>{problem.column}</td>
-              <td>
-                <code>{problem.value}</code>
-              </td>
-              <td>{problem.reason}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+    <PlainTable
+      label="Problems"
+      titles={['Where', 'Column', 'Value', 'Reason']}
+      rows={problems.map((problem, index) => ({
+        key: index,
+        cells: [
+          [problem.file, problem.line === undefined ? '' : `line ${problem.line}`]
+            .filter((part) => part)
+            .join(', '),
+          problem.column,
+          <code key="value">{problem.value}</code>,
+          problem.reason,
+        ],
+      }))}
+    />
   );
 }

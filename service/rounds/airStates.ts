@@ -5,7 +5,7 @@
 import type { BookDb } from '../../db/book.ts';
 import { minutesOfClock, weekday } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
-import { inSeason } from '../../shared/register/row.ts';
+import { inSeason } from '../../shared/register/rowRules.ts';
 import type { AirState } from '../../shared/trade/switchover.ts';
 
 export type SwitchProgramme = {

@@ -4,7 +4,6 @@
  */
 import { minutesOfClock, parsePlainDate } from '../dates/plainDate.ts';
 import type { DateStyle } from '../dates/plainDate.ts';
-import { airStates } from '../trade/switchover.ts';
 import {
   convertPressure,
   convertTemperature,
@@ -16,9 +15,10 @@ import {
 import type { DecimalMark, PressureUnit, TemperatureUnit } from '../units/units.ts';
 import { columnNamed, columns, rowClasses } from './columns.ts';
 import type { Column, RowClass } from './columns.ts';
+import { isMonthDay, rowRules } from './rowRules.ts';
+import type { CellProblem, RowValues } from './rowRules.ts';
 
-/** Canonical text by column name; absent and empty are the same. */
-export type RowValues = Record<string, string>;
+export type { CellProblem, RowValues };
 export type RegisterRow = { rowClass: RowClass; values: RowValues };
 
 /** How a file, or a form, writes its cells; declared, never guessed. */
@@ -35,8 +35,6 @@ export const plainStyle: CellStyle = {
   dates: 'ymd',
   decimals: 'point',
 };
-
-export type CellProblem = { column: string; value: string; reason: string };
 
 const dateExamples: Record<DateStyle, string> = { ymd: '2026-04-09', dmy: '09.04.2026', mdy: '04/09/2026' };
 
@@ -108,10 +106,6 @@ function readProgramme(item: string): CellResult {
   const span = match ? readSpan(match[1]) : null;
   if (!match || !span) return { reason: 'not of the form `12345 06:00-18:00 low`' };
   return { text: `${span.days} ${span.from}-${span.to} ${match[2]}` };
-}
-
-function isMonthDay(text: string): boolean {
-  return parsePlainDate(`2028-${text}`, 'ymd') !== null;
 }
 
 function readSeason(item: string): CellResult {
@@ -298,121 +292,6 @@ function unitChangeProblems(
     });
   }
   return problems;
-}
-
-function isBelow(values: RowValues, low: string, high: string): boolean {
-  const a = values[low] === undefined ? null : parseMilli(values[low]);
-  const b = values[high] === undefined ? null : parseMilli(values[high]);
-  return a === null || b === null || a < b;
-}
-
-/** Rules within one row, on canonical values that each read well. */
-function rowRules(rowClass: RowClass, values: RowValues): CellProblem[] {
-  const problems: CellProblem[] = [];
-  const fail = (column: string, reason: string): void => {
-    problems.push({ column, value: values[column] ?? '', reason });
-  };
-  const order: [string, string][] = [
-    ['low_pressure', 'high_pressure'],
-    ['rated_low', 'rated_high'],
-    ['spring_start', 'spring_end'],
-    ['span_low', 'span_high'],
-    ['output_low', 'output_high'],
-  ];
-  for (const [low, high] of order)
-    if (!isBelow(values, low, high)) fail(high, `must be above ${low} (${values[low]})`);
-  if (
-    values.trip_falling &&
-    values.trip_rising &&
-    (parseMilli(values.trip_falling) ?? 0) > (parseMilli(values.trip_rising) ?? 0)
-  )
-    fail('trip_falling', `must not be above trip_rising (${values.trip_rising})`);
-  if (values.in_service_on && values.retired_on && values.retired_on < values.in_service_on)
-    fail('retired_on', `before in_service_on (${values.in_service_on})`);
-  if (values.calibration_basis === 'stated' && !values.calibration_pressure)
-    fail('calibration_pressure', 'needed when calibration_basis is `stated`');
-  if (rowClass === 'main') mainRules(values, fail);
-  if (rowClass === 'regulator' && values.regulator_kind === 'two-pressure' && !values.high_pressure)
-    fail('high_pressure', 'needed for a two-pressure regulator');
-  if (rowClass === 'controller' && ['two-setpoint', 'changeover'].includes(values.controller_kind))
-    for (const name of ['rated_low', 'rated_high'])
-      if (!values[name]) fail(name, `needed for a ${values.controller_kind} controller`);
-  if (values.programme && !values.rest_state) fail('rest_state', 'needed with a programme');
-  if (values.holidays && !values.rest_state) fail('rest_state', 'needed with holidays');
-  if (values.room && !values.building) fail('building', 'needed with a room');
-  if (values.level && !values.building) fail('building', 'needed with a level');
-  if (values.programme) {
-    const clash = programmeClash(values.programme);
-    if (clash) fail('programme', clash);
-  }
-  return problems;
-}
-
-function mainRules(values: RowValues, fail: (column: string, reason: string) => void): void {
-  if (values.main_kind === 'two-pressure') {
-    for (const name of ['high_pressure', 'low_means', 'high_means'])
-      if (!values[name]) fail(name, 'needed for a two-pressure main');
-    const pair = [values.low_means, values.high_means].sort().join('+');
-    if (values.low_means && values.high_means && !['occupied+unoccupied', 'cooling+heating'].includes(pair))
-      fail('high_means', 'the two pressures must mean occupied and unoccupied, or cooling and heating');
-  } else {
-    for (const name of ['high_pressure', 'low_means', 'high_means', 'seasons', 'natural_state', 'switching'])
-      if (values[name]) fail(name, 'a single-pressure main has no second air state');
-  }
-  if (values.seasons) {
-    const gap = seasonGap(values.seasons);
-    if (gap) fail('seasons', gap);
-  }
-}
-
-export type Season = { from: string; to: string; state: 'low' | 'high' };
-
-/** The seasons of a canonical `seasons` text. */
-export function seasonsOf(text: string): Season[] {
-  return text.split('|').map((item) => {
-    const [span, state] = item.split(' ');
-    const [from, to] = span.split('/');
-    return { from, to, state: airStates.find((one) => one === state) ?? 'low' };
-  });
-}
-
-/** True when a month-day lies in a season, which may run over the turn of the year. */
-export function inSeason(season: { from: string; to: string }, monthDay: string): boolean {
-  return season.from <= season.to
-    ? monthDay >= season.from && monthDay <= season.to
-    : monthDay >= season.from || monthDay <= season.to;
-}
-
-function seasonGap(text: string): string | null {
-  const seasons = seasonsOf(text);
-  for (let month = 1; month <= 12; month += 1)
-    for (let day = 1; day <= 31; day += 1) {
-      const monthDay = `${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`;
-      if (!isMonthDay(monthDay)) continue;
-      const count = seasons.filter((season) => inSeason(season, monthDay)).length;
-      if (count !== 1) return `${monthDay} lies in ${count} seasons; every day must lie in exactly one`;
-    }
-  return null;
-}
-
-export type ProgrammeSpan = { days: string; from: string; to: string; state: 'low' | 'high' };
-
-/** The spans of a canonical `programme` text. */
-export function programmeSpans(text: string): ProgrammeSpan[] {
-  return text.split('|').map((item) => {
-    const [days, span, state] = item.split(' ');
-    const [from, to] = span.split('-');
-    return { days, from, to, state: airStates.find((one) => one === state) ?? 'low' };
-  });
-}
-
-function programmeClash(text: string): string | null {
-  const spans = programmeSpans(text);
-  for (const [index, a] of spans.entries())
-    for (const b of spans.slice(index + 1))
-      if (a.days.split('').some((day) => b.days.includes(day)) && a.from < b.to && b.from < a.to)
-        return `two spans overlap: ${a.from}-${a.to} and ${b.from}-${b.to}`;
-  return null;
 }
 
 /** What names a row in the book, for people and for matching: tag, tag and role, or place. */

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { layoutDrift } from '../../renderer/charts/drift/layout.ts';
 import { layoutMonths } from '../../renderer/charts/months/layout.ts';
 import { layoutYear, loadStep } from '../../renderer/charts/year/layout.ts';
-import { typed, typingProblem } from '../../renderer/screens/bench/cardState.ts';
+import { typed, typingProblem } from '../../renderer/ui/typed.ts';
 import type { DriftSeries } from '../../shared/contract/drift.ts';
 import { driftPoints, summariseDrift } from '../../shared/stats/driftSeries.ts';
 import { addDays } from '../../shared/dates/plainDate.ts';

@@ -1,3 +1,4 @@
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import { layoutMonths } from './layout.ts';
 import type { MonthDatum } from './layout.ts';
 
@@ -60,28 +61,11 @@ export function MonthChart({ data }: { data: readonly MonthDatum[] }) {
       </svg>
       <details>
         <summary>Figures as a table</summary>
-        <table className="plain-table">
-          <thead>
-            <tr>
-              <th scope="col">Month</th>
-              <th scope="col" className="end">
-                Falls due
-              </th>
-              <th scope="col" className="end">
-                Late already
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {data.map((datum) => (
-              <tr key={datum.month}>
-                <th scope="row">{datum.month}</th>
-                <td className="end">{datum.count}</td>
-                <td className="end">{datum.late}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
+        <PlainTable
+          label="Due by month"
+          titles={['Month', '>Falls due', '>Late already']}
+          rows={data.map((datum) => ({ key: datum.month, cells: [datum.month, datum.count, datum.late] }))}
+        />
       </details>
     </figure>
   );

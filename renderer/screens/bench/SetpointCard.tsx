@@ -8,8 +8,9 @@ import { fromMilli, toMilli, unitLabel } from '../../../shared/units/units.ts';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { CheckInput, SelectInput, TextInput } from '../../ui/fields.tsx';
-import { differenceText, sentence, valueText } from '../../ui/format.ts';
-import { settingOf, toEntry, typed, typingProblem } from './cardState.ts';
+import { differenceText, sentence, toleranceText, valueText } from '../../ui/format.ts';
+import { typed, typingProblem } from '../../ui/typed.ts';
+import { settingOf, toEntry } from './cardState.ts';
 import type { EntryText } from './cardState.ts';
 
 type Props = {
@@ -170,7 +171,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
           <div>
             <dt>Tolerance, found and left</dt>
             <dd>
-              ±{differenceText(setpoint.toleranceMilli, t).replace('+', '')}, ±
+              {toleranceText(setpoint.toleranceMilli, t)}, ±
               {differenceText(setpoint.toleranceLeftMilli, t).replace('+', '')}
             </dd>
           </div>

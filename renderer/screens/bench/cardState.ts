@@ -5,7 +5,8 @@ import { preconditions } from '../../../shared/trade/benchRules.ts';
 import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from '../../../shared/trade/switchover.ts';
 import { CLEAR_OF_ENDS_PSI } from '../../../shared/trade/setpointError.ts';
 import type { Outcome } from '../../../shared/trade/words.ts';
-import { convertPressure, fromMilli, parseMilli } from '../../../shared/units/units.ts';
+import { convertPressure, fromMilli } from '../../../shared/units/units.ts';
+import { typed } from '../../ui/typed.ts';
 
 export type EntryText = {
   main: string;
@@ -78,17 +79,6 @@ export function blankEntry(): EntryText {
     outcome: '',
     note: '',
   };
-}
-
-/** A typed figure in thousandths; a point and a comma both count as the decimal mark. Null when empty or not a number. */
-export function typed(text: string): number | null {
-  if (text.trim() === '') return null;
-  return parseMilli(text, 'point') ?? parseMilli(text, 'comma');
-}
-
-/** Why a typed figure is refused; null when it is empty or reads well. */
-export function typingProblem(text: string): string | null {
-  return text.trim() === '' || typed(text) !== null ? null : 'not a number with at most three decimals';
 }
 
 function readings(dial: string, room: string, branch: string, dialAtCalibration: string) {

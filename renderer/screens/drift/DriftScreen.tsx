@@ -4,10 +4,11 @@ import { Link, useLocation, useParams } from 'wouter';
 import { call, useCall } from '../../api/client.ts';
 import { ApiError } from '../../api/transport.ts';
 import { DriftChart } from '../../charts/drift/DriftChart.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { TextInput } from '../../ui/fields.tsx';
-import { differenceText } from '../../ui/format.ts';
+import { differenceText, toleranceText } from '../../ui/format.ts';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import type { DriftSeries } from '../../../shared/contract/drift.ts';
 import { differenceLabel } from '../../../shared/units/units.ts';
@@ -32,66 +33,36 @@ function plainSentence(series: DriftSeries): string {
 function DriftTable({ series }: { series: DriftSeries }) {
   const show = (milli: number | null): string => differenceText(milli, series.unit);
   return (
-    <div className="table-frame" role="region" aria-label="Drift figures" tabIndex={0}>
-      <table className="plain-table">
-        <thead>
-          <tr>
-            <th scope="col">Date</th>
-            <th scope="col" className="end">
-              As found
-            </th>
-            <th scope="col" className="end">
-              As left
-            </th>
-            <th scope="col" className="end">
-              Adjusted by
-            </th>
-            <th scope="col" className="end">
-              Days
-            </th>
-            <th scope="col" className="end">
-              Drift
-            </th>
-            <th scope="col" className="end">
-              Per year
-            </th>
-            <th scope="col" className="end">
-              As if never adjusted
-            </th>
-            <th scope="col">Outcome</th>
-            <th scope="col">By</th>
-          </tr>
-        </thead>
-        <tbody>
-          {series.points.toReversed().map((point) => (
-            <tr key={point.calibrationId}>
-              <th scope="row">
-                {point.date}
-                {point.event === 'replaced'
-                  ? ' (replaced)'
-                  : point.event === 'changed'
-                    ? ' (settings changed after)'
-                    : ''}
-              </th>
-              <td className="end">{differenceText(point.foundMilli, series.unit, point.foundRelation)}</td>
-              <td className="end">{show(point.leftMilli)}</td>
-              <td className="end">
-                {point.adjustmentMilli === 0 ? 'not touched' : show(point.adjustmentMilli)}
-              </td>
-              <td className="end">{point.days ?? '–'}</td>
-              <td className="end">{point.driftMilli === null ? 'unknown' : show(point.driftMilli)}</td>
-              <td className="end">{point.ratePerYear === null ? '–' : point.ratePerYear.toFixed(2)}</td>
-              <td className="end">{show(point.unadjustedMilli)}</td>
-              <td>
-                {point.outcome}
-                {point.supplyFlagged ? ' (supply not right)' : ''}
-              </td>
-              <td>{point.person}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+    <PlainTable
+      label="Drift figures"
+      titles={[
+        'Date',
+        '>As found',
+        '>As left',
+        '>Adjusted by',
+        '>Days',
+        '>Drift',
+        '>Per year',
+        '>As if never adjusted',
+        'Outcome',
+        'By',
+      ]}
+      rows={series.points.toReversed().map((point) => ({
+        key: point.calibrationId,
+        cells: [
+          `${point.date}${point.event === 'replaced' ? ' (replaced)' : point.event === 'changed' ? ' (settings changed after)' : ''}`,
+          differenceText(point.foundMilli, series.unit, point.foundRelation),
+          show(point.leftMilli),
+          point.adjustmentMilli === 0 ? 'not touched' : show(point.adjustmentMilli),
+          point.days ?? '–',
+          point.driftMilli === null ? 'unknown' : show(point.driftMilli),
+          point.ratePerYear === null ? '–' : point.ratePerYear.toFixed(2),
+          show(point.unadjustedMilli),
+          `${point.outcome}${point.supplyFlagged ? ' (supply not right)' : ''}`,
+          point.person,
+        ],
+      }))}
+    />
   );
 }
 
@@ -162,7 +133,7 @@ function SeriesView({ testPointId }: { testPointId: number }) {
           <DriftChart series={data} />
           <dl className="values values-wide">
             <div>
-              <dt>Found outside ±{differenceText(data.toleranceMilli, data.unit).replace('+', '')}</dt>
+              <dt>Found outside {toleranceText(data.toleranceMilli, data.unit)}</dt>
               <dd>
                 {summary.outside} of {summary.known} known
               </dd>

@@ -1,12 +1,13 @@
 import { useState } from 'react';
 import { Link, useParams } from 'wouter';
 import { useCall, useCommand } from '../../api/client.ts';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { CalibrationTable } from '../../ui/CalibrationTable.tsx';
 import { Dialog } from '../../ui/Dialog.tsx';
 import { TextInput } from '../../ui/fields.tsx';
-import { differenceText, sentence, valueText } from '../../ui/format.ts';
+import { sentence, toleranceText, valueText } from '../../ui/format.ts';
 import { Failure, Waiting } from '../../ui/states.tsx';
 import type { DevicePage } from '../../../shared/contract/register.ts';
 import { columnsOf, rolesOfController } from '../../../shared/register/columns.ts';
@@ -101,48 +102,34 @@ function TestPoints({ page }: { page: DevicePage }) {
       <h2>Test points</h2>
       {page.testPoints.length === 0 ? <p className="quiet">This device has none.</p> : null}
       {page.testPoints.length > 0 ? (
-        <div className="table-frame" role="region" aria-label="Table of test points" tabIndex={0}>
-          <table className="plain-table">
-            <thead>
-              <tr>
-                <th scope="col">Test point</th>
-                <th scope="col">Air state</th>
-                <th scope="col" className="end">
-                  Nominal
-                </th>
-                <th scope="col" className="end">
-                  Tolerance
-                </th>
-                <th scope="col" className="end">
-                  Interval
-                </th>
-                <th scope="col">Last done</th>
-                <th scope="col">Due</th>
-                <th scope="col">History</th>
-              </tr>
-            </thead>
-            <tbody>
-              {page.testPoints.map((point) => (
-                <tr key={point.id}>
-                  <th scope="row">{point.role ? `${point.role} setpoint` : point.kind}</th>
-                  <td>
-                    <AirState state={point.airState} />
-                  </td>
-                  <td className="end">{valueText(point.nominalMilli, point.unit)}</td>
-                  <td className="end">
-                    ±{differenceText(point.toleranceMilli, point.unit).replace('+', '')}
-                  </td>
-                  <td className="end">{point.intervalDays} d</td>
-                  <td>{point.lastDoneOn ?? 'never'}</td>
-                  <td>{point.active ? (point.dueOn ?? '–') : 'not planned'}</td>
-                  <td>
-                    <Link href={`/drift/${point.id}`}>drift of {point.role || point.kind}</Link>
-                  </td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
+        <PlainTable
+          label="Table of test points"
+          titles={[
+            'Test point',
+            'Air state',
+            '>Nominal',
+            '>Tolerance',
+            '>Interval',
+            'Last done',
+            'Due',
+            'History',
+          ]}
+          rows={page.testPoints.map((point) => ({
+            key: point.id,
+            cells: [
+              point.role ? `${point.role} setpoint` : point.kind,
+              <AirState key="air" state={point.airState} />,
+              valueText(point.nominalMilli, point.unit),
+              toleranceText(point.toleranceMilli, point.unit),
+              `${point.intervalDays} d`,
+              point.lastDoneOn ?? 'never',
+              point.active ? (point.dueOn ?? '–') : 'not planned',
+              <Link key="drift" href={`/drift/${point.id}`}>
+                drift of {point.role || point.kind}
+              </Link>,
+            ],
+          }))}
+        />
       ) : null}
     </section>
   );
@@ -278,32 +265,21 @@ export function DeviceScreen() {
       {data.changes.length > 0 ? (
         <section aria-label="Changes">
           <h2>Changes of settings</h2>
-          <div className="table-frame" role="region" aria-label="Changes of settings" tabIndex={0}>
-            <table className="plain-table">
-              <thead>
-                <tr>
-                  <th scope="col">When</th>
-                  <th scope="col">What</th>
-                  <th scope="col">From</th>
-                  <th scope="col">To</th>
-                  <th scope="col">By</th>
-                  <th scope="col">Why</th>
-                </tr>
-              </thead>
-              <tbody>
-                {data.changes.map((change) => (
-                  <tr key={change.id}>
-                    <td>{change.at.slice(0, 16).replace('T', ' ')}</td>
-                    <td>{change.what}</td>
-                    <td>{change.from ?? '–'}</td>
-                    <td>{change.to ?? '–'}</td>
-                    <td>{change.person ?? '–'}</td>
-                    <td>{change.why}</td>
-                  </tr>
-                ))}
-              </tbody>
-            </table>
-          </div>
+          <PlainTable
+            label="Table of changes"
+            titles={['When', 'What', 'From', 'To', 'By', 'Why']}
+            rows={data.changes.map((change) => ({
+              key: change.id,
+              cells: [
+                change.at.slice(0, 16).replace('T', ' '),
+                change.what,
+                change.from ?? '–',
+                change.to ?? '–',
+                change.person ?? '–',
+                change.why,
+              ],
+            }))}
+          />
         </section>
       ) : null}
     </>

@@ -2,6 +2,7 @@
 import { useState } from 'react';
 import type { FormEvent } from 'react';
 import { useCommand } from '../../api/client.ts';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { Failure } from '../../ui/states.tsx';
@@ -119,24 +120,11 @@ function NewerState({ current, own }: { current: unknown; own: Record<string, st
     (name) => (newer[name] ?? '') !== (own[name] ?? ''),
   );
   return (
-    <table className="plain-table">
-      <caption>What differs</caption>
-      <thead>
-        <tr>
-          <th scope="col">Column</th>
-          <th scope="col">In the book now</th>
-          <th scope="col">In this form</th>
-        </tr>
-      </thead>
-      <tbody>
-        {names.map((name) => (
-          <tr key={name}>
-            <th scope="row">{name}</th>
-            <td>{newer[name] ?? ''}</td>
-            <td>{own[name] ?? ''}</td>
-          </tr>
-        ))}
-      </tbody>
-    </table>
+    <PlainTable
+      label="What differs"
+      caption="What differs"
+      titles={['Column', 'In the book now', 'In this form']}
+      rows={names.map((name) => ({ key: name, cells: [name, newer[name] ?? '', own[name] ?? ''] }))}
+    />
   );
 }

@@ -2,6 +2,7 @@ import { useState } from 'react';
 import { Link, useLocation, useParams, useSearchParams } from 'wouter';
 import { useCall, useCommand } from '../../api/client.ts';
 import { MainLanes, YearChart } from '../../charts/year/YearChart.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
@@ -102,33 +103,21 @@ function DayPanel({ overview, date }: { overview: RoundOverview; date: string })
 function Unplaced({ overview }: { overview: RoundOverview }) {
   if (overview.unplaced.length === 0) return <p className="quiet">Every task of the period has a place.</p>;
   return (
-    <div className="table-frame" role="region" aria-label="Tasks without a place" tabIndex={0}>
-      <table className="plain-table">
-        <thead>
-          <tr>
-            <th scope="col">Tag</th>
-            <th scope="col">Task</th>
-            <th scope="col">Due</th>
-            <th scope="col">Why it has no place</th>
-          </tr>
-        </thead>
-        <tbody>
-          {overview.unplaced.map((task) => (
-            <tr key={task.id}>
-              <th scope="row">
-                <Link href={`/register/${task.deviceId}`}>{task.tag}</Link>
-              </th>
-              <td>{task.role ?? task.kind}</td>
-              <td>{task.dueOn}</td>
-              <td>
-                {task.reason}
-                {task.detail ? `: ${task.detail}` : ''}
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+    <PlainTable
+      label="Tasks without a place"
+      titles={['Tag', 'Task', 'Due', 'Why it has no place']}
+      rows={overview.unplaced.map((task) => ({
+        key: task.id,
+        cells: [
+          <Link key="tag" href={`/register/${task.deviceId}`}>
+            {task.tag}
+          </Link>,
+          task.role ?? task.kind,
+          task.dueOn,
+          `${task.reason}${task.detail ? `: ${task.detail}` : ''}`,
+        ],
+      }))}
+    />
   );
 }
 

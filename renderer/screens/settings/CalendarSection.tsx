@@ -2,7 +2,9 @@ import { useState } from 'react';
 import { useCommand } from '../../api/client.ts';
 import { Button } from '../../ui/Button.tsx';
 import { CheckInput, TextInput } from '../../ui/fields.tsx';
+import { FormActions, problemOf } from '../../ui/FormActions.tsx';
 import { Failure } from '../../ui/states.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 
 type All = OutputOf<'settings.all'>;
@@ -33,8 +35,7 @@ const blank: ShiftText = {
 function ShiftForm({ start, onClose }: { start: ShiftText; onClose: () => void }) {
   const [shift, setShift] = useState(start);
   const save = useCommand('settings.saveShift');
-  const problem = (column: string): string | null =>
-    save.error?.details.problems?.find((one) => one.column === column)?.reason ?? null;
+  const problem = (column: string): string | null => problemOf(save.error, column);
   const field = (
     key: 'name' | 'weekdays' | 'from' | 'to' | 'minutes' | 'overtime',
     label: string,
@@ -64,32 +65,28 @@ function ShiftForm({ start, onClose }: { start: ShiftText; onClose: () => void }
           onChange={(occupied) => setShift({ ...shift, occupied })}
         />
       </div>
-      {save.error ? <Failure error={save.error} /> : null}
-      <div className="actions">
-        <Button
-          tone="main"
-          isDisabled={save.isPending}
-          onPress={() =>
-            save.mutate(
-              {
-                id: shift.id,
-                version: shift.version,
-                name: shift.name,
-                weekdays: shift.weekdays,
-                from: shift.from,
-                to: shift.to,
-                minutes: Number(shift.minutes || 'NaN'),
-                overtimeMinutes: Number(shift.overtime || '0'),
-                occupied: shift.occupied,
-              },
-              { onSuccess: onClose },
-            )
-          }
-        >
-          Save the shift
-        </Button>
-        <Button onPress={onClose}>Leave unchanged</Button>
-      </div>
+      <FormActions
+        what="shift"
+        error={save.error}
+        isPending={save.isPending}
+        onSave={() =>
+          save.mutate(
+            {
+              id: shift.id,
+              version: shift.version,
+              name: shift.name,
+              weekdays: shift.weekdays,
+              from: shift.from,
+              to: shift.to,
+              minutes: Number(shift.minutes || 'NaN'),
+              overtimeMinutes: Number(shift.overtime || '0'),
+              occupied: shift.occupied,
+            },
+            { onSuccess: onClose },
+          )
+        }
+        onLeave={onClose}
+      />
     </form>
   );
 }
@@ -102,49 +99,33 @@ export function CalendarSection({ all }: { all: All }) {
   return (
     <section aria-label="Calendar" className="panel">
       <h2>Shifts and days off</h2>
-      <table className="plain-table">
-        <thead>
-          <tr>
-            <th scope="col">Shift</th>
-            <th scope="col">Weekdays</th>
-            <th scope="col">Times</th>
-            <th scope="col" className="end">
-              Minutes
-            </th>
-            <th scope="col">Hours</th>
-            <th scope="col">Change</th>
-          </tr>
-        </thead>
-        <tbody>
-          {all.shifts.map((shift) => (
-            <tr key={shift.id}>
-              <th scope="row">{shift.name}</th>
-              <td>{shift.weekdays}</td>
-              <td>
-                {shift.from} to {shift.to}
-              </td>
-              <td className="end">
-                {shift.minutes} + {shift.overtimeMinutes}
-              </td>
-              <td>{shift.occupied ? 'occupied' : 'after hours'}</td>
-              <td>
-                <Button
-                  tone="quiet"
-                  onPress={() =>
-                    setDraft({
-                      ...shift,
-                      minutes: String(shift.minutes),
-                      overtime: String(shift.overtimeMinutes),
-                    })
-                  }
-                >
-                  Edit {shift.name}
-                </Button>
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
+      <PlainTable
+        label="Shifts"
+        titles={['Shift', 'Weekdays', 'Times', '>Minutes', 'Hours', 'Change']}
+        rows={all.shifts.map((shift) => ({
+          key: shift.id,
+          cells: [
+            shift.name,
+            shift.weekdays,
+            `${shift.from} to ${shift.to}`,
+            `${shift.minutes} + ${shift.overtimeMinutes}`,
+            shift.occupied ? 'occupied' : 'after hours',
+            <Button
+              key="edit"
+              tone="quiet"
+              onPress={() =>
+                setDraft({
+                  ...shift,
+                  minutes: String(shift.minutes),
+                  overtime: String(shift.overtimeMinutes),
+                })
+              }
+            >
+              Edit {shift.name}
+            </Button>,
+          ],
+        }))}
+      />
       {draft ? (
         <ShiftForm key={draft.id ?? 0} start={draft} onClose={() => setDraft(null)} />
       ) : (

@@ -1,11 +1,13 @@
 import { useState } from 'react';
 import { useCommand } from '../../api/client.ts';
 import { Button } from '../../ui/Button.tsx';
+import { typed } from '../../ui/typed.ts';
 import { TextInput } from '../../ui/fields.tsx';
-import { Failure } from '../../ui/states.tsx';
+import { FormActions, problemOf } from '../../ui/FormActions.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 import type { ClassDefault } from '../../../shared/contract/settings.ts';
-import { differenceLabel, formatMilli, parseMilli } from '../../../shared/units/units.ts';
+import { differenceLabel, formatMilli } from '../../../shared/units/units.ts';
 
 type All = OutputOf<'settings.all'>;
 
@@ -20,8 +22,7 @@ function DefaultForm({ start, onClose }: { start: ClassDefault; onClose: () => v
     why: '',
   });
   const save = useCommand('settings.saveClassDefault');
-  const problem = (column: string): string | null =>
-    save.error?.details.problems?.find((one) => one.column === column)?.reason ?? null;
+  const problem = (column: string): string | null => problemOf(save.error, column);
   const unit = differenceLabel(start.unit);
   return (
     <form className="row-form" onSubmit={(event) => event.preventDefault()}>
@@ -76,32 +77,28 @@ function DefaultForm({ start, onClose }: { start: ClassDefault; onClose: () => v
         />
         <TextInput label="Why it changes" value={text.why} onChange={(why) => setText({ ...text, why })} />
       </div>
-      {save.error ? <Failure error={save.error} /> : null}
-      <div className="actions">
-        <Button
-          tone="main"
-          isDisabled={save.isPending}
-          onPress={() =>
-            save.mutate(
-              {
-                id: start.id,
-                version: start.version,
-                toleranceMilli: parseMilli(text.tolerance) ?? Number.NaN,
-                toleranceLeftMilli: parseMilli(text.left) ?? Number.NaN,
-                actionLimitMilli: parseMilli(text.limit) ?? Number.NaN,
-                intervalDays: Number(text.interval || 'NaN'),
-                minutes: Number(text.minutes || 'NaN'),
-                weight: Number(text.weight || 'NaN'),
-                why: text.why,
-              },
-              { onSuccess: onClose },
-            )
-          }
-        >
-          Save the default
-        </Button>
-        <Button onPress={onClose}>Leave unchanged</Button>
-      </div>
+      <FormActions
+        what="default"
+        error={save.error}
+        isPending={save.isPending}
+        onSave={() =>
+          save.mutate(
+            {
+              id: start.id,
+              version: start.version,
+              toleranceMilli: typed(text.tolerance) ?? Number.NaN,
+              toleranceLeftMilli: typed(text.left) ?? Number.NaN,
+              actionLimitMilli: typed(text.limit) ?? Number.NaN,
+              intervalDays: Number(text.interval || 'NaN'),
+              minutes: Number(text.minutes || 'NaN'),
+              weight: Number(text.weight || 'NaN'),
+              why: text.why,
+            },
+            { onSuccess: onClose },
+          )
+        }
+        onLeave={onClose}
+      />
     </form>
   );
 }
@@ -116,54 +113,37 @@ export function DefaultsSection({ all }: { all: All }) {
         Starting values from common practice, for the owner to set. A device or setpoint with its own value
         keeps it.
       </p>
-      <div className="table-frame" role="region" aria-label="Defaults by kind" tabIndex={0}>
-        <table className="plain-table">
-          <thead>
-            <tr>
-              <th scope="col">Test point</th>
-              <th scope="col" className="end">
-                Found
-              </th>
-              <th scope="col" className="end">
-                Left
-              </th>
-              <th scope="col" className="end">
-                Action limit
-              </th>
-              <th scope="col" className="end">
-                Interval
-              </th>
-              <th scope="col" className="end">
-                Minutes
-              </th>
-              <th scope="col" className="end">
-                Weight
-              </th>
-              <th scope="col">Change</th>
-            </tr>
-          </thead>
-          <tbody>
-            {all.classDefaults.map((one) => (
-              <tr key={one.id}>
-                <th scope="row">
-                  {one.kind} {differenceLabel(one.unit)}
-                </th>
-                <td className="end">±{formatMilli(one.toleranceMilli)}</td>
-                <td className="end">±{formatMilli(one.toleranceLeftMilli)}</td>
-                <td className="end">±{formatMilli(one.actionLimitMilli)}</td>
-                <td className="end">{one.intervalDays} d</td>
-                <td className="end">{one.minutes}</td>
-                <td className="end">{one.weight}</td>
-                <td>
-                  <Button tone="quiet" onPress={() => setOpen(one)}>
-                    Edit {one.kind} {differenceLabel(one.unit)}
-                  </Button>
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
+      <PlainTable
+        label="Defaults by kind"
+        titles={[
+          'Test point',
+          '>Found',
+          '>Left',
+          '>Action limit',
+          '>Interval',
+          '>Minutes',
+          '>Weight',
+          'Change',
+        ]}
+        rows={all.classDefaults.map((one) => {
+          const name = `${one.kind} ${differenceLabel(one.unit)}`;
+          return {
+            key: one.id,
+            cells: [
+              name,
+              `±${formatMilli(one.toleranceMilli)}`,
+              `±${formatMilli(one.toleranceLeftMilli)}`,
+              `±${formatMilli(one.actionLimitMilli)}`,
+              `${one.intervalDays} d`,
+              one.minutes,
+              one.weight,
+              <Button key="edit" tone="quiet" onPress={() => setOpen(one)}>
+                Edit {name}
+              </Button>,
+            ],
+          };
+        })}
+      />
       {open ? <DefaultForm key={open.id} start={open} onClose={() => setOpen(null)} /> : null}
     </section>
   );

@@ -1,11 +1,13 @@
 import { useState } from 'react';
 import { useCommand } from '../../api/client.ts';
 import { Button } from '../../ui/Button.tsx';
+import { typed } from '../../ui/typed.ts';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
-import { valueText } from '../../ui/format.ts';
-import { Failure } from '../../ui/states.tsx';
+import { toleranceText, valueText } from '../../ui/format.ts';
+import { FormActions, problemOf } from '../../ui/FormActions.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
-import { differenceLabel, formatMilli, parseMilli, unitLabel } from '../../../shared/units/units.ts';
+import { differenceLabel, formatMilli, unitLabel } from '../../../shared/units/units.ts';
 
 type All = OutputOf<'settings.all'>;
 type Gauge = All['gauges'][number];
@@ -48,8 +50,7 @@ function toText(gauge: Gauge): GaugeText {
 function GaugeForm({ start, onClose }: { start: GaugeText; onClose: () => void }) {
   const [text, setText] = useState(start);
   const save = useCommand('settings.saveGauge');
-  const problem = (column: string): string | null =>
-    save.error?.details.problems?.find((one) => one.column === column)?.reason ?? null;
+  const problem = (column: string): string | null => problemOf(save.error, column);
   const isPressure = text.unit === 'psi' || text.unit === 'kPa';
   return (
     <form className="row-form" onSubmit={(event) => event.preventDefault()}>
@@ -96,32 +97,28 @@ function GaugeForm({ start, onClose }: { start: GaugeText; onClose: () => void }
           problem={problem('certificateDueOn')}
         />
       </div>
-      {save.error ? <Failure error={save.error} /> : null}
-      <div className="actions">
-        <Button
-          tone="main"
-          isDisabled={save.isPending}
-          onPress={() =>
-            save.mutate(
-              {
-                id: text.id,
-                version: text.version,
-                tag: text.tag,
-                kind: isPressure ? 'pressure' : 'temperature',
-                unit: text.unit,
-                rangeLowMilli: parseMilli(text.low) ?? Number.NaN,
-                rangeHighMilli: parseMilli(text.high) ?? Number.NaN,
-                accuracyMilli: text.accuracy === '' ? null : (parseMilli(text.accuracy) ?? Number.NaN),
-                certificateDueOn: text.due === '' ? null : text.due,
-              },
-              { onSuccess: onClose },
-            )
-          }
-        >
-          Save the instrument
-        </Button>
-        <Button onPress={onClose}>Leave unchanged</Button>
-      </div>
+      <FormActions
+        what="instrument"
+        error={save.error}
+        isPending={save.isPending}
+        onSave={() =>
+          save.mutate(
+            {
+              id: text.id,
+              version: text.version,
+              tag: text.tag,
+              kind: isPressure ? 'pressure' : 'temperature',
+              unit: text.unit,
+              rangeLowMilli: typed(text.low) ?? Number.NaN,
+              rangeHighMilli: typed(text.high) ?? Number.NaN,
+              accuracyMilli: text.accuracy === '' ? null : (typed(text.accuracy) ?? Number.NaN),
+              certificateDueOn: text.due === '' ? null : text.due,
+            },
+            { onSuccess: onClose },
+          )
+        }
+        onLeave={onClose}
+      />
     </form>
   );
 }
@@ -132,38 +129,22 @@ export function GaugesSection({ all }: { all: All }) {
   return (
     <section aria-label="Gauge drawer" className="panel">
       <h2>Gauge drawer</h2>
-      <table className="plain-table">
-        <thead>
-          <tr>
-            <th scope="col">Tag</th>
-            <th scope="col">Range</th>
-            <th scope="col">Accuracy</th>
-            <th scope="col">Certificate until</th>
-            <th scope="col">Change</th>
-          </tr>
-        </thead>
-        <tbody>
-          {all.gauges.map((gauge) => (
-            <tr key={gauge.id}>
-              <th scope="row">{gauge.tag}</th>
-              <td>
-                {formatMilli(gauge.rangeLowMilli)} to {valueText(gauge.rangeHighMilli, gauge.unit)}
-              </td>
-              <td>
-                {gauge.accuracyMilli === null
-                  ? '–'
-                  : `±${formatMilli(gauge.accuracyMilli)} ${differenceLabel(gauge.unit)}`}
-              </td>
-              <td>{gauge.certificateDueOn ?? 'none noted'}</td>
-              <td>
-                <Button tone="quiet" onPress={() => setDraft(toText(gauge))}>
-                  Edit {gauge.tag}
-                </Button>
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
+      <PlainTable
+        label="Instruments"
+        titles={['Tag', 'Range', 'Accuracy', 'Certificate until', 'Change']}
+        rows={all.gauges.map((gauge) => ({
+          key: gauge.id,
+          cells: [
+            gauge.tag,
+            `${formatMilli(gauge.rangeLowMilli)} to ${valueText(gauge.rangeHighMilli, gauge.unit)}`,
+            gauge.accuracyMilli === null ? '–' : toleranceText(gauge.accuracyMilli, gauge.unit),
+            gauge.certificateDueOn ?? 'none noted',
+            <Button key="edit" tone="quiet" onPress={() => setDraft(toText(gauge))}>
+              Edit {gauge.tag}
+            </Button>,
+          ],
+        }))}
+      />
       {draft ? (
         <GaugeForm key={draft.id ?? 0} start={draft} onClose={() => setDraft(null)} />
       ) : (

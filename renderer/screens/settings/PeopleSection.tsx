@@ -2,7 +2,8 @@ import { useState } from 'react';
 import { useCommand } from '../../api/client.ts';
 import { Button } from '../../ui/Button.tsx';
 import { CheckInput, TextInput } from '../../ui/fields.tsx';
-import { Failure } from '../../ui/states.tsx';
+import { FormActions } from '../../ui/FormActions.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 import type { Person } from '../../../shared/contract/settings.ts';
 
@@ -125,17 +126,13 @@ function PersonForm({ draft, all, onClose }: { draft: Draft; all: All; onClose: 
           </Button>
         </div>
       </fieldset>
-      {save.error ? <Failure error={save.error} /> : null}
-      <div className="actions">
-        <Button
-          tone="main"
-          isDisabled={save.isPending}
-          onPress={() => save.mutate(person, { onSuccess: onClose })}
-        >
-          Save the person
-        </Button>
-        <Button onPress={onClose}>Leave unchanged</Button>
-      </div>
+      <FormActions
+        what="person"
+        error={save.error}
+        isPending={save.isPending}
+        onSave={() => save.mutate(person, { onSuccess: onClose })}
+        onLeave={onClose}
+      />
     </form>
   );
 }
@@ -150,34 +147,23 @@ export function PeopleSection({ all }: { all: All }) {
       {all.people.length === 0 ? (
         <p className="quiet">Nobody yet. A round needs at least one person with a shift.</p>
       ) : null}
-      <table className="plain-table">
-        <thead>
-          <tr>
-            <th scope="col">Initials</th>
-            <th scope="col">Name</th>
-            <th scope="col">Shifts</th>
-            <th scope="col">Absences</th>
-            <th scope="col">Active</th>
-            <th scope="col">Change</th>
-          </tr>
-        </thead>
-        <tbody>
-          {all.people.map((person) => (
-            <tr key={person.id}>
-              <th scope="row">{person.initials}</th>
-              <td>{person.name}</td>
-              <td>{person.shiftIds.map(shiftName).join(', ')}</td>
-              <td>{person.absences.map((one) => `${one.from} to ${one.to}`).join(', ')}</td>
-              <td>{person.active ? 'yes' : 'no'}</td>
-              <td>
-                <Button tone="quiet" onPress={() => setDraft(person)}>
-                  Edit {person.initials}
-                </Button>
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
+      <PlainTable
+        label="People and their shifts"
+        titles={['Initials', 'Name', 'Shifts', 'Absences', 'Active', 'Change']}
+        rows={all.people.map((person) => ({
+          key: person.id,
+          cells: [
+            person.initials,
+            person.name,
+            person.shiftIds.map(shiftName).join(', '),
+            person.absences.map((one) => `${one.from} to ${one.to}`).join(', '),
+            person.active ? 'yes' : 'no',
+            <Button key="edit" tone="quiet" onPress={() => setDraft(person)}>
+              Edit {person.initials}
+            </Button>,
+          ],
+        }))}
+      />
       {draft ? (
         <PersonForm key={draft.id ?? 0} draft={draft} all={all} onClose={() => setDraft(null)} />
       ) : (
