@@ -40,8 +40,8 @@ type Props<Row extends object> = {
   rowKey: (row: Row) => string;
   onOpen?: (row: Row) => void;
   hidden?: ReadonlySet<string>;
-  /** Called when the last rows come into view, for tables that load page by page. */
-  onNearEnd?: () => void;
+  /** Name of the group a row stands under; rows keep their order within a group. */
+  groupOf?: (row: Row) => string;
   empty: ReactNode;
   initialSort?: { id: string; desc: boolean };
 };
@@ -65,7 +65,7 @@ export function DataTable<Row extends object>({
   rowKey,
   onOpen,
   hidden,
-  onNearEnd,
+  groupOf,
   empty,
   initialSort,
 }: Props<Row>) {
@@ -84,44 +84,27 @@ export function DataTable<Row extends object>({
   const frame = useRef<HTMLDivElement>(null);
   const sorted = table.getRowModel().rows;
   const shown = columns.filter((column) => !hidden?.has(column.id));
-  const isVirtual = sorted.length > VIRTUAL_FROM;
+  const lines = toLines(sorted, groupOf ? (row) => groupOf(row.original) : undefined);
+  const isVirtual = lines.length > VIRTUAL_FROM;
   const virtual = useVirtualizer({
-    count: sorted.length,
+    count: lines.length,
     getScrollElement: () => frame.current,
     estimateSize: () => ROW_HEIGHT,
     overscan: 16,
     enabled: isVirtual,
-    onChange: (instance) => {
-      const last = instance.getVirtualItems().at(-1);
-      if (onNearEnd && last && last.index >= sorted.length - 40) onNearEnd();
-    },
   });
   const items = virtual.getVirtualItems();
   const visible = isVirtual
-    ? items.map((item) => ({ row: sorted[item.index], index: item.index }))
-    : sorted.map((row, index) => ({ row, index }));
+    ? items.map((item) => ({ line: lines[item.index], index: item.index }))
+    : lines.map((line, index) => ({ line, index }));
+  const firstRow = visible.find(({ line }) => line.row !== null)?.index;
   const before = isVirtual && items.length > 0 ? items[0].start : 0;
   const after = isVirtual && items.length > 0 ? virtual.getTotalSize() - items[items.length - 1].end : 0;
-
-  function onKeyDown(event: KeyboardEvent<HTMLTableRowElement>, row: Row): void {
-    const current = event.currentTarget;
-    if (event.key === 'Enter' && event.target === current && onOpen) onOpen(row);
-    const next =
-      event.key === 'ArrowDown'
-        ? current.nextElementSibling
-        : event.key === 'ArrowUp'
-          ? current.previousElementSibling
-          : null;
-    if (next instanceof HTMLElement && next.tabIndex >= -1 && next.dataset.row !== undefined) {
-      event.preventDefault();
-      next.focus();
-    }
-  }
 
   if (rows.length === 0) return <>{empty}</>;
   return (
     <div className="table-frame data-table" ref={frame} role="region" aria-label={label} tabIndex={0}>
-      <table aria-rowcount={sorted.length + 1}>
+      <table aria-rowcount={lines.length + 1}>
         <caption className="visually-hidden">{label}</caption>
         <thead>
           <tr aria-rowindex={1}>
@@ -156,23 +139,25 @@ export function DataTable<Row extends object>({
               <td colSpan={shown.length} style={{ height: before }} />
             </tr>
           ) : null}
-          {visible.map(({ row, index }) => (
-            <tr
-              key={row.id}
-              data-row={row.id}
-              aria-rowindex={index + 2}
-              tabIndex={index === visible[0].index ? 0 : -1}
-              className={onOpen ? 'opens' : undefined}
-              onKeyDown={(event) => onKeyDown(event, row.original)}
-              onDoubleClick={() => onOpen?.(row.original)}
-            >
-              {shown.map((column) => (
-                <td key={column.id} className={column.align === 'end' ? 'end' : undefined}>
-                  {column.cell ? column.cell(row.original) : column.value(row.original)}
-                </td>
-              ))}
-            </tr>
-          ))}
+          {visible.map(({ line, index }) =>
+            line.row === null ? (
+              <tr key={`group ${line.group}`} aria-rowindex={index + 2} className="group-row">
+                <th colSpan={shown.length} scope="rowgroup">
+                  {line.group} <span className="quiet">{line.count}</span>
+                </th>
+              </tr>
+            ) : (
+              <DataRow
+                key={line.row.id}
+                id={line.row.id}
+                row={line.row.original}
+                columns={shown}
+                position={index + 2}
+                isFirst={index === firstRow}
+                onOpen={onOpen}
+              />
+            ),
+          )}
           {after > 0 ? (
             <tr aria-hidden="true" className="spacer">
               <td colSpan={shown.length} style={{ height: after }} />
@@ -182,6 +167,75 @@ export function DataTable<Row extends object>({
       </table>
     </div>
   );
+}
+
+type RowProps<Row extends object> = {
+  id: string;
+  row: Row;
+  columns: readonly TableColumn<Row>[];
+  position: number;
+  isFirst: boolean;
+  onOpen: ((row: Row) => void) | undefined;
+};
+
+/** The row above or below that can be walked to; group lines are stepped over. */
+function neighbour(
+  from: Element,
+  direction: 'nextElementSibling' | 'previousElementSibling',
+): HTMLElement | null {
+  for (let next = from[direction]; next !== null; next = next[direction])
+    if (next instanceof HTMLElement && next.dataset.row !== undefined) return next;
+  return null;
+}
+
+function DataRow<Row extends object>({ id, row, columns, position, isFirst, onOpen }: RowProps<Row>) {
+  function onKeyDown(event: KeyboardEvent<HTMLTableRowElement>): void {
+    const current = event.currentTarget;
+    if (event.key === 'Enter' && event.target === current && onOpen) onOpen(row);
+    if (event.key !== 'ArrowDown' && event.key !== 'ArrowUp') return;
+    const next = neighbour(
+      current,
+      event.key === 'ArrowDown' ? 'nextElementSibling' : 'previousElementSibling',
+    );
+    if (next === null) return;
+    event.preventDefault();
+    next.focus();
+  }
+  return (
+    <tr
+      data-row={id}
+      aria-rowindex={position}
+      tabIndex={isFirst ? 0 : -1}
+      className={onOpen ? 'opens' : undefined}
+      onKeyDown={onKeyDown}
+      onDoubleClick={() => onOpen?.(row)}
+    >
+      {columns.map((column) => (
+        <td key={column.id} className={column.align === 'end' ? 'end' : undefined}>
+          {column.cell ? column.cell(row) : column.value(row)}
+        </td>
+      ))}
+    </tr>
+  );
+}
+
+type Line<R> = { row: R; group: string; count: 0 } | { row: null; group: string; count: number };
+
+/** Rows as lines of the table; with groups, each under a line that names it, groups by name. */
+function toLines<R>(rows: readonly R[], groupOf: ((row: R) => string) | undefined): Line<R>[] {
+  if (!groupOf) return rows.map((row) => ({ row, group: '', count: 0 }));
+  const groups = new Map<string, R[]>();
+  for (const row of rows) {
+    const own = groups.get(groupOf(row));
+    if (own) own.push(row);
+    else groups.set(groupOf(row), [row]);
+  }
+  return [...groups.entries()]
+    .sort(([a], [b]) => (a < b ? -1 : 1))
+    .flatMap(([group, own]): Line<R>[] => [
+      { row: null, group, count: own.length },
+      ...own.map((row): Line<R> => ({ row, group, count: 0 })),
+    ]);
 }
 
 /** Ticks for the columns that are shown. */

@@ -41,6 +41,7 @@ beforeAll(async () => {
   const controller = await service.call('register.find', { tag: 'TC-N1-01' });
   const { series } = await service.call('drift.ofTag', { tag: 'TC-N1-01' });
   screens.set('due', '/due');
+  screens.set('due by main', '/due?group=main&days=365');
   screens.set('round', `/round/${roundId}?day=${day?.date}`);
   screens.set('day sheet', `/round/${roundId}/day/${day?.date}/${day?.people[0].personId}`);
   screens.set('bench', `/bench/${controller.id}`);
@@ -63,6 +64,7 @@ afterAll(async () => {
 
 const names = [
   'due',
+  'due by main',
   'round',
   'day sheet',
   'bench',
@@ -182,6 +184,21 @@ describe('large tables and paper', () => {
     expect(await page.locator('tbody tr[data-row]').count()).toBeLessThan(80);
     await page.locator('.data-table').evaluate((frame) => frame.scrollTo(0, frame.scrollHeight));
     await page.getByRole('link', { name: /^VK-W/ }).last().waitFor();
+    await context.close();
+  });
+  it('the due ledger stands under its mains when asked', async () => {
+    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
+    await page.goto(host.url);
+    await page.getByLabel('Group by').selectOption('main');
+    expect(await page.locator('.group-row').allTextContents()).toEqual(
+      expect.arrayContaining([expect.stringMatching(/^Main HM-N \d+$/)]),
+    );
+    await page.locator('[data-row]').first().focus();
+    for (let step = 0; step < 30; step += 1) await page.keyboard.press('ArrowDown');
+    expect(await page.evaluate(() => (document.activeElement as HTMLElement).dataset.row !== undefined)).toBe(
+      true,
+    );
     await context.close();
   });
   it('a printed day sheet holds every visit, and none of the buttons', async () => {

@@ -55,7 +55,7 @@ export function DriftChart({ series }: { series: DriftSeries }) {
             </text>
           </g>
         ))}
-        <text x={plot.left} y={plot.top - 3} textAnchor="end">
+        <text x={4} y={plot.top + 2}>
           {differenceLabel(series.unit)}
         </text>
         <line x1={plot.left} x2={plot.right} y1={layout.zero} y2={layout.zero} className="zero" />

@@ -7,8 +7,8 @@ import type { TableColumn } from '../../tables/DataTable.tsx';
 import { AirState } from '../../ui/AirState.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
-import { differenceText } from '../../ui/format.ts';
-import { addDays } from '../../../shared/dates/plainDate.ts';
+import { differenceText, sentence } from '../../ui/format.ts';
+import { addDays, monthOf } from '../../../shared/dates/plainDate.ts';
 import { dueStanding } from '../../../shared/trade/due.ts';
 import type { DueRow, DueSummary } from '../../../shared/contract/due.ts';
 
@@ -59,6 +59,18 @@ const spans = [
   { value: '30', label: 'due in 30 days, with the late' },
   { value: '90', label: 'due in 90 days, with the late' },
   { value: '365', label: 'due in a year, with the late' },
+];
+
+const groupings: readonly { value: string; label: string; of: ((row: DueRow) => string) | undefined }[] = [
+  { value: '', label: 'nothing', of: undefined },
+  { value: 'main', label: 'main', of: (row) => (row.main ? `Main ${row.main}` : 'No main') },
+  {
+    value: 'level',
+    label: 'level',
+    of: (row) => [row.building, row.level].filter((word) => word).join(' / ') || 'No place noted',
+  },
+  { value: 'kind', label: 'kind', of: (row) => sentence(row.role ? `${row.role} setpoints` : row.kind) },
+  { value: 'month', label: 'month due', of: (row) => monthOf(row.dueOn) },
 ];
 
 function SummaryStrip({ summary }: { summary: DueSummary }) {
@@ -163,6 +175,12 @@ export function DueScreen() {
             onChange={(value) => set('main', value)}
             options={[{ value: '', label: 'all' }, ...mains.map((tag) => ({ value: tag, label: tag }))]}
           />
+          <SelectInput
+            label="Group by"
+            value={search.get('group') ?? ''}
+            onChange={(value) => set('group', value)}
+            options={groupings}
+          />
           <TextInput
             label="Find"
             type="search"
@@ -181,6 +199,7 @@ export function DueScreen() {
           columns={columns}
           rowKey={(row) => String(row.testPointId)}
           hidden={hidden}
+          groupOf={groupings.find((one) => one.value === (search.get('group') ?? ''))?.of}
           onOpen={(row) => navigate(`/register/${row.deviceId}`)}
           empty={<p className="quiet">Nothing falls due here. Widen the span, or clear the filter.</p>}
         />

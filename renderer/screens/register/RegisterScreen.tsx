@@ -1,5 +1,5 @@
 import { useInfiniteQuery } from '@tanstack/react-query';
-import { useDeferredValue } from 'react';
+import { useDeferredValue, useEffect } from 'react';
 import { Link, useLocation, useSearchParams } from 'wouter';
 import { call, useCall } from '../../api/client.ts';
 import type { ApiError } from '../../api/transport.ts';
@@ -13,7 +13,7 @@ import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import type { RegisterListRow } from '../../../shared/contract/register.ts';
 import { deviceClassLabels, deviceClasses } from '../../../shared/trade/words.ts';
 
-const PAGE = 500;
+const PAGE = 2000;
 
 const columns: readonly TableColumn<RegisterListRow>[] = [
   {
@@ -74,6 +74,11 @@ export function RegisterScreen() {
       },
       { replace: true },
     );
+  // Sorting needs every row: the rest is fetched while the first page is looked at.
+  const { hasNextPage, isFetchingNextPage, fetchNextPage } = pages;
+  useEffect(() => {
+    if (hasNextPage && !isFetchingNextPage) void fetchNextPage();
+  }, [hasNextPage, isFetchingNextPage, fetchNextPage]);
   const rows = pages.data?.pages.flatMap((page) => page.rows) ?? [];
   const total = pages.data?.pages[0]?.total ?? 0;
   const isFiltered = [...search.keys()].length > 0;
@@ -143,7 +148,7 @@ export function RegisterScreen() {
           ]}
         />
         <p className="count" role="status">
-          {total} devices
+          {total} devices{hasNextPage ? `, ${rows.length} read so far` : ''}
         </p>
       </div>
       {pages.data ? (
@@ -153,9 +158,6 @@ export function RegisterScreen() {
           columns={columns}
           rowKey={(row) => String(row.id)}
           onOpen={(row) => navigate(`/register/${row.id}`)}
-          onNearEnd={() => {
-            if (pages.hasNextPage && !pages.isFetchingNextPage) void pages.fetchNextPage();
-          }}
           empty={
             isFiltered ? (
               <p className="quiet">No device fits. Change the words, or clear a filter.</p>
