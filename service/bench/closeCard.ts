@@ -75,7 +75,7 @@ function settingOf(controller: ControllerRow, stored: StoredSetpoint): CardSetti
   return {
     facts,
     dialMilli: stored.dialMilli,
-    airState: stored.airState,
+    airState: stored.airState ?? (stored.role === 'only' ? null : 'unknown'),
     rated:
       low === null || high === null
         ? null

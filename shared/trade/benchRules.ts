@@ -58,7 +58,8 @@ export type CardEntry = {
 export type CardSetting = {
   facts: SetpointFacts;
   dialMilli: number;
-  airState: AirState | null;
+  /** State that the setpoint asks for; null: none; `unknown`: the main's two pressures do not mean its role. */
+  airState: AirState | null | 'unknown';
   rated: { low: number; high: number; allowance: number } | null;
   measured: { falling: number; rising: number } | null;
 };
@@ -127,7 +128,7 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
       ? null
       : setting.airState === null
         ? 'not asked'
-        : setting.rated || setting.measured
+        : setting.airState !== 'unknown' && (setting.rated || setting.measured)
           ? liveState(setting, main)
           : 'between';
   const stateIsRight = live === 'not asked' || (live !== null && live === setting.airState);
@@ -201,7 +202,9 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
   )
     fail(
       'outcome',
-      `the main is ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${setting.airState}: the outcome can only be “supply not right”`,
+      setting.airState === 'unknown'
+        ? 'the main’s two pressures do not mean this setpoint’s role: mend the register first; the outcome can only be “supply not right”'
+        : `the main is ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${setting.airState}: the outcome can only be “supply not right”`,
     );
   if (isCompleting) completingProblems(setting, entry, result, fail);
   if (entry.outcome !== 'no access' && entry.outcome !== 'not tested')

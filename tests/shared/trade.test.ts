@@ -180,6 +180,10 @@ describe('the bench card', () => {
     expect(judgeCard(setting, wrong).problems.map(({ field }) => field)).toContain('outcome');
     expect(judgeCard(setting, { ...wrong, outcome: 'supply not right' }).problems).toEqual([]);
   });
+  it('stays shut where the main’s pressures do not mean the role', () =>
+    expect(judgeCard({ ...setting, airState: 'unknown' }, held).problems.map(({ reason }) => reason)).toEqual(
+      [expect.stringContaining('do not mean this setpoint’s role')],
+    ));
   it.each([
     ['the dial is not put back', { dialPutBackMilli: 75_000 }, 'dialPutBack'],
     ['the dial was not noted', { dialPutBackMilli: null }, 'dialPutBack'],

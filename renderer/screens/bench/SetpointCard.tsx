@@ -88,7 +88,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
             'main',
             'Main pressure at the device',
             'p',
-            setpoint.airState ? `this setpoint asks for ${setpoint.airState}` : 'any air state',
+            setting.airState ? `this setpoint asks for ${setting.airState}` : 'any air state',
           )}
           {result.live !== null ? (
             <p className={`verdict ${isShut ? 'verdict-outside' : 'verdict-inside'}`} role="status">
@@ -96,9 +96,11 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
                 'this setpoint is alive in any state'
               ) : isShut ? (
                 <>
-                  <b>wrong state</b> the main is{' '}
-                  {result.live === 'between' ? 'between its two states' : result.live}: this setpoint is not
-                  alive. The card stays shut; the outcome can only be “supply not right”.
+                  <b>wrong state</b>{' '}
+                  {setting.airState === 'unknown'
+                    ? 'the main’s two pressures do not mean this role; mend the register first.'
+                    : `the main is ${result.live === 'between' ? 'between its two states' : result.live}: this setpoint is not alive.`}{' '}
+                  The card stays shut; the outcome can only be “supply not right”.
                 </>
               ) : (
                 <>

@@ -139,7 +139,7 @@ export function settingOf(card: BenchCard, setpoint: BenchSetpoint): CardSetting
   if (setpoint.calibrationPressureMilli === null) return null;
   return {
     dialMilli: setpoint.dialMilli,
-    airState: setpoint.airState,
+    airState: setpoint.airState ?? (setpoint.role === 'only' ? null : 'unknown'),
     rated: card.rated
       ? {
           low: fromMilli(card.rated.lowMilli),
