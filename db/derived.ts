@@ -56,7 +56,11 @@ function nearestMain(id: number, feeders: Map<number, number[]>, mains: Set<numb
 }
 
 /** Refreshes what is derived for some devices and everything downstream of them. */
-export async function refreshDerived(db: BookDb, deviceIds: readonly number[]): Promise<void> {
+export async function refreshDerived(
+  db: BookDb,
+  deviceIds: readonly number[],
+  tick: () => void = () => {},
+): Promise<void> {
   const supplies = await airSupplies(db);
   const feeders = new Map<number, number[]>();
   for (const { from, to } of supplies) feeders.set(to, [...(feeders.get(to) ?? []), from]);
@@ -71,6 +75,7 @@ export async function refreshDerived(db: BookDb, deviceIds: readonly number[]): 
   const mainIds = new Set(mains.keys());
   const affected = [...withDownstream(deviceIds, supplies)].sort((a, b) => a - b);
   for (let start = 0; start < affected.length; start += CHUNK) {
+    tick();
     const ids = affected.slice(start, start + CHUNK);
     const devices = await db.selectFrom('device').select(['id', 'main_id']).where('id', 'in', ids).execute();
     const mainOf = new Map<number, number | null>();

@@ -324,19 +324,27 @@ async function writeSetpoint(db: BookDb, values: RowValues, controllerId: number
 
 /**
  * Writes rows in the order that references need. Every tag that a row refers to is in the book or among the
- * rows; the checker has seen to that. Answers the ids of the devices that were written.
+ * rows; the checker has seen to that. `tick` is called for every row and may throw to give up. Answers the ids
+ * of the devices that were written.
  */
-export async function writeRegisterRows(db: BookDb, rows: readonly RegisterRow[]): Promise<number[]> {
+export async function writeRegisterRows(
+  db: BookDb,
+  rows: readonly RegisterRow[],
+  tick: () => void = () => {},
+): Promise<number[]> {
   for (const rowClass of ['building', 'level', 'room'] as const)
-    for (const row of rows) if (row.rowClass === rowClass) await writePlace(db, row);
+    for (const row of rows)
+      if (row.rowClass === rowClass) {
+        tick();
+        await writePlace(db, row);
+      }
   const written: { id: number; rowClass: DeviceClass; values: RowValues }[] = [];
-  for (const row of rows)
-    if (isDeviceClass(row.rowClass))
-      written.push({
-        id: await writeDevice(db, row.rowClass, row.values),
-        rowClass: row.rowClass,
-        values: row.values,
-      });
+  for (const row of rows) {
+    if (!isDeviceClass(row.rowClass)) continue;
+    tick();
+    const id = await writeDevice(db, row.rowClass, row.values);
+    written.push({ id, rowClass: row.rowClass, values: row.values });
+  }
   const tags = new Map(
     (await db.selectFrom('device').select(['id', 'tag']).execute()).map((row) => [row.tag, row.id]),
   );
@@ -349,6 +357,7 @@ export async function writeRegisterRows(db: BookDb, rows: readonly RegisterRow[]
   const touched = new Set(written.map((one) => one.id));
   for (const row of rows) {
     if (row.rowClass !== 'setpoint') continue;
+    tick();
     const controllerId = idOfTag(row.values.tag);
     await writeSetpoint(db, row.values, controllerId);
     touched.add(controllerId);

@@ -73,6 +73,24 @@ export function toProblems(error: z.ZodError, input: unknown): InputProblem[] {
   });
 }
 
+/** Text that no file could hold: zero characters, and halves of a surrogate pair. SQLite would not keep it whole. */
+function brokenText(value: unknown, path: string[] = []): InputProblem | null {
+  if (typeof value === 'string')
+    return value.isWellFormed() && !value.includes('\u0000')
+      ? null
+      : {
+          column: path.join('.'),
+          value: JSON.stringify(value).slice(0, 80),
+          reason: 'holds a character that cannot be stored',
+        };
+  if (typeof value !== 'object' || value === null) return null;
+  for (const [key, member] of Object.entries(value)) {
+    const problem = brokenText(key, [...path, key]) ?? brokenText(member, [...path, key]);
+    if (problem) return problem;
+  }
+  return null;
+}
+
 /** A snapshot for the length of one query, on the handle that cannot write. */
 async function readBook<T>(book: Book, work: (db: BookDb) => Promise<T>): Promise<T> {
   return book.reader.connection().execute(async (db) => {
@@ -120,6 +138,9 @@ export function createService(setup: ServiceSetup): Service {
       throw new AppError('invalid_input', 'Some fields need another value.', {
         problems: toProblems(parsed.error, input),
       });
+    const broken = brokenText(parsed.data);
+    if (broken)
+      throw new AppError('invalid_input', 'Some fields need another value.', { problems: [broken] });
     return parsed.data;
   }
 

@@ -33,13 +33,13 @@ async function devicesInPlaces(db: BookDb, rows: readonly RegisterRow[]): Promis
   return ids;
 }
 
-/** Applies changes inside the caller's transaction. */
+/** Applies changes inside the caller's transaction. `by.tick` is called as it goes, and may throw to give up. */
 export async function applyRows(
   db: BookDb,
   changes: readonly RowChange[],
-  by: { at: string; personId: number | null; why: string },
+  by: { at: string; personId: number | null; why: string; tick?: () => void },
 ): Promise<void> {
-  const touched = await writeRegisterRows(db, changes);
+  const touched = await writeRegisterRows(db, changes, by.tick);
   const updated = changes.filter((change) => change.before !== null);
   const moved = await devicesInPlaces(db, updated);
   for (const change of updated) {
@@ -65,5 +65,5 @@ export async function applyRows(
       });
     }
   }
-  await refreshDerived(db, [...new Set([...touched, ...moved])]);
+  await refreshDerived(db, [...new Set([...touched, ...moved])], by.tick);
 }

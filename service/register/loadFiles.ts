@@ -105,15 +105,17 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
       ...report,
       message: `Dry run: ${report.added} rows would be added and ${report.changed} changed; nothing was changed.`,
     };
-  hooks.progress(0, 1, 'writing');
+  let written = 0;
+  const tick = (): void => {
+    written += 1;
+    if (written % 100 !== 0) return;
+    hooks.progress(Math.min(written, changes.length), changes.length, 'writing');
+    if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
+  };
+  hooks.progress(0, changes.length, 'writing');
   if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
-  await writeBook(book, (db) =>
-    applyRows(db, changes, {
-      at: clock.now(),
-      personId,
-      why: `loaded from ${files.map((file) => file.name).join(', ')}`,
-    }),
-  );
+  const why = `loaded from ${files.map((file) => file.name).join(', ')}`;
+  await writeBook(book, (db) => applyRows(db, changes, { at: clock.now(), personId, why, tick }));
   hooks.progress(1, 1, 'done');
   return {
     ...report,

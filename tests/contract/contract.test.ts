@@ -61,6 +61,19 @@ describe.each(clients)('the contract %s', (_name, clientOf) => {
     });
   });
 
+  it.each(['\ud800', 'a\u0000b'])('text that cannot be stored is refused, not bent: %j', async (text) => {
+    const client = await clientOf(await sampleService());
+    const refused = { status: 400, envelope: { error: { code: 'invalid_input' } } };
+    expect(await client('register.list', { find: text })).toMatchObject(refused);
+    expect(
+      await client('register.save', {
+        rowClass: 'building',
+        cells: { building: 'NEW', name: text },
+        version: null,
+      }),
+    ).toMatchObject(refused);
+  });
+
   it('answers a query, a command, a file and a job', async () => {
     const client = await clientOf(await sampleService());
     expect(await client('settings.book', {})).toMatchObject({
