@@ -7,22 +7,24 @@ import { buildElectron, buildRenderer, fail, installIfNeeded, nodeBinary, root, 
 
 const chromium = process.env.ALMANAC_CHROMIUM ?? '/usr/bin/chromium';
 
-/** A real Chromium for the screens: Debian's, installed when missing and we are root. */
-function requireChromium() {
-  if (existsSync(chromium)) return;
+/** A real Chromium for the screens and a reader of PDFs: Debian's, installed when missing and we are root. */
+function requireTools() {
+  const missing = [chromium, '/usr/bin/pdftotext'].filter((file) => !existsSync(file));
+  if (missing.length === 0) return;
   const isRoot = process.getuid?.() === 0;
   if (!isRoot || !existsSync('/usr/bin/apt-get'))
     fail(
-      `The end-to-end tests need Chromium at ${chromium}. Install it (Debian: apt-get install chromium), or name another with ALMANAC_CHROMIUM.`,
+      `The end-to-end tests need ${missing.join(' and ')}. Install them (Debian: apt-get install chromium poppler-utils), or name another Chromium with ALMANAC_CHROMIUM.`,
     );
-  console.log('Installing Chromium (once)…');
+  console.log('Installing Chromium and a PDF reader (once)…');
   const environment = { ...process.env, DEBIAN_FRONTEND: 'noninteractive' };
+  const packages = ['chromium', 'fonts-dejavu-core', 'poppler-utils'];
   for (const args of [
     ['update', '-qq'],
-    ['install', '-y', '-qq', '--no-install-recommends', 'chromium', 'fonts-dejavu-core', 'poppler-utils'],
+    ['install', '-y', '-qq', '--no-install-recommends', ...packages],
   ])
     if (spawnSync('apt-get', args, { stdio: ['ignore', 'ignore', 'inherit'], env: environment }).status !== 0)
-      fail('Chromium could not be installed; see above.');
+      fail('They could not be installed; see above.');
 }
 
 installIfNeeded();
@@ -77,7 +79,7 @@ step('lint', () => run([bin('oxlint', 'bin', 'oxlint'), '--quiet', '--type-aware
 step('layers', checkLayers);
 buildRenderer();
 buildElectron();
-requireChromium();
+requireTools();
 suite('unit');
 suite('e2e');
 spawnSync(nodeBinary(), [path.join('scripts', 'testDesktop.mjs')], { cwd: root, stdio: 'inherit' });

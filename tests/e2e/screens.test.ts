@@ -1,45 +1,19 @@
 /** Every screen on the sample site, light and dark: axe finds nothing, nothing is refused by the policy, nothing is said on the console. */
-import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
-import os from 'node:os';
-import path from 'node:path';
 import { AxeBuilder } from '@axe-core/playwright';
-import type { Browser } from 'playwright';
-import { afterAll, beforeAll, describe, expect, inject, it } from 'vitest';
-import { openBook } from '../../db/book.ts';
-import { startLoopbackHost } from '../../host/server.ts';
-import type { LoopbackHost } from '../../host/server.ts';
-import { fixedClock } from '../../service/clock.ts';
-import { readAssets } from '../../service/http/assets.ts';
-import { createRequestCore } from '../../service/http/handler.ts';
-import { createService } from '../../service/service.ts';
-import type { Service } from '../../service/service.ts';
-import { expectNoFaults, launchBrowser, root, watchedPage } from './support.ts';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { expectNoFaults, openSampleSite, watchedPage } from './support.ts';
+import type { SampleSite } from './support.ts';
 
-const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-screens-'));
-let browser: Browser;
-let host: LoopbackHost;
-let service: Service;
+let site: SampleSite;
 const screens = new Map<string, string>();
 
 beforeAll(async () => {
-  const file = path.join(folder, 'sample.book');
-  copyFileSync(inject('sampleFile'), file);
-  service = createService({
-    book: await openBook(file),
-    clock: fixedClock('2026-11-25T09:00:00Z'),
-    checkAnswers: true,
-    log: console.error,
-  });
-  host = await startLoopbackHost({
-    core: createRequestCore(service, readAssets(path.join(root, 'dist/renderer'))),
-    report: console.error,
-  });
-  browser = await launchBrowser();
-  const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
-  const overview = await service.call('rounds.overview', { id: roundId });
+  site = await openSampleSite();
+  const { roundId } = await site.service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
+  const overview = await site.service.call('rounds.overview', { id: roundId });
   const day = overview.days.find((one) => one.forcedMains.length > 0);
-  const controller = await service.call('register.find', { tag: 'TC-N1-01' });
-  const { series } = await service.call('drift.ofTag', { tag: 'TC-N1-01' });
+  const controller = await site.service.call('register.find', { tag: 'TC-N1-01' });
+  const { series } = await site.service.call('drift.ofTag', { tag: 'TC-N1-01' });
   screens.set('due', '/due');
   screens.set('due by main', '/due?group=main&days=365');
   screens.set('round', `/round/${roundId}?day=${day?.date}`);
@@ -56,10 +30,7 @@ beforeAll(async () => {
 });
 
 afterAll(async () => {
-  await browser.close();
-  await host.close();
-  await service.close();
-  rmSync(folder, { recursive: true, force: true });
+  await site.close();
 });
 
 const names = [
@@ -80,14 +51,14 @@ const names = [
 
 describe.each(['light', 'dark'] as const)('in %s', (colorScheme) => {
   it.each(names)('the %s screen is accessible and quiet', async (name) => {
-    const context = await browser.newContext({
+    const context = await site.browser.newContext({
       viewport: { width: 1024, height: 700 },
       colorScheme,
       reducedMotion: 'reduce',
     });
-    const { page, faults } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
-    await page.goto(host.url);
-    await page.goto(`http://127.0.0.1:${host.port}${screens.get(name)}`);
+    const { page, faults } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
+    await page.goto(`${site.origin}${screens.get(name)}`);
     await page.locator('h1').waitFor();
     await page.waitForLoadState('networkidle');
     const result = await new AxeBuilder({ page })
@@ -106,9 +77,9 @@ describe.each(['light', 'dark'] as const)('in %s', (colorScheme) => {
 
 describe('by keyboard alone', () => {
   it('from the first screen to a device and its retirement dialog, and back out', async () => {
-    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
-    const { page, faults } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
-    await page.goto(host.url);
+    const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page, faults } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
     await page.locator('[data-row]').first().waitFor();
     await page.keyboard.press('Tab');
     expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Skip to the screen');
@@ -137,10 +108,10 @@ describe('by keyboard alone', () => {
   });
 
   it('a day of the year is chosen and its sheet opened', async () => {
-    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
-    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
-    await page.goto(host.url);
-    await page.goto(`http://127.0.0.1:${host.port}${screens.get('round')}`);
+    const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
+    await page.goto(`${site.origin}${screens.get('round')}`);
     await page.getByRole('button', { name: /^2027-02-01:/ }).focus();
     await page.keyboard.press('Enter');
     await page.getByRole('heading', { name: '2027-02-01' }).waitFor();
@@ -156,14 +127,14 @@ describe('by keyboard alone', () => {
 
 describe('the token', () => {
   it('stays with its tab over a reload; a tab opened without the link is told so', async () => {
-    const context = await browser.newContext();
-    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
-    await page.goto(host.url);
+    const context = await site.browser.newContext();
+    const { page } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
     await page.locator('h1').waitFor();
     await page.reload();
     await page.getByRole('heading', { level: 1, name: 'Due' }).waitFor();
     const other = await context.newPage();
-    await other.goto(`http://127.0.0.1:${host.port}/due`);
+    await other.goto(`${site.origin}/due`);
     await other.getByRole('heading', { name: 'Open the link that the program printed' }).waitFor();
     expect(await context.cookies()).toEqual([]);
     await context.close();
@@ -172,10 +143,10 @@ describe('the token', () => {
 
 describe('large tables and paper', () => {
   it('the register shows a few dozen rows of all it has, and the last one can be reached', async () => {
-    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
-    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
-    await page.goto(host.url);
-    await page.goto(`http://127.0.0.1:${host.port}/register`);
+    const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
+    await page.goto(`${site.origin}/register`);
     await page
       .getByText('479 devices')
       .or(page.getByText('480 devices'))
@@ -187,9 +158,9 @@ describe('large tables and paper', () => {
     await context.close();
   });
   it('the due ledger stands under its mains when asked', async () => {
-    const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
-    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
-    await page.goto(host.url);
+    const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
+    const { page } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
     await page.getByLabel('Group by').selectOption('main');
     expect(await page.locator('.group-row').allTextContents()).toEqual(
       expect.arrayContaining([expect.stringMatching(/^Main HM-N \d+$/)]),
@@ -202,10 +173,10 @@ describe('large tables and paper', () => {
     await context.close();
   });
   it('a printed day sheet holds every visit, and none of the buttons', async () => {
-    const context = await browser.newContext();
-    const { page } = await watchedPage(context, `http://127.0.0.1:${host.port}`);
-    await page.goto(host.url);
-    await page.goto(`http://127.0.0.1:${host.port}${screens.get('day sheet')}`);
+    const context = await site.browser.newContext();
+    const { page } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
+    await page.goto(`${site.origin}${screens.get('day sheet')}`);
     await page.locator('.visit').first().waitFor();
     await page.emulateMedia({ media: 'print' });
     expect(await page.getByRole('button', { name: 'Print' }).isVisible()).toBe(false);

@@ -3,9 +3,20 @@ import { spawn } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
+import os from 'node:os';
 import { chromium } from 'playwright';
 import type { Browser, BrowserContext, Page } from 'playwright';
-import { expect } from 'vitest';
+import { expect, inject } from 'vitest';
+import { openBook } from '../../db/book.ts';
+import { startLoopbackHost } from '../../host/server.ts';
+import type { LoopbackHost } from '../../host/server.ts';
+import { fixedClock } from '../../service/clock.ts';
+import { readAssets } from '../../service/http/assets.ts';
+import { createRequestCore } from '../../service/http/handler.ts';
+import { createService } from '../../service/service.ts';
+import type { Service } from '../../service/service.ts';
+import { NOW } from '../support/books.ts';
 
 export const root = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '../..');
 export const chromiumPath = process.env.ALMANAC_CHROMIUM ?? '/usr/bin/chromium';
@@ -86,4 +97,40 @@ export async function watchedPage(context: BrowserContext, origin: string): Prom
 
 export function expectNoFaults(faults: readonly string[]): void {
   expect(faults).toEqual([]);
+}
+
+export type SampleSite = {
+  browser: Browser;
+  host: LoopbackHost;
+  service: Service;
+  origin: string;
+  close: () => Promise<void>;
+};
+
+/** The sample site behind a real host in this process, at a fixed time, and a browser to look at it. */
+export async function openSampleSite(): Promise<SampleSite> {
+  const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-site-'));
+  const file = path.join(folder, 'sample.book');
+  copyFileSync(inject('sampleFile'), file);
+  const service = createService({
+    book: await openBook(file),
+    clock: fixedClock(NOW),
+    checkAnswers: true,
+    log: console.error,
+  });
+  const core = createRequestCore(service, readAssets(path.join(root, 'dist/renderer')));
+  const host = await startLoopbackHost({ core, report: console.error });
+  const browser = await launchBrowser();
+  return {
+    browser,
+    host,
+    service,
+    origin: `http://127.0.0.1:${host.port}`,
+    close: async () => {
+      await browser.close();
+      await host.close();
+      await service.close();
+      rmSync(folder, { recursive: true, force: true });
+    },
+  };
 }
