@@ -197,24 +197,36 @@ async function deviceRows(
   });
 }
 
-async function placeRows(db: BookDb): Promise<RegisterRow[]> {
-  const rows: RegisterRow[] = [];
-  const add = (rowClass: RowClass, cells: Record<string, string | number | null>): void => {
+/** Buildings, levels and rooms, each with its version. */
+export async function placeRows(db: BookDb): Promise<(RegisterRow & { version: number })[]> {
+  const rows: (RegisterRow & { version: number })[] = [];
+  const add = (
+    rowClass: RowClass,
+    { version, ...cells }: Record<string, string | number | null> & { version: number },
+  ): void => {
     const values: RowValues = { class: rowClass };
     for (const [name, value] of Object.entries(cells))
       put(values, name, value === null ? null : String(value));
-    rows.push({ rowClass, values });
+    rows.push({ rowClass, values, version });
   };
   for (const row of await db
     .selectFrom('building')
-    .select(['code', 'name', 'note'])
+    .select(['code', 'name', 'note', 'version'])
     .orderBy('code')
     .execute())
-    add('building', { building: row.code, name: row.name, note: row.note });
+    add('building', { building: row.code, name: row.name, note: row.note, version: row.version });
   const levels = await db
     .selectFrom('level as l')
     .innerJoin('building as b', 'b.id', 'l.building_id')
-    .select(['b.code as building', 'l.code as level', 'l.name', 'l.sort_order', 'l.walk_minutes', 'l.note'])
+    .select([
+      'b.code as building',
+      'l.code as level',
+      'l.name',
+      'l.sort_order',
+      'l.walk_minutes',
+      'l.note',
+      'l.version',
+    ])
     .orderBy('b.code')
     .orderBy('l.code')
     .execute();
@@ -241,6 +253,7 @@ async function placeRows(db: BookDb): Promise<RegisterRow[]> {
       'r.x_m_milli',
       'r.y_m_milli',
       'r.note',
+      'r.version',
     ])
     .orderBy('b.code')
     .orderBy('r.code')
@@ -297,7 +310,7 @@ export async function setpointRows(
 
 /** Every row of the register, in file order: places, devices by class and tag, setpoints. */
 export async function allRegisterRows(db: BookDb): Promise<RegisterRow[]> {
-  const rows: RegisterRow[] = await placeRows(db);
+  const rows: RegisterRow[] = (await placeRows(db)).map(({ rowClass, values }) => ({ rowClass, values }));
   for (const rowClass of deviceClasses)
     rows.push(
       ...(await deviceRows(db, rowClass, null)).map(({ rowClass: own, values }) => ({

@@ -9,6 +9,7 @@ import { DueScreen } from './screens/due/DueScreen.tsx';
 import { DeviceScreen } from './screens/register/DeviceScreen.tsx';
 import { LoadScreen } from './screens/register/LoadScreen.tsx';
 import { NewRowScreen } from './screens/register/NewRowScreen.tsx';
+import { PlacesScreen } from './screens/register/PlacesScreen.tsx';
 import { RegisterScreen } from './screens/register/RegisterScreen.tsx';
 import { DaySheetScreen } from './screens/round/DaySheetScreen.tsx';
 import { RoundScreen } from './screens/round/RoundScreen.tsx';
@@ -104,6 +105,7 @@ export function App() {
           <Route path="/register" component={RegisterScreen} />
           <Route path="/register/load" component={LoadScreen} />
           <Route path="/register/new" component={NewRowScreen} />
+          <Route path="/register/places" component={PlacesScreen} />
           <Route path="/register/:deviceId" component={DeviceScreen} />
           <Route path="/drift" component={DriftScreen} />
           <Route path="/drift/load" component={ReadingsScreen} />

@@ -9,12 +9,12 @@ import {
   supplyLinks,
   testPointsOfDevice,
 } from '../../db/registerQueries.ts';
-import { allRegisterRows, deviceRow, setpointRows } from '../../db/registerRows.ts';
+import { deviceRow, placeRows, setpointRows } from '../../db/registerRows.ts';
 import { recentCalibrations } from '../../db/records.ts';
 import type { BookDb } from '../../db/book.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { isDeviceClass } from '../../shared/register/columns.ts';
-import type { RowClass } from '../../shared/register/columns.ts';
+import type { PlaceClass, RowClass } from '../../shared/register/columns.ts';
 import { plainStyle, readRow, rowKey } from '../../shared/register/row.ts';
 import type { RowValues } from '../../shared/register/row.ts';
 import type { DeviceClass } from '../../shared/trade/words.ts';
@@ -56,34 +56,8 @@ async function heldRow(
     return { id, values: row.values, version: point.version };
   }
   const key = rowKey(rowClass, cells);
-  const row = (await allRegisterRows(db)).find(
-    (one) => one.rowClass === rowClass && rowKey(rowClass, one.values) === key,
-  );
-  return row ? { id: null, values: row.values, version: await placeVersion(db, rowClass, row.values) } : null;
-}
-
-async function placeVersion(db: BookDb, rowClass: RowClass, values: RowValues): Promise<number> {
-  if (rowClass === 'building') {
-    const row = await db
-      .selectFrom('building')
-      .select('version')
-      .where('code', '=', values.building)
-      .executeTakeFirstOrThrow();
-    return row.version;
-  }
-  const { id } = await db
-    .selectFrom('building')
-    .select('id')
-    .where('code', '=', values.building)
-    .executeTakeFirstOrThrow();
-  const table = rowClass === 'level' ? 'level' : 'room';
-  const row = await db
-    .selectFrom(table)
-    .select('version')
-    .where('building_id', '=', id)
-    .where('code', '=', values[table])
-    .executeTakeFirstOrThrow();
-  return row.version;
+  const row = (await placeRows(db)).find((one) => rowKey(one.rowClass, one.values) === key);
+  return row ? { id: null, values: row.values, version: row.version } : null;
 }
 
 /** Refuses a write that was made on an older state of the row, and shows the newer one. */
@@ -135,6 +109,14 @@ export const registerHandlers: GroupHandlers<'register'> = {
   }),
 
   facets: async ({ db }) => registerFacets(db),
+
+  places: async ({ db }) => ({
+    rows: (await placeRows(db)).map(({ rowClass, values, version }) => ({
+      rowClass: rowClass as PlaceClass,
+      values,
+      version,
+    })),
+  }),
 
   find: async ({ db }, { tag }) => ({ id: await deviceIdOfTag(db, tag.trim()) }),
 

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { rowClasses } from '../register/columns.ts';
+import { placeClasses, rowClasses } from '../register/columns.ts';
 import { pressureUnits, temperatureUnits } from '../units/units.ts';
 import {
   airState,
@@ -110,6 +110,13 @@ export const devicePage = z.object({
 });
 export type DevicePage = z.infer<typeof devicePage>;
 
+export const placeRow = z.object({
+  rowClass: z.enum(placeClasses),
+  values: z.record(z.string(), z.string()),
+  version: z.number().int(),
+});
+export type PlaceRow = z.infer<typeof placeRow>;
+
 export const register = {
   list: query({
     input: registerFilter.extend({
@@ -125,6 +132,11 @@ export const register = {
       levels: z.array(z.object({ id: rowId, building: z.string(), code: z.string(), name: z.string() })),
       classes: z.array(z.object({ class: deviceClass, count: z.number().int() })),
     }),
+  }),
+  /** Buildings, levels and rooms, for their forms. */
+  places: query({
+    input: nothing,
+    output: z.object({ rows: z.array(placeRow) }),
   }),
   device: query({ input: z.object({ id: rowId }), output: devicePage }),
   /** Which device has a tag; null when none has. */

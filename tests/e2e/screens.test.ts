@@ -21,6 +21,7 @@ beforeAll(async () => {
   screens.set('bench', `/bench/${controller.id}`);
   screens.set('register', '/register');
   screens.set('register load', '/register/load');
+  screens.set('places', '/register/places');
   screens.set('register new', '/register/new?class=actuator');
   screens.set('device', `/register/${controller.id}`);
   screens.set('drift', `/drift/${series[0].testPointId}`);
@@ -41,6 +42,7 @@ const names = [
   'bench',
   'register',
   'register load',
+  'places',
   'register new',
   'device',
   'drift',

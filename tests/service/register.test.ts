@@ -324,6 +324,20 @@ describe('forms', () => {
       details: { current: { name: 'first' } },
     });
   });
+  it('a room is changed with its access, and a stale form of it is refused', async () => {
+    const service = await sampleService();
+    const room = (await service.call('register.places', {})).rows.find((row) => row.values.room === 'N1-01');
+    const save = (access: string) =>
+      service.call('register.save', {
+        rowClass: 'room',
+        cells: { ...room?.values, access },
+        version: room?.version ?? 0,
+      });
+    expect(await save('12345 08:00-17:00|6 08:00-12:00')).toEqual({ id: null, changed: true });
+    await expect(save('')).rejects.toMatchObject({ code: 'stale_version' });
+    const after = (await service.call('register.places', {})).rows.find((row) => row.values.room === 'N1-01');
+    expect(after?.values.access).toBe('12345 08:00-17:00|6 08:00-12:00');
+  });
   it('an unchanged form changes nothing', async () => {
     const service = await sampleService();
     const { id } = await service.call('register.find', { tag: 'TC-W3-11' });

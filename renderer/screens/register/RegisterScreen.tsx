@@ -91,6 +91,9 @@ export function RegisterScreen() {
           <Link href="/register/new" className="button button-plain">
             Add
           </Link>
+          <Link href="/register/places" className="button button-plain">
+            Places
+          </Link>
           <Link href="/register/load" className="button button-plain">
             Load CSV
           </Link>

@@ -1,5 +1,5 @@
 /** A form for any register row, made from the column list: the same columns, checks and words as a file. */
-import { useState } from 'react';
+import { useEffect, useRef, useState } from 'react';
 import type { FormEvent } from 'react';
 import { useCommand } from '../../api/client.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
@@ -35,6 +35,10 @@ export function RowForm({ rowClass, initial, version, fixed = [], onDone, onCanc
   const [cells, setCells] = useState<Record<string, string>>(initial);
   const [why, setWhy] = useState('');
   const save = useCommand('register.save');
+  const form = useRef<HTMLFormElement>(null);
+  useEffect(() => {
+    form.current?.querySelector<HTMLElement>('input:enabled, select:enabled')?.focus();
+  }, []);
   const problems = save.error?.details.problems ?? [];
   const columns = columnsOf(rowClass).filter((column) => column.name !== 'class');
   const known = new Set(columns.map((column) => column.name));
@@ -47,12 +51,12 @@ export function RowForm({ rowClass, initial, version, fixed = [], onDone, onCanc
       const { id } = await save.mutateAsync({ rowClass, cells: given, version, why });
       onDone(id);
     } catch {
-      document.querySelector<HTMLElement>('.row-form [aria-invalid="true"]')?.focus();
+      form.current?.querySelector<HTMLElement>('[aria-invalid="true"]')?.focus();
     }
   }
 
   return (
-    <form className="row-form" onSubmit={(event) => void submit(event)} noValidate>
+    <form ref={form} className="row-form" onSubmit={(event) => void submit(event)} noValidate>
       <div className="form-grid">
         {columns.map((column) => {
           const problem = problems.find((one) => one.column === column.name)?.reason ?? null;
