@@ -8,6 +8,7 @@ import { existsSync, mkdirSync, readFileSync, readdirSync, statSync, writeFileSy
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 
+/** The project's folder. */
 export const root = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..');
 const NEEDED_NODE = 24;
 
@@ -27,18 +28,24 @@ export function installIfNeeded() {
   const stamp = path.join(root, 'node_modules', '.almanac-stamp');
   const wanted = fileHash(path.join(root, 'package-lock.json'));
   if (existsSync(stamp) && readFileSync(stamp, 'utf8') === wanted) return;
-  console.log('Installing packages (once)…');
+  // On standard error, as all that npm says: standard output belongs to the command.
+  console.error('Installing packages (once)…');
   const windows = process.platform === 'win32';
   const npm = process.env.npm_execpath
     ? [process.execPath, process.env.npm_execpath]
     : [windows ? 'npm.cmd' : 'npm'];
   const result = spawnSync(npm[0], [...npm.slice(1), 'ci', '--no-audit', '--no-fund', '--loglevel=error'], {
     cwd: root,
-    stdio: ['ignore', 'inherit', 'inherit'],
+    stdio: ['ignore', process.stderr.fd, 'inherit'],
     shell: windows && npm.length === 1,
   });
   if (result.status !== 0) fail('The packages could not be installed; see above.');
   writeFileSync(stamp, wanted);
+}
+
+/** Where the person stands who called npm: paths that they give are meant from there. */
+export function callerFolder() {
+  return process.env.INIT_CWD ?? process.cwd();
 }
 
 /** A Node of at least version 24: the one from the optional package, else the system's own. */

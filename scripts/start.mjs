@@ -2,7 +2,14 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
-import { buildElectron, buildRenderer, installIfNeeded, nodeBinary, root } from './bootstrap.mjs';
+import {
+  buildElectron,
+  buildRenderer,
+  callerFolder,
+  installIfNeeded,
+  nodeBinary,
+  root,
+} from './bootstrap.mjs';
 
 const FETCH_LIMIT_MS = 90_000;
 
@@ -41,14 +48,11 @@ buildRenderer();
 const args = process.argv.slice(2);
 const wantsBrowser = args.includes('--browser');
 const binary = wantsBrowser || !canShowWindow() ? null : (electronBinary() ?? fetchElectron());
-let child;
-if (binary) {
-  buildElectron();
-  child = spawn(binary, [root, ...args], { cwd: root, stdio: 'inherit' });
-} else
-  child = spawn(nodeBinary(), [path.join('host', 'serve.ts'), ...args.filter((arg) => arg !== '--browser')], {
-    cwd: root,
-    stdio: 'inherit',
-  });
+const options = { cwd: callerFolder(), stdio: 'inherit' };
+const serve = path.join(root, 'host', 'serve.ts');
+if (binary) buildElectron();
+const child = binary
+  ? spawn(binary, [root, ...args], options)
+  : spawn(nodeBinary(), [serve, ...args.filter((arg) => arg !== '--browser')], options);
 for (const signal of ['SIGINT', 'SIGTERM']) process.on(signal, () => child.kill(signal));
 child.on('exit', (code, signal) => process.exit(code ?? (signal ? 0 : 1)));
