@@ -67,7 +67,7 @@ export function toProblems(error: z.ZodError, input: unknown): InputProblem[] {
     );
     return {
       column: issue.path.join('.'),
-      value: value === undefined ? '' : JSON.stringify(value).slice(0, 200),
+      value: (typeof value === 'string' ? value : (JSON.stringify(value) ?? '')).slice(0, 200),
       reason: issue.message,
     };
   });

@@ -157,7 +157,7 @@ export async function buildDaySheet(
       loadMinutes: loadOf(
         instance,
         slot,
-        person.initials,
+        crewIdOf(instance, person),
         slotTasks.map((task) => task.task_key),
       ),
       switching: switchingOf(instance, slot, own),
@@ -173,6 +173,11 @@ export async function buildDaySheet(
     shifts,
     cautions: [...cautions],
   };
+}
+
+/** The id that a person has in a drawn instance: their initials of that day. */
+export function crewIdOf(instance: PlanInstance, person: { id: number; initials: string }): string {
+  return instance.crews.find((crew) => crew.personId === person.id)?.id ?? person.initials;
 }
 
 /** Minutes that a person's tasks in a slot take with walking and waiting, by the evaluator's own rules. */

@@ -16,7 +16,7 @@ import { unplacedReasons } from '../../shared/planning/instance.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/handlers.ts';
-import { buildDaySheet, loadOf } from './daySheet.ts';
+import { buildDaySheet, crewIdOf, loadOf } from './daySheet.ts';
 import { daySheetPdf } from './daySheetPdf.ts';
 
 type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
@@ -89,7 +89,10 @@ async function showRound(db: BookDb, id: number | undefined): Promise<RoundShow>
   );
   for (const visit of visits)
     for (const task of byVisit.get(visit.id) ?? [])
-      assignment[task.task_key] = { slot: visit.slot, crew: visit.initials };
+      assignment[task.task_key] = {
+        slot: visit.slot,
+        crew: crewIdOf(instance, { id: visit.person_id, initials: visit.initials }),
+      };
   return {
     round: toHead(head),
     figures,
@@ -163,7 +166,8 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
   for (const shift of shiftTasks.values()) {
     const day = days.get(shift.date);
     if (!day) continue;
-    const load = loadOf(instance, shift.slot, shift.initials, shift.keys);
+    const crew = crewIdOf(instance, { id: shift.personId, initials: shift.initials });
+    const load = loadOf(instance, shift.slot, crew, shift.keys);
     day.loadMinutes += load;
     const person = day.people.find((one) => one.personId === shift.personId);
     if (person) {

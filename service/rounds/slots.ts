@@ -96,6 +96,7 @@ export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Pr
       const skills = JSON.parse(person.skills) as string[];
       return {
         id: person.initials,
+        personId: person.id,
         name: person.name,
         regular: slots.map(({ shift }, index) => (present[index] ? shift.minutes : 0)),
         overtime: slots.map(({ shift }, index) => (present[index] ? shift.overtimeMinutes : 0)),

@@ -23,6 +23,8 @@ export type PlanCrew = {
   skills?: string[];
   // beside
   name?: string;
+  /** Who it is, whatever their initials become later. */
+  personId?: number;
 };
 
 export type PlanMain = {

@@ -115,6 +115,16 @@ describe('the round of the sample site', () => {
     expect(await show(one)).toBe(await show(two));
   });
 
+  it('still passes the checker after a person’s initials have changed', async () => {
+    const { service, roundId } = await drawn();
+    const { people } = await service.call('settings.all', {});
+    await service.call('settings.savePerson', { ...people[0], initials: 'XX' });
+    const instance = (await service.call('rounds.instance', { id: roundId })) as unknown as PlanInstance;
+    const show = await service.call('rounds.show', { id: roundId });
+    expect(checkAssignment(instance, show.assignment)).toEqual([]);
+    expect(show.visits.some((visit) => visit.person === 'XX')).toBe(true);
+  });
+
   it('is issued into the chain, and cannot be discarded then', async () => {
     const { service, roundId } = await drawn();
     const { round } = await service.call('rounds.show', { id: roundId });
