@@ -5,8 +5,6 @@
  */
 import type { BookDb } from '../../db/book.ts';
 
-export type DeviceNode = { id: number; class: string };
-
 export type SupplyGraph = {
   classOf: Map<number, string>;
   /** Everything that a device gets air, pilot air or its switching from. */

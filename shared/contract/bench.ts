@@ -78,7 +78,6 @@ const readings = z.object({
   branchMilli: milli.nullable(),
   dialAtCalibrationMilli: milli.nullable(),
 });
-export type BenchReadings = z.infer<typeof readings>;
 
 export const benchEntry = z.object({
   testPointId: rowId,

@@ -51,5 +51,4 @@ export function file<I extends z.ZodType>(parts: {
   return { bodyLimit: SMALL_BODY, output: fileOutput, ...parts, kind: 'file' };
 }
 
-export const jobStarted = z.object({ jobId: z.string() });
 export const nothing = z.object({}).strict();

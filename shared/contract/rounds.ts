@@ -54,7 +54,6 @@ export const roundVisit = z.object({
   noAccess: z.string().nullable(),
   tasks: z.array(roundTask),
 });
-export type RoundVisit = z.infer<typeof roundVisit>;
 
 export const unplacedTask = z.object({
   id: z.string(),

@@ -28,7 +28,6 @@ export const shiftPattern = z.object({
   occupied: z.boolean(),
   version: z.number().int(),
 });
-export type ShiftPattern = z.infer<typeof shiftPattern>;
 
 export const planningOptions = z.object({
   earlyDays: z.number().int().min(0).max(365),
@@ -102,7 +101,6 @@ export const bookInfo = z.object({
   ledgerEntries: z.number().int(),
   headHash: z.string(),
 });
-export type BookInfo = z.infer<typeof bookInfo>;
 
 const versioned = { id: rowId.nullable(), version: z.number().int().nullable() };
 

@@ -63,7 +63,6 @@ const withPressures: readonly RowClass[] = [
 ];
 const withTemperatures: readonly RowClass[] = ['air_station', 'controller', 'transmitter', 'setpoint'];
 const controllerKinds = ['single', 'two-setpoint', 'changeover', 'receiver', 'humidity'] as const;
-export type ControllerKind = (typeof controllerKinds)[number];
 const duties = [
   'hot water',
   'chilled water',

@@ -24,7 +24,6 @@ export const deviceClassLabels: Record<DeviceClass, string> = {
 };
 
 export const setpointRoles = ['only', 'occupied', 'unoccupied', 'heating', 'cooling'] as const;
-export type SetpointRole = (typeof setpointRoles)[number];
 
 export const testPointKinds = [
   'setpoint',
@@ -58,7 +57,6 @@ export const completingOutcomes: readonly Outcome[] = ['held', 'adjusted'];
 export const followUpOutcomes: readonly Outcome[] = ['device failed', 'supply not right', 'unsafe'];
 
 export const decisionRules = ['simple acceptance'] as const;
-export type DecisionRule = (typeof decisionRules)[number];
 
 /** Version of the formulas that derive errors and verdicts; stored with every record. */
 export const METHOD_VERSION = 'setpoint-error 1';

@@ -11,8 +11,18 @@
  * Tolerance on results 0.005 unless stated.
  */
 import { describe, expect, it } from 'vitest';
-import { actionMatchesDuty, neededAction, openingSign } from '../../shared/trade/actionMatch.ts';
-import { openPercent, strokeMargin, travelPercent } from '../../shared/trade/actuators.ts';
+import {
+  actionMatchesDuty,
+  flowOnAirLoss,
+  neededAction,
+  openingSign,
+} from '../../shared/trade/actionMatch.ts';
+import {
+  commonSpringRanges,
+  openPercent,
+  strokeMargin,
+  travelPercent,
+} from '../../shared/trade/actuators.ts';
 import {
   branchPressure,
   calibrationPressure,
@@ -179,6 +189,27 @@ describe('travel, checks 39 to 43', () => {
   it('check 43', () => expect(openPercent(0, heating, 'open')).toBe(100));
 });
 
+describe('spring ranges in general use', () => {
+  // Exact conversions of the ranges named in an HVAC control textbook (Fundamentals of HVAC Control Systems, SI
+  // edition, ch. 7, p. 191) and in ASHRAE Handbook - Fundamentals ch. 7 section 2.1; the nominal metric ones are
+  // hardware of their own, never conversions.
+  it.each([
+    [3, 13, 20.7, 89.6, { start: 20, end: 90 }],
+    [3, 8, 20.7, 55.2, { start: 20, end: 55 }],
+    [5, 10, 34.5, 68.9, { start: 35, end: 70 }],
+    [8, 13, 55.2, 89.6, { start: 55, end: 90 }],
+    [4, 8, 27.6, 55.2, { start: 28, end: 55 }],
+    [3, 15, 20.7, 103.4, { start: 20, end: 100 }],
+  ])('%i to %i psi', (start, end, startKpa, endKpa, nominalKpa) => {
+    const range = commonSpringRanges.find(({ psi }) => psi.start === start && psi.end === end);
+    expect(range?.nominalKpa).toEqual(nominalKpa);
+    expect([psiToKpa(start).toFixed(1), psiToKpa(end).toFixed(1)]).toEqual([
+      startKpa.toFixed(1),
+      endKpa.toFixed(1),
+    ]);
+  });
+});
+
 describe('action, normal position and duty, checks 48 to 53', () => {
   it('check 48', () =>
     expect([actionMatchesDuty('direct', 'open', 'heating'), openingSign('direct', 'open')]).toEqual([
@@ -200,6 +231,8 @@ describe('action, normal position and duty, checks 48 to 53', () => {
       false,
       -1,
     ]));
+  it('on loss of air a normally open device gives full flow, a normally closed one none', () =>
+    expect([flowOnAirLoss('open'), flowOnAirLoss('closed')]).toEqual(['full flow', 'no flow']));
   it('check 52: normally open on chilled water', () =>
     expect(neededAction('open', 'cooling')).toBe('reverse'));
   it('check 53: normally closed on hot water', () =>
