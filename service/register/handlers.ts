@@ -133,7 +133,7 @@ export const registerHandlers: GroupHandlers<'register'> = {
     const versions = new Map(points.map((point) => [point.id, point.version]));
     const followUps = await db
       .selectFrom('follow_up')
-      .select(['id', 'cause', 'opened_at as openedAt', 'closed_at as closedAt'])
+      .select(['id', 'cause', 'opened_at as openedAt', 'closed_at as closedAt', 'version'])
       .where('device_id', '=', id)
       .orderBy('id', 'desc')
       .execute();

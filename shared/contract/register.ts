@@ -93,7 +93,13 @@ export const devicePage = z.object({
     }),
   ),
   followUps: z.array(
-    z.object({ id: rowId, cause: z.string(), openedAt: z.string(), closedAt: z.string().nullable() }),
+    z.object({
+      id: rowId,
+      cause: z.string(),
+      openedAt: z.string(),
+      closedAt: z.string().nullable(),
+      version: z.number().int(),
+    }),
   ),
   history: z.array(calibrationSummary),
   changes: z.array(

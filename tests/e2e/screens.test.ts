@@ -127,6 +127,28 @@ describe('by keyboard alone', () => {
   });
 });
 
+it('a follow-up is closed by somebody, with how it was mended', async () => {
+  const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
+  const { page, faults } = await watchedPage(context, site.origin);
+  await page.goto(site.host.url);
+  const { id } = await site.service.call('register.find', { tag: 'VH-S2-05' });
+  await page.goto(`${site.origin}/register/${id}`);
+  await page.getByRole('button', { name: /Close follow-up/ }).click();
+  const dialog = page.getByRole('dialog', { name: 'Close the follow-up' });
+  await dialog.getByText('Choose at the top who you are working as').waitFor();
+  await page.keyboard.press('Escape');
+  await page.getByLabel('Working as').selectOption({ label: 'TB · Tam Birchall' });
+  await page.getByRole('button', { name: /Close follow-up/ }).click();
+  await dialog.getByLabel('How it was mended').fill('new diaphragm, holds air for ten minutes');
+  await dialog.getByRole('button', { name: 'Close it' }).click();
+  await page.getByText('Open follow-ups:').waitFor({ state: 'detached' });
+  expect(
+    (await site.service.call('records.followUps', {})).rows.filter((row) => row.tag === 'VH-S2-05'),
+  ).toEqual([]);
+  expectNoFaults(faults);
+  await context.close();
+});
+
 describe('the token', () => {
   it('stays with its tab over a reload; a tab opened without the link is told so', async () => {
     const context = await site.browser.newContext();

@@ -15,6 +15,7 @@ import type { RowClass } from '../../../shared/register/columns.ts';
 import { deviceClassLabels } from '../../../shared/trade/words.ts';
 import { differenceLabel, unitLabel } from '../../../shared/units/units.ts';
 import type { Unit } from '../../../shared/units/units.ts';
+import { FollowUps } from './FollowUps.tsx';
 import { RowForm } from './RowForm.tsx';
 
 /** Values of a row as label and text, units beside quantities. */
@@ -195,7 +196,6 @@ export function DeviceScreen() {
   const place = [data.values.building, data.values.level, data.values.room]
     .filter((word) => word)
     .join(' / ');
-  const open = data.followUps.filter((followUp) => followUp.closedAt === null);
   return (
     <>
       <p className="crumb">
@@ -218,18 +218,7 @@ export function DeviceScreen() {
           {data.values.retired_on ? null : <Button onPress={() => setMode('retire')}>Retire</Button>}
         </div>
       </div>
-      {open.length > 0 ? (
-        <div className="notice" role="note">
-          <b>Open follow-ups:</b>
-          <ul>
-            {open.map((followUp) => (
-              <li key={followUp.id}>
-                {followUp.cause} (since {followUp.openedAt.slice(0, 10)})
-              </li>
-            ))}
-          </ul>
-        </div>
-      ) : null}
+      <FollowUps followUps={data.followUps} />
       {mode === 'retire' ? <RetireDialog page={data} onClose={() => setMode('look')} /> : null}
       {mode === 'edit' ? (
         <RowForm
