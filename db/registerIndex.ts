@@ -7,6 +7,7 @@ export type IndexedDevice = {
   temperatureUnit: string | null;
   controllerKind: string | null;
   fedBy: string[];
+  retired: boolean;
   roles: string[];
 };
 
@@ -36,7 +37,15 @@ export async function registerIndex(db: BookDb): Promise<RegisterIndex> {
   const devices = await db
     .selectFrom('device as d')
     .leftJoin('controller as c', 'c.device_id', 'd.id')
-    .select(['d.id', 'd.tag', 'd.class', 'd.pressure_unit', 'd.temperature_unit', 'c.controller_kind'])
+    .select([
+      'd.id',
+      'd.tag',
+      'd.class',
+      'd.pressure_unit',
+      'd.temperature_unit',
+      'd.retired_on',
+      'c.controller_kind',
+    ])
     .execute();
   const supplies = await db
     .selectFrom('supplies as s')
@@ -66,6 +75,7 @@ export async function registerIndex(db: BookDb): Promise<RegisterIndex> {
           temperatureUnit: row.temperature_unit,
           controllerKind: row.controller_kind,
           fedBy: fedBy.get(row.id) ?? [],
+          retired: row.retired_on !== null,
           roles: roles.get(row.id) ?? [],
         },
       ]),

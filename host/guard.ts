@@ -1,6 +1,6 @@
 /**
  * The loopback guard. Any page in the browser and any program of the machine can reach 127.0.0.1, so every
- * request is judged, in this order: exact Host; method and path; Origin and Sec-Fetch-Site; content type;
+ * request is judged, in this order: exact Host; target, method and path; Origin and Sec-Fetch-Site; content type;
  * bearer token. The core judges size.
  */
 import { createHash, timingSafeEqual } from 'node:crypto';
@@ -10,7 +10,7 @@ export type GuardedRequest = {
   path: string;
   headers: Readonly<Record<string, string | string[] | undefined>>;
 };
-export type Refusal = { status: 401 | 403 | 405 | 415 | 421; text: string };
+export type Refusal = { status: 400 | 401 | 403 | 405 | 415 | 421; text: string };
 
 function one(headers: GuardedRequest['headers'], name: string): string | null {
   const value = headers[name];
@@ -30,6 +30,8 @@ export function judgeRequest(
 ): Refusal | null {
   const { headers } = request;
   if (one(headers, 'host') !== setup.host) return { status: 421, text: '' };
+  // `*` and whole addresses are for proxies, which this is not.
+  if (!request.path.startsWith('/')) return { status: 400, text: 'target' };
   const isCall = request.path.startsWith('/api/');
   if (isCall ? request.method !== 'POST' : request.method !== 'GET' && request.method !== 'HEAD')
     return { status: 405, text: 'method' };

@@ -74,8 +74,9 @@ export async function startLoopbackHost(setup: {
     }
     const abort = new AbortController();
     target.on('close', () => abort.abort());
-    setup
-      .core(toRequest(message, host, abort.signal))
+    // A target that is no path of ours (`*`, a whole address) throws while the request is made: inside the chain.
+    Promise.resolve()
+      .then(() => setup.core(toRequest(message, host, abort.signal)))
       .then((response) => send(response, target, message.method === 'HEAD'))
       .catch((error: unknown) => {
         setup.report(error instanceof Error ? (error.stack ?? error.message) : String(error));

@@ -70,6 +70,11 @@ export function withoutFormulaGuard(cell: string): string {
   return /^'['=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell;
 }
 
+/** How many lines a record takes, quoted line breaks of every kind included. */
+function linesOf(raw: string): number {
+  return 1 + (raw.replace(/[\r\n]$/, '').match(/\r\n|\r|\n/g)?.length ?? 0);
+}
+
 /** Reads one file into rows of cells by column name. `known` are the columns that may stand in the header. */
 export function readCsv(
   file: CsvFile,
@@ -81,13 +86,14 @@ export function readCsv(
   const problems: InputProblem[] = [];
   const firstLine = text.split(/\r?\n/, 1)[0].replace(/^\uFEFF/, '');
   const delimiter = chooseDelimiter(firstLine, known);
-  let records: { record: string[]; info: { lines: number } }[];
+  let records: { record: string[]; raw: string }[];
   try {
     records = parse(text, {
       bom: true,
       delimiter,
+      record_delimiter: ['\r\n', '\n', '\r'],
       relax_column_count: true,
-      info: true,
+      raw: true,
       skip_empty_lines: false,
     }) as unknown as typeof records;
   } catch (error) {
@@ -143,10 +149,10 @@ export function readCsv(
       ],
     };
   const rows: CsvRow[] = [];
-  let line = (records[0]?.info.lines ?? 1) + 1;
-  for (const { record, info } of records.slice(1)) {
+  let line = 1 + linesOf(records[0]?.raw ?? '');
+  for (const { record, raw } of records.slice(1)) {
     const start = line;
-    line = info.lines + 1;
+    line += linesOf(raw);
     if (record.every((cell) => cell.trim() === '') && record.length <= 1) continue;
     if (record.length !== header.length) {
       problems.push({

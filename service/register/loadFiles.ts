@@ -6,7 +6,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { LoadReport } from '../../shared/contract/register.ts';
 import { columns } from '../../shared/register/columns.ts';
-import { readRow, readRowClass, rowKey } from '../../shared/register/row.ts';
+import { keyColumns, readRow, readRowClass, rowKey } from '../../shared/register/row.ts';
 import type { RowValues } from '../../shared/register/row.ts';
 import type { JobHandler } from '../context.ts';
 import { readCsv } from '../csv/readCsv.ts';
@@ -27,16 +27,33 @@ export function decodeFiles(files: readonly { name: string; base64: string }[]):
   });
 }
 
-/** The order of problems for people: by file as given, then line. */
+/** A count with its noun: `1 row`, `2 rows`. */
+export function counted(count: number, noun: string): string {
+  return `${count} ${noun}${count === 1 ? '' : 's'}`;
+}
+
+const VALUE_SHOWN = 80;
+
+/** The order of problems for people: by file as given, then line; very long cells are shown by their beginning. */
 export function inFileOrder(
   files: readonly { name: string }[],
   problems: readonly InputProblem[],
 ): InputProblem[] {
   const position = new Map(files.map((file, index) => [file.name, index]));
-  return [...problems].sort(
-    (a, b) =>
-      (position.get(a.file ?? '') ?? 0) - (position.get(b.file ?? '') ?? 0) || (a.line ?? 0) - (b.line ?? 0),
-  );
+  return problems
+    .map((problem) =>
+      problem.value.length > VALUE_SHOWN
+        ? {
+            ...problem,
+            value: `${problem.value.slice(0, VALUE_SHOWN)}… (${problem.value.length} characters)`,
+          }
+        : problem,
+    )
+    .sort(
+      (a, b) =>
+        (position.get(a.file ?? '') ?? 0) - (position.get(b.file ?? '') ?? 0) ||
+        (a.line ?? 0) - (b.line ?? 0),
+    );
 }
 
 export const loadRegister: JobHandler<'register.load'> = async (context, input, hooks) => {
@@ -54,6 +71,7 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
   for (const row of await allRegisterRows(book.reader))
     existing.set(rowKey(row.rowClass, row.values), row.values);
   const read: OriginRow[] = [];
+  let isWhole = problems.length === 0;
   for (const [index, csvRow] of csvRows.entries()) {
     if (index % 1000 === 0) {
       hooks.progress(index, csvRows.length, 'checking rows');
@@ -63,17 +81,23 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
     const found = readRowClass(csvRow.cells);
     if ('problem' in found) {
       problems.push({ file, line, ...found.problem });
+      isWhole = false;
       continue;
     }
     const before = existing.get(rowKey(found.rowClass, trimmed(csvRow.cells))) ?? null;
     const row = readRow(found.rowClass, csvRow.cells, input.style, before);
     problems.push(...row.problems.map((problem) => ({ file, line, ...problem })));
-    if (row.problems.length === 0) read.push({ rowClass: found.rowClass, values: row.values, file, line });
+    const { rowClass } = found;
+    if (keyColumns(rowClass).some((name) => row.values[name] === undefined)) {
+      isWhole = false;
+      continue;
+    }
+    const refused = new Set(row.problems.map((problem) => problem.column));
+    read.push({ rowClass, values: row.values, file, line, refused });
   }
-  // References are checked only when every cell reads well: a refused row would look like a missing feeder.
   const index = await registerIndex(book.reader);
   const rows = withImpliedLevels(index, read);
-  if (problems.length === 0) problems.push(...checkRows(index, rows));
+  problems.push(...checkRows(index, rows, isWhole));
   const changes: RowChange[] = [];
   let unchanged = 0;
   for (const { rowClass, values } of rows) {
@@ -96,14 +120,17 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
       ...report,
       added: 0,
       changed: 0,
-      message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.`,
+      message: `${counted(problems.length, 'problem')}; nothing was changed.${isWhole ? '' : ' Tags and places that others name are looked up once every row can be read.'}`,
     };
   if (changes.length === 0)
-    return { ...report, message: `All ${unchanged} rows are in the book already; nothing was changed.` };
+    return {
+      ...report,
+      message: `${unchanged === 1 ? 'The one row is' : `All ${unchanged} rows are`} in the book already; nothing was changed.`,
+    };
   if (input.dryRun)
     return {
       ...report,
-      message: `Dry run: ${report.added} rows would be added and ${report.changed} changed; nothing was changed.`,
+      message: `Dry run: ${counted(report.added, 'row')} would be added and ${report.changed} changed; nothing was changed.`,
     };
   let written = 0;
   const tick = (): void => {
@@ -119,7 +146,7 @@ export const loadRegister: JobHandler<'register.load'> = async (context, input, 
   hooks.progress(1, 1, 'done');
   return {
     ...report,
-    message: `${report.added} rows added, ${report.changed} changed, ${unchanged} were in the book already.`,
+    message: `${counted(report.added, 'row')} added, ${report.changed} changed, ${unchanged} were in the book already.`,
   };
 };
 

@@ -122,7 +122,10 @@ function readMonth(item: string): CellResult {
 
 function readCode(raw: string): CellResult {
   if (raw.length > 80) return { reason: 'longer than 80 characters' };
-  if (/[|\n\r\t]/.test(raw)) return { reason: 'a tag or code must not hold `|`, a tab or a line break' };
+  if (/[|\p{Cc}\p{Cf}\p{Zl}\p{Zp}]/u.test(raw))
+    return {
+      reason: 'a tag or code must not hold `|`, a tab, a line break or a character that does not show',
+    };
   return { text: raw };
 }
 
@@ -185,7 +188,8 @@ export function statesUnit(rowClass: RowClass, unit: 'pressure_unit' | 'temperat
 
 /**
  * Reads the typed cells of one row over what the book already holds (`before`, canonical). Columns that the
- * cells do not name keep what they had; a named empty cell clears. Answers canonical values and all problems.
+ * cells do not name keep what they had; a named empty cell clears. Answers canonical values, without the cells
+ * that were refused, and all problems.
  */
 export function readRow(
   rowClass: RowClass,
@@ -217,15 +221,19 @@ export function readRow(
       continue;
     }
     const result = readCell(column, raw, style, units);
-    if ('reason' in result) problems.push({ column: name, value: raw, reason: result.reason });
-    else values[name] = result.text;
+    if ('reason' in result) {
+      problems.push({ column: name, value: raw, reason: result.reason });
+      delete values[name];
+    } else values[name] = result.text;
   }
   problems.push(...unitChangeProblems(rowClass, cells, units, before));
   const refused = new Set(problems.map((problem) => problem.column));
   for (const column of columns)
     if (column.on[rowClass] === 'must' && !values[column.name] && !refused.has(column.name))
       problems.push({ column: column.name, value: '', reason: `needed on a ${rowClass} row` });
-  if (problems.length === 0) problems.push(...rowRules(rowClass, values));
+  // A refused cell is left out of the values; only what the rest of the row says of itself is told beside it.
+  const told = new Set(problems.map((problem) => problem.column));
+  problems.push(...rowRules(rowClass, values).filter((problem) => !told.has(problem.column)));
   return { values, problems };
 }
 
@@ -292,6 +300,13 @@ function unitChangeProblems(
     });
   }
   return problems;
+}
+
+/** The columns that name a row of a class in the book. */
+export function keyColumns(rowClass: RowClass): readonly string[] {
+  if (rowClass === 'building') return ['building'];
+  if (rowClass === 'level' || rowClass === 'room') return ['building', rowClass];
+  return rowClass === 'setpoint' ? ['tag', 'role'] : ['tag'];
 }
 
 /** What names a row in the book, for people and for matching: tag, tag and role, or place. */

@@ -13,13 +13,17 @@ export function isMonthDay(text: string): boolean {
   return parsePlainDate(`2028-${text}`, 'ymd') !== null;
 }
 
-function isBelow(values: RowValues, low: string, high: string): boolean {
-  const a = values[low] === undefined ? null : parseMilli(values[low]);
-  const b = values[high] === undefined ? null : parseMilli(values[high]);
-  return a === null || b === null || a < b;
+/** `from` less `to` of two cells in thousandths; null when one is missing. */
+function difference(values: RowValues, from: string, to: string): number | null {
+  const a = values[from] === undefined ? null : parseMilli(values[from]);
+  const b = values[to] === undefined ? null : parseMilli(values[to]);
+  return a === null || b === null ? null : a - b;
 }
 
-/** Every breach of one row's rules, on canonical values that each read well. */
+/**
+ * Every breach of one row's rules, on canonical values that each read well. A cell that is missing breaks only
+ * the rules that need it.
+ */
 export function rowRules(rowClass: RowClass, values: RowValues): CellProblem[] {
   const problems: CellProblem[] = [];
   const fail = (column: string, reason: string): void => {
@@ -33,17 +37,21 @@ export function rowRules(rowClass: RowClass, values: RowValues): CellProblem[] {
     ['output_low', 'output_high'],
   ];
   for (const [low, high] of order)
-    if (!isBelow(values, low, high)) fail(high, `must be above ${low} (${values[low]})`);
-  if (
-    values.trip_falling &&
-    values.trip_rising &&
-    (parseMilli(values.trip_falling) ?? 0) > (parseMilli(values.trip_rising) ?? 0)
-  )
+    if ((difference(values, high, low) ?? 1) <= 0) fail(high, `must be above ${low} (${values[low]})`);
+  if ((difference(values, 'trip_rising', 'trip_falling') ?? 0) < 0)
     fail('trip_falling', `must not be above trip_rising (${values.trip_rising})`);
   if (values.in_service_on && values.retired_on && values.retired_on < values.in_service_on)
     fail('retired_on', `before in_service_on (${values.in_service_on})`);
   if (values.calibration_basis === 'stated' && !values.calibration_pressure)
     fail('calibration_pressure', 'needed when calibration_basis is `stated`');
+  if (
+    (difference(values, 'calibration_pressure', 'output_low') ?? 0) < 0 ||
+    (difference(values, 'output_high', 'calibration_pressure') ?? 0) < 0
+  )
+    fail(
+      'calibration_pressure',
+      `outside the output range (${values.output_low} to ${values.output_high}): the controller never delivers it`,
+    );
   if (rowClass === 'main') mainRules(values, fail);
   if (rowClass === 'regulator' && values.regulator_kind === 'two-pressure' && !values.high_pressure)
     fail('high_pressure', 'needed for a two-pressure regulator');
@@ -62,6 +70,7 @@ export function rowRules(rowClass: RowClass, values: RowValues): CellProblem[] {
 }
 
 function mainRules(values: RowValues, fail: (column: string, reason: string) => void): void {
+  if (values.main_kind === undefined) return;
   if (values.main_kind === 'two-pressure') {
     for (const name of ['high_pressure', 'low_means', 'high_means'])
       if (!values[name]) fail(name, 'needed for a two-pressure main');

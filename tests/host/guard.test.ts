@@ -31,6 +31,8 @@ describe('the loopback guard', () => {
     ['a call by GET', { method: 'GET' }, 405],
     ['a file by POST', { path: '/index.html' }, 405],
     ['another method', { method: 'DELETE', path: '/' }, 405],
+    ['a target that is no path', { method: 'GET', path: '*' }, 400],
+    ['a whole address as the target', { method: 'GET', path: 'http://127.0.0.1/' }, 400],
     ['no origin', { headers: { origin: null } }, 403],
     ['a foreign origin', { headers: { origin: 'https://evil.example' } }, 403],
     [
@@ -97,6 +99,13 @@ describe('the loopback guard', () => {
     const host = await hostOver(await emptyService());
     const answer = await rawRequest(host, { method: 'GET', path: '/', headers: { host: 'evil.example' } });
     expect([answer.status, answer.body, answer.headers['set-cookie']]).toEqual([421, '', undefined]);
+  });
+  it('a target that cannot be read is answered, and the host lives on', async () => {
+    const host = await hostOver(await emptyService());
+    const own = { host: `127.0.0.1:${host.port}` };
+    for (const path of ['*', 'http://127.0.0.1:1/', `http://127.0.0.1:${host.port}/`, '//[', '/%'])
+      expect((await rawRequest(host, { method: 'GET', path, headers: own })).status).toBeLessThan(500);
+    expect((await rawRequest(host, { headers: ownHeaders(host), body: '{}' })).status).toBe(200);
   });
   it('an answer to a call is never stored', async () => {
     const host = await hostOver(await emptyService());

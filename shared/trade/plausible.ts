@@ -1,0 +1,53 @@
+/**
+ * What a gauge or thermometer can show at all. Wide on purpose: it stops slips of the pen and swapped columns
+ * before they become records that cannot be changed, and it judges no device. Limits by common practice of
+ * 15 to 25 psi systems, no source; the register's own limits are the same or wider.
+ */
+import {
+  convertPressure,
+  convertTemperature,
+  convertTemperatureDifference,
+  fromMilli,
+} from '../units/units.ts';
+import type { PressureUnit, TemperatureUnit } from '../units/units.ts';
+import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from './switchover.ts';
+
+export type ReadingQuantity = 'gauge pressure' | 'temperature' | 'error';
+
+const limits: Record<ReadingQuantity, { from: number; to: number; unit: string }> = {
+  'gauge pressure': { from: 0, to: 50, unit: 'psi' },
+  temperature: { from: -60, to: 300, unit: 'degF' },
+  error: { from: -60, to: 60, unit: 'degF' },
+};
+
+/**
+ * Why a reading cannot be right, or null. `milli` is in thousandths of the given units; the limits are included.
+ */
+export function implausible(
+  quantity: ReadingQuantity,
+  milli: number,
+  units: { pressure: PressureUnit; temperature: TemperatureUnit },
+): string | null {
+  const value = fromMilli(milli);
+  const base =
+    quantity === 'gauge pressure'
+      ? convertPressure(value, units.pressure, 'psi')
+      : quantity === 'temperature'
+        ? convertTemperature(value, units.temperature, 'degF')
+        : convertTemperatureDifference(value, units.temperature, 'degF');
+  const { from, to, unit } = limits[quantity];
+  return base >= from - 1e-9 && base <= to + 1e-9
+    ? null
+    : `cannot be a reading: ${quantity} from ${from} to ${to} ${unit}`;
+}
+
+/**
+ * Why a branch pressure cannot stand beside a main pressure, or null: a controller only lets its main's air
+ * through. 1 psi is left for the gauge. Both in thousandths of `unit`.
+ */
+export function branchAboveMain(branchMilli: number, mainMilli: number, unit: PressureUnit): string | null {
+  const above = convertPressure(fromMilli(branchMilli - mainMilli), unit, 'psi');
+  return above > MAIN_AT_DEVICE_ALLOWANCE_PSI + 1e-9
+    ? 'a branch cannot stand above its main: read both again, on the same gauge'
+    : null;
+}
