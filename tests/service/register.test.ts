@@ -233,6 +233,56 @@ describe('bad input is listed whole, and changes nothing', () => {
       rows.replace('1990-01-01,,,,', '1990-02-30,,,,').replace('AS-1,single,,20', 'AS-1,triple,,900'),
       [{ line: 5 }, { line: 6, column: 'regulator_kind' }, { line: 6, column: 'low_pressure' }],
     ],
+    [
+      'cells, rules of the row and references in one go',
+      rows
+        .replace('1990-01-01,,,,', '1990-02-30,,,,')
+        .replace('AS-1,single,,20', 'AS-9,single,,900')
+        .replace('main,M-1,B,,,,PRV-1,,single,20', 'main,M-1,C,,,,PRV-1,,two-pressure,20'),
+      [
+        { line: 5, column: 'in_service_on' },
+        { line: 6, column: 'low_pressure' },
+        { line: 6, column: 'fed_by', reason: 'no device has the tag AS-9' },
+        { line: 7, column: 'high_pressure', reason: 'needed for a two-pressure main' },
+        { line: 7, column: 'low_means' },
+        { line: 7, column: 'high_means' },
+        { line: 7, column: 'building', value: 'C' },
+      ],
+    ],
+    [
+      'nothing is said of tags that may stand in rows that could not be read',
+      rows.replace('regulator,PRV-1', 'reg,PRV-1'),
+      [{ line: 6, column: 'class', value: 'reg' }],
+    ],
+    [
+      'lines are counted through quoted line breaks of every kind',
+      'class,building,name\r\nbuilding,B,"a\r\nb\r\nc"\r\nbuildin,C,x\r\n',
+      [{ line: 5, column: 'class', value: 'buildin' }],
+    ],
+    [
+      'mixed line ends',
+      'class,building,name\r\nbuilding,B,b\nbuildin,C,x\n',
+      [{ line: 3, column: 'class', value: 'buildin' }],
+    ],
+    [
+      'a tag with a character that does not show',
+      rows.replace('regulator,PRV-1', 'regulator,PRV\u200b-1').replace('PRV-1,,single,20', ',,single,20'),
+      [{ line: 6, column: 'tag', reason: expect.stringContaining('does not show') }],
+    ],
+    [
+      'a very long cell is shown by its beginning',
+      rows.replace('AS-1,single,,20', `AS-1,single,,${'9'.repeat(3000)}`),
+      [{ line: 6, value: `${'9'.repeat(80)}… (3000 characters)` }],
+    ],
+    [
+      'a supply retired under what it feeds',
+      rows
+        .replace('in_service_on,', 'in_service_on,retired_on,')
+        .replaceAll('1990-01-01,', '1990-01-01,,')
+        .replace(/^(building|level|room|main)(,[^,]*,[^,]*,[^,]*,[^,]*),/gm, '$1$2,,')
+        .replace('PRV-1,B,1,,1990-01-01,,', 'PRV-1,B,1,,1990-01-01,2001-01-01,'),
+      [{ line: 6, column: 'retired_on', reason: expect.stringContaining('still feeds M-1;') }],
+    ],
   ];
   it.each(cases)('%s', async (_name, content, problems) => {
     const service = await emptyService();
@@ -270,6 +320,38 @@ describe('bad input is listed whole, and changes nothing', () => {
     expect(declared.problems).toMatchObject([
       { column: 'pressure_unit', reason: expect.stringContaining('the book holds this row in psi') },
       { column: 'high_pressure' },
+    ]);
+  });
+
+  it('a main is not retired under controllers, nor a controller put on a retired main', async () => {
+    const service = await sampleService();
+    const alone = await loadRegisterText(service, 'class,tag,retired_on\nmain,HM-N,2020-01-01\n');
+    expect(alone.problems).toMatchObject([
+      {
+        line: 2,
+        column: 'retired_on',
+        reason: expect.stringMatching(/^still feeds .*TC-N1-01.* and \d+ more;/),
+      },
+    ]);
+    const other = await emptyService();
+    await loadRegisterText(other, rows);
+    await loadRegisterText(other, 'class,tag,retired_on\nmain,M-1,2020-01-01\n');
+    const put = await loadRegisterText(
+      other,
+      'class,tag,building,fed_by,main_kind,low_pressure\nmain,M-2,B,M-1,single,20\n',
+    );
+    expect(put.problems).toMatchObject([{ line: 2, column: 'fed_by', reason: 'M-1 is retired' }]);
+  });
+
+  it('a stated calibration pressure lies in the output range', async () => {
+    const report = await loadRegisterText(
+      await sampleService(),
+      'class,tag,role,pressure_unit,temperature_unit,output_low,output_high,calibration_basis,calibration_pressure,action,dial,throttling_range\n' +
+        'setpoint,TC-N1-01,occupied,psi,degF,3,13,stated,13.1,direct,72,4\n' +
+        'setpoint,TC-N1-01,unoccupied,psi,degF,3,13,stated,13,direct,62,4\n',
+    );
+    expect(report.problems).toMatchObject([
+      { line: 2, column: 'calibration_pressure', reason: expect.stringContaining('never delivers') },
     ]);
   });
 
