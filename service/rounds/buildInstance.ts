@@ -224,7 +224,16 @@ export async function buildInstance(
     const interval = Math.min(...points.map((one) => one.intervalDays));
     const weight = Math.max(...points.map((one) => one.weight));
     const windows = point.roomId === null ? [] : (access.get(point.roomId) ?? []);
-    const stateUnknown = isSetpoint && point.role !== 'only' && point.airState === null;
+    const mainTag = point.mainId === null ? undefined : mainTags.get(point.mainId);
+    const closedBy = !isSetpoint
+      ? null
+      : point.airState === null
+        ? point.role === 'only'
+          ? null
+          : 'the main has no air state for this setpoint; see the main’s two meanings'
+        : mainTag === undefined
+          ? 'the main of this setpoint is retired, or has one pressure only'
+          : null;
     const preds = [...(predecessors.get(point.deviceId) ?? [])];
     const spring =
       isSetpoint && point.basis === 'spring midpoint'
@@ -250,8 +259,8 @@ export async function buildInstance(
       };
       // What is late when the period begins has no window left to keep: it is done as soon as it can be.
       if (dueDate >= from) task.latest = dayNumber(latest);
-      if (point.airState !== null && point.mainId !== null) {
-        task.main = mainTags.get(point.mainId);
+      if (point.airState !== null && mainTag !== undefined) {
+        task.main = mainTag;
         task.state = point.airState === 'high' ? 'H' : 'L';
       }
       const own =
@@ -259,12 +268,10 @@ export async function buildInstance(
       if (own.length > 0) task.preds = own;
       if (point.building !== null) task.building = point.building;
       if (point.level !== null) task.floor = point.level;
-      const open = stateUnknown ? [] : openRanges(slots, windows);
+      const open = closedBy === null ? openRanges(slots, windows) : [];
       if (open) {
         task.open = open;
-        task.closedBy = stateUnknown
-          ? 'the main has no air state for this setpoint; see the main’s two meanings'
-          : 'room access';
+        task.closedBy = closedBy ?? 'room access';
       }
       tasks.push(task);
       origins.set(id, {

@@ -1,3 +1,4 @@
+import { writeBook } from '../../db/book.ts';
 import { describe, expect, it } from 'vitest';
 import { execFileSync } from 'node:child_process';
 import { existsSync, writeFileSync } from 'node:fs';
@@ -184,6 +185,17 @@ describe('a round that cannot be drawn', () => {
   ])('%s', async (_words, period, code) => {
     const service = await sampleService();
     await expect(service.runJob('rounds.draw', period)).rejects.toMatchObject({ code });
+  });
+  it('a main that an older book holds as retired leaves its setpoints unplaced, each with the reason', async () => {
+    const service = await sampleService();
+    await writeBook(service.book, (db) =>
+      db.updateTable('device').set({ retired_on: '2020-01-01' }).where('tag', '=', 'HM-N').execute(),
+    );
+    const { roundId } = await service.runJob('rounds.draw', year);
+    const { unplaced } = await service.call('rounds.show', { id: roundId });
+    const ofMain = unplaced.filter((task) => task.detail.includes('is retired'));
+    expect(ofMain.length).toBeGreaterThan(20);
+    expect(new Set(ofMain.map((task) => task.tag.slice(0, 4)))).toEqual(new Set(['TC-N']));
   });
   it('nobody to send', async () => {
     const service = await emptyService();
