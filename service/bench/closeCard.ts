@@ -9,12 +9,10 @@ import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { BenchEntry } from '../../shared/contract/bench.ts';
 import type { ParsedInputOf } from '../../shared/contract/index.ts';
 import { judgeCard } from '../../shared/trade/benchRules.ts';
-import type { CardResult, CardSetting } from '../../shared/trade/benchRules.ts';
-import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from '../../shared/trade/switchover.ts';
+import type { CardResult } from '../../shared/trade/benchRules.ts';
 import { METHOD_VERSION, completingOutcomes, followUpOutcomes } from '../../shared/trade/words.ts';
-import { convertPressure, fromMilli } from '../../shared/units/units.ts';
 import type { CallContext } from '../context.ts';
-import { setpointFactsOf, snapshotOf, toSetpointFacts } from './setpointFacts.ts';
+import { cardSettingOf, setpointFactsOf, snapshotOf } from './setpointFacts.ts';
 import type { StoredSetpoint } from './setpointFacts.ts';
 
 type ControllerRow = Awaited<ReturnType<typeof controllerRow>>;
@@ -60,33 +58,6 @@ export async function controllerRow(db: BookDb, deviceId: number) {
   if (!row)
     throw new AppError('not_found', 'There is no bench card for this device: it is not a room controller.');
   return row;
-}
-
-/** How the card judges one setpoint of a controller; null when its calibration pressure is not known. */
-function settingOf(controller: ControllerRow, stored: StoredSetpoint): CardSetting | null {
-  const facts = toSetpointFacts(stored);
-  if (!facts) return null;
-  const {
-    rated_low_milli: low,
-    rated_high_milli: high,
-    trip_falling_milli: falling,
-    trip_rising_milli: rising,
-  } = controller;
-  return {
-    facts,
-    dialMilli: stored.dialMilli,
-    airState: stored.airState ?? (stored.role === 'only' ? null : 'unknown'),
-    rated:
-      low === null || high === null
-        ? null
-        : {
-            low: fromMilli(low),
-            high: fromMilli(high),
-            allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', stored.pressureUnit),
-          },
-    measured:
-      falling === null || rising === null ? null : { falling: fromMilli(falling), rising: fromMilli(rising) },
-  };
 }
 
 function readingsOf(entry: BenchEntry, stored: StoredSetpoint): NewReading[] {
@@ -177,7 +148,7 @@ async function judgeAll(
       );
       continue;
     }
-    const setting = settingOf(controller, stored);
+    const setting = cardSettingOf(controller, stored);
     if (!setting) {
       fail(
         `${where}.testPointId`,

@@ -1,10 +1,12 @@
 /** What the book knows of a controller's setpoints, ready for the card: all figures in the controller's units. */
 import type { BookDb } from '../../db/book.ts';
 import { testPointsOfDevice } from '../../db/registerQueries.ts';
+import type { CardSetting } from '../../shared/trade/benchRules.ts';
 import { calibrationPressure } from '../../shared/trade/proportional.ts';
 import type { CalibrationBasis, ControllerAction } from '../../shared/trade/proportional.ts';
 import type { SetpointFacts } from '../../shared/trade/setpointCard.ts';
 import { CLEAR_OF_ENDS_PSI } from '../../shared/trade/setpointError.ts';
+import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from '../../shared/trade/switchover.ts';
 import { convertPressure, fromMilli, toMilli } from '../../shared/units/units.ts';
 import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
 
@@ -150,6 +152,42 @@ export function toSetpointFacts(stored: StoredSetpoint): SetpointFacts | null {
     toleranceFound: fromMilli(stored.toleranceMilli),
     toleranceLeft: fromMilli(stored.toleranceLeftMilli),
     endClearance: convertPressure(CLEAR_OF_ENDS_PSI, 'psi', stored.pressureUnit),
+  };
+}
+
+/** What a controller's row says of its changeover, in thousandths of its own unit. */
+export type ChangeoverColumns = {
+  rated_low_milli: number | null;
+  rated_high_milli: number | null;
+  trip_falling_milli: number | null;
+  trip_rising_milli: number | null;
+};
+
+/** How the card judges one setpoint of a controller; null when its calibration pressure is not known. */
+export function cardSettingOf(controller: ChangeoverColumns, stored: StoredSetpoint): CardSetting | null {
+  const facts = toSetpointFacts(stored);
+  if (!facts) return null;
+  const {
+    rated_low_milli: low,
+    rated_high_milli: high,
+    trip_falling_milli: falling,
+    trip_rising_milli: rising,
+  } = controller;
+  return {
+    facts,
+    units: { pressure: stored.pressureUnit, temperature: stored.temperatureUnit },
+    dialMilli: stored.dialMilli,
+    airState: stored.airState ?? (stored.role === 'only' ? null : 'unknown'),
+    rated:
+      low === null || high === null
+        ? null
+        : {
+            low: fromMilli(low),
+            high: fromMilli(high),
+            allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', stored.pressureUnit),
+          },
+    measured:
+      falling === null || rising === null ? null : { falling: fromMilli(falling), rising: fromMilli(rising) },
   };
 }
 

@@ -16,6 +16,8 @@ import type { SetpointFacts, ThrottlingCheck, TravelTest } from './setpointCard.
 import type { Relation, SetpointError, Verdict } from './setpointError.ts';
 import { liveAirState } from './switchover.ts';
 import type { AirState, LiveSetpoint } from './switchover.ts';
+import { branchAboveMain, implausible } from './plausible.ts';
+import type { ReadingQuantity, ReadingUnits } from './plausible.ts';
 import { completingOutcomes } from './words.ts';
 import type { Outcome } from './words.ts';
 
@@ -57,6 +59,7 @@ export type CardEntry = {
 
 export type CardSetting = {
   facts: SetpointFacts;
+  units: ReadingUnits;
   dialMilli: number;
   /** State that the setpoint asks for; null: none; `unknown`: the main's two pressures do not mean its role. */
   airState: AirState | null | 'unknown';
@@ -123,15 +126,7 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
     problems.push({ field, reason });
   };
   const main = entry.mainPressureMilli;
-  const live =
-    main === null
-      ? null
-      : setting.airState === null
-        ? 'not asked'
-        : setting.airState !== 'unknown' && (setting.rated || setting.measured)
-          ? liveState(setting, main)
-          : 'between';
-  const stateIsRight = live === 'not asked' || (live !== null && live === setting.airState);
+  const { live, stateIsRight } = liveSetpointOf(setting, main);
   const found = stateIsRight ? cardError(facts, entry.found, main, false) : null;
   const left = stateIsRight ? cardError(facts, entry.left, main, true) : null;
   const again = cardError(
@@ -188,6 +183,7 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
     problems,
   };
   const isCompleting = completingOutcomes.includes(entry.outcome);
+  readingProblems(setting, entry, fail);
 
   const unticked = preconditions.filter(({ key }) => !entry.preconditions[key]);
   if (unticked.length > 0 && entry.outcome !== 'no access' && entry.preconditionNote.trim() === '')
@@ -217,12 +213,57 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
   return result;
 }
 
-function liveState(setting: CardSetting, mainMilli: number): LiveSetpoint {
-  return liveAirState(
+/** Which setpoint is alive at a main pressure in thousandths, and whether it is the one of the card. */
+export function liveSetpointOf(
+  { airState, rated, measured }: Pick<CardSetting, 'airState' | 'rated' | 'measured'>,
+  mainMilli: number | null,
+): Pick<CardResult, 'live' | 'stateIsRight'> {
+  if (mainMilli === null) return { live: null, stateIsRight: false };
+  if (airState === null) return { live: 'not asked', stateIsRight: true };
+  if (airState === 'unknown' || !(rated || measured)) return { live: 'between', stateIsRight: false };
+  const live = liveAirState(
     fromMilli(mainMilli),
-    setting.rated ?? { low: -Infinity, high: Infinity, allowance: 0 },
-    setting.measured,
+    rated ?? { low: -Infinity, high: Infinity, allowance: 0 },
+    measured,
   );
+  return { live, stateIsRight: live === airState };
+}
+
+/** Readings that no gauge or thermometer can show, by the field of the card that they stand in. */
+function readingProblems(
+  { units }: CardSetting,
+  entry: CardEntry,
+  fail: (field: string, reason: string) => void,
+): void {
+  const check = (field: string, quantity: ReadingQuantity, milli: number | null | undefined): void => {
+    const reason = milli === null || milli === undefined ? null : implausible(quantity, milli, units);
+    if (reason) fail(field, reason);
+  };
+  const main = entry.mainPressureMilli;
+  const branch = (field: string, milli: number | null | undefined): void => {
+    check(field, 'gauge pressure', milli);
+    if (milli === null || milli === undefined || main === null) return;
+    const reason = branchAboveMain(milli, main, units.pressure);
+    if (reason) fail(field, reason);
+  };
+  check('mainPressure', 'gauge pressure', main);
+  for (const [field, set] of [
+    ['found', entry.found],
+    ['left', entry.left],
+    ['readAgain', entry.readAgain ? { ...entry.readAgain, dialAtCalibrationMilli: null } : null],
+  ] as const) {
+    check(field, 'dial', set?.dialMilli);
+    check(field, 'room temperature', set?.temperatureMilli);
+    check(field, 'dial', set?.dialAtCalibrationMilli);
+    branch(field, set?.branchMilli);
+  }
+  branch('fullTravel', entry.fullTravel?.oneWayMilli);
+  branch('fullTravel', entry.fullTravel?.otherWayMilli);
+  check('throttling', 'dial', entry.throttling?.dialUpMilli);
+  check('throttling', 'dial', entry.throttling?.dialDownMilli);
+  branch('throttling', entry.throttling?.branchUpMilli);
+  branch('throttling', entry.throttling?.branchDownMilli);
+  check('dialPutBack', 'dial', entry.dialPutBackMilli);
 }
 
 function completingProblems(

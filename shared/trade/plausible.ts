@@ -12,33 +12,31 @@ import {
 import type { PressureUnit, TemperatureUnit } from '../units/units.ts';
 import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from './switchover.ts';
 
-export type ReadingQuantity = 'gauge pressure' | 'temperature' | 'error';
+export type ReadingQuantity = 'gauge pressure' | 'dial' | 'room temperature' | 'error';
+export type ReadingUnits = { pressure: PressureUnit; temperature: TemperatureUnit };
 
 const limits: Record<ReadingQuantity, { from: number; to: number; unit: string }> = {
   'gauge pressure': { from: 0, to: 50, unit: 'psi' },
-  temperature: { from: -60, to: 300, unit: 'degF' },
+  dial: { from: -60, to: 300, unit: 'degF' },
+  'room temperature': { from: -60, to: 150, unit: 'degF' },
   error: { from: -60, to: 60, unit: 'degF' },
 };
 
 /**
  * Why a reading cannot be right, or null. `milli` is in thousandths of the given units; the limits are included.
  */
-export function implausible(
-  quantity: ReadingQuantity,
-  milli: number,
-  units: { pressure: PressureUnit; temperature: TemperatureUnit },
-): string | null {
+export function implausible(quantity: ReadingQuantity, milli: number, units: ReadingUnits): string | null {
   const value = fromMilli(milli);
   const base =
     quantity === 'gauge pressure'
       ? convertPressure(value, units.pressure, 'psi')
-      : quantity === 'temperature'
-        ? convertTemperature(value, units.temperature, 'degF')
-        : convertTemperatureDifference(value, units.temperature, 'degF');
+      : quantity === 'error'
+        ? convertTemperatureDifference(value, units.temperature, 'degF')
+        : convertTemperature(value, units.temperature, 'degF');
   const { from, to, unit } = limits[quantity];
   return base >= from - 1e-9 && base <= to + 1e-9
     ? null
-    : `cannot be a reading: ${quantity} from ${from} to ${to} ${unit}`;
+    : `${fromMilli(milli)} cannot be: a ${quantity} lies between ${from} and ${to} ${unit}`;
 }
 
 /**

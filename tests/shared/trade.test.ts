@@ -32,6 +32,7 @@ const facts: SetpointFacts = {
 };
 const setting: CardSetting = {
   facts,
+  units: { pressure: 'psi', temperature: 'degF' },
   dialMilli: 71_000,
   airState: 'low',
   rated: { low: 13, high: 18, allowance: 1 },
@@ -197,6 +198,25 @@ describe('the bench card', () => {
       { preconditions: { ...ticked, people: false } },
       'preconditionNote',
     ],
+    ['the main is below nothing', { mainPressureMilli: -1_000 }, 'mainPressure'],
+    [
+      'the room is a furnace',
+      {
+        found: {
+          dialMilli: 72_000,
+          temperatureMilli: 720_000,
+          branchMilli: 9_000,
+          dialAtCalibrationMilli: 720_000,
+        },
+      },
+      'found',
+    ],
+    [
+      'a branch stands above its main',
+      { fullTravel: { oneWayMilli: 0, otherWayMilli: 14_200 } },
+      'fullTravel',
+    ],
+    ['a branch is below nothing', { fullTravel: { oneWayMilli: -100, otherWayMilli: 13_000 } }, 'fullTravel'],
     ['the swing was not made', { fullTravel: null }, 'fullTravel'],
     [
       'the swing does not pass the spring range',

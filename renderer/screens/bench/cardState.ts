@@ -138,6 +138,7 @@ export function toBenchEntry(setpoint: BenchSetpoint, text: EntryText): BenchEnt
 export function settingOf(card: BenchCard, setpoint: BenchSetpoint): CardSetting | null {
   if (setpoint.calibrationPressureMilli === null) return null;
   return {
+    units: { pressure: card.pressureUnit, temperature: card.temperatureUnit },
     dialMilli: setpoint.dialMilli,
     airState: setpoint.airState ?? (setpoint.role === 'only' ? null : 'unknown'),
     rated: card.rated
