@@ -50,7 +50,9 @@ Made by \`npm run docs\` from the list that the program reads files by; do not e
 
 One row describes one place, device or setpoint; its \`class\` says which columns it may and must fill. A file may mix
 classes, name its columns in any order and leave out the ones it does not use; several files are loaded together, and rows may
-come in any order. All rows are loaded or none. Every problem is listed with file, line, column, value and reason.
+come in any order. All rows are loaded or none. Every problem is listed with file, line, column, value and reason; only where a
+file or a row cannot be read at all (encoding, quotation marks, number of cells, class, tag or code) are the tags and places that
+may stand in it looked up once it can.
 
 - **Encoding** UTF-8, with or without a byte order mark; Windows-1252 when declared.
 - **Delimiter** comma, semicolon or tab: the header decides. Cells may be quoted; a quoted cell may hold line breaks.
@@ -60,7 +62,8 @@ come in any order. All rows are loaded or none. Every problem is listed with fil
 - **Figures** have at most three decimals and are kept exactly as typed, in the unit typed.
 - **A row that the book has already** is compared: equal rows change nothing; other values change it, column by column, and each
   change is kept. A column that the file does not have is left alone; an empty cell of a column that it has clears the value.
-- **Nothing is deleted.** A device that is gone gets a \`retired_on\` date.
+- **Nothing is deleted.** A device that is gone gets a \`retired_on\` date. An air station, regulator, relay or main is not retired
+  while something in service is fed by it.
 - A cell that a spreadsheet would run as a formula is exported with an apostrophe before it, which loading takes away again.
 
 Lists: \`access\` and \`programme\` items are weekdays (1 = Monday) and a span of time, \`12345 07:00-17:00\`, a programme item
@@ -103,7 +106,10 @@ decimals are declared as for register files (register-csv.md).
 - An error is the temperature at which the controller delivers its calibration pressure, less the dial: positive means that the
   room is held warmer than the dial says. Errors are differences: in °C they are in K.
 - \`held\` means that it was left as found; the as-left is then the as-found. \`adjusted\` without an as-left means that the as-left
-  was not written down: the next drift is unknown, never zero.
+  was not written down: the next drift is unknown, never zero. Either needs a figure; a visit without one was \`not tested\`.
+- \`no access\` and \`not tested\` stand without readings. Under \`supply not right\` readings are kept, and no error follows from them.
+- A reading that no instrument can show is refused, and so is a branch above its main, and a reading of a setpoint whose air state
+  the main pressure does not give (by the changeover pressures in the register).
 - Loading a file again changes nothing. A record that the book has is never changed by a file: a different record of the same
   test point on the same day is refused.
 

@@ -6,13 +6,14 @@ import { appendCalibration, appendReplacement } from '../../db/records.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { LoadReport } from '../../shared/contract/register.ts';
-import { setpointFactsOf } from '../bench/setpointFacts.ts';
+import { cardSettingOf, setpointFactsOf } from '../bench/setpointFacts.ts';
 import type { JobHandler } from '../context.ts';
 import { readCsv } from '../csv/readCsv.ts';
-import { decodeFiles, inFileOrder } from '../register/loadFiles.ts';
+import { counted, decodeFiles, inFileOrder } from '../register/loadFiles.ts';
 import { readingFileColumns } from './readingColumns.ts';
 import { readReadingRow } from './readReadingRow.ts';
-import type { KnownPoint, ReadingLookup, ReadingRow } from './readReadingRow.ts';
+import type { ReadingLookup, ReadingRow } from './readReadingRow.ts';
+import type { KnownPoint } from './readingRules.ts';
 
 const known = new Set(readingFileColumns.map((column) => column.name));
 
@@ -26,7 +27,13 @@ async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<Reading
     .leftJoin('class_default as cd', (join) =>
       join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
     )
+    .leftJoin('controller as c', 'c.device_id', 'd.id')
     .select([
+      'c.rated_low_milli',
+      'c.rated_high_milli',
+      'c.trip_falling_milli',
+      'c.trip_rising_milli',
+      'd.retired_on',
       'tp.id',
       'd.id as deviceId',
       'd.tag',
@@ -46,6 +53,7 @@ async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<Reading
     found.add(row.tag);
     if (row.kind === 'setpoint' && !facts.has(row.deviceId))
       facts.set(row.deviceId, await setpointFactsOf(db, row.deviceId));
+    const setpoint = facts.get(row.deviceId)?.find((one) => one.testPointId === row.id) ?? null;
     points.set(`${row.tag}\u0000${row.kind}\u0000${row.role}`, {
       testPointId: row.id,
       deviceId: row.deviceId,
@@ -57,7 +65,9 @@ async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<Reading
       toleranceMilli: row.tolerance_milli ?? row.class_tolerance ?? 0,
       toleranceLeftMilli: row.tolerance_left_milli ?? row.tolerance_milli ?? 0,
       inServiceOn: row.in_service_on,
-      setpoint: facts.get(row.deviceId)?.find((one) => one.testPointId === row.id) ?? null,
+      retiredOn: row.retired_on,
+      setpoint,
+      setting: setpoint && cardSettingOf(row, setpoint),
     });
   }
   const people = new Map(
@@ -188,12 +198,18 @@ export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, 
     return {
       ...report,
       added: 0,
-      message: `${problems.length} problem${problems.length === 1 ? '' : 's'}; nothing was changed.`,
+      message: `${counted(problems.length, 'problem')}; nothing was changed.`,
     };
   if (rows.length === 0)
-    return { ...report, message: `All ${unchanged} records are in the book already; nothing was changed.` };
+    return {
+      ...report,
+      message: `${unchanged === 1 ? 'The one record is' : `All ${unchanged} records are`} in the book already; nothing was changed.`,
+    };
   if (input.dryRun)
-    return { ...report, message: `Dry run: ${rows.length} records would be added; nothing was changed.` };
+    return {
+      ...report,
+      message: `Dry run: ${counted(rows.length, 'record')} would be added; nothing was changed.`,
+    };
   hooks.progress(0, 1, 'writing');
   if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
   rows.sort((a, b) =>
@@ -204,5 +220,8 @@ export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, 
         : 0,
   );
   await writeBook(book, (db) => writeRows(db, rows, now));
-  return { ...report, message: `${rows.length} records added, ${unchanged} were in the book already.` };
+  return {
+    ...report,
+    message: `${counted(rows.length, 'record')} added, ${unchanged} were in the book already.`,
+  };
 };

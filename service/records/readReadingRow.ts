@@ -3,10 +3,13 @@ import type { NewCalibration, NewReading } from '../../db/records.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 import { parsePlainDate } from '../../shared/dates/plainDate.ts';
 import type { CellStyle } from '../../shared/register/row.ts';
+import type { CardSetting } from '../../shared/trade/benchRules.ts';
+import { branchAboveMain } from '../../shared/trade/plausible.ts';
+import type { ReadingUnits } from '../../shared/trade/plausible.ts';
 import { errorOf, foundVerdict, leftVerdict } from '../../shared/trade/setpointCard.ts';
 import { relations } from '../../shared/trade/setpointError.ts';
 import type { Relation, SetpointError, Verdict } from '../../shared/trade/setpointError.ts';
-import { METHOD_VERSION, outcomes } from '../../shared/trade/words.ts';
+import { METHOD_VERSION, completingOutcomes, outcomes } from '../../shared/trade/words.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
 import {
   convertPressure,
@@ -18,24 +21,11 @@ import {
   temperatureUnits,
   toMilli,
 } from '../../shared/units/units.ts';
-import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
 import { snapshotOf, toSetpointFacts } from '../bench/setpointFacts.ts';
 import type { StoredSetpoint } from '../bench/setpointFacts.ts';
 import type { CsvRow } from '../csv/readCsv.ts';
-
-export type KnownPoint = {
-  testPointId: number;
-  deviceId: number;
-  tag: string;
-  kind: string;
-  role: string;
-  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
-  nominalMilli: number | null;
-  toleranceMilli: number;
-  toleranceLeftMilli: number;
-  inServiceOn: string | null;
-  setpoint: StoredSetpoint | null;
-};
+import { outcomeProblems, plausible, stateProblem } from './readingRules.ts';
+import type { Cells, KnownPoint } from './readingRules.ts';
 
 export type ReadingRow = {
   point: KnownPoint;
@@ -50,15 +40,10 @@ export type ReadingLookup = {
   personId: (initials: string) => number | null;
 };
 
-type Cells = {
-  text: (name: string) => string;
-  milli: (name: string) => number | null;
-  fail: (column: string, reason: string) => void;
-};
-
 function cellsOf(row: CsvRow, style: CellStyle, problems: InputProblem[]): Cells {
   const text = (name: string): string => (row.cells[name] ?? '').trim();
   const fail = (column: string, reason: string): void => {
+    if (problems.some((one) => one.column === column && one.reason === reason)) return;
     problems.push({ file: row.file, line: row.line, column, value: text(column), reason });
   };
   return {
@@ -118,6 +103,8 @@ function readCells(
   if (doneOn !== null && doneOn > context.today) cells.fail('done_on', 'lies in the future');
   if (doneOn !== null && point?.inServiceOn && doneOn < point.inServiceOn)
     cells.fail('done_on', `before the device went into service on ${point.inServiceOn}`);
+  if (doneOn !== null && point?.retiredOn && doneOn > point.retiredOn)
+    cells.fail('done_on', `after the device was retired on ${point.retiredOn}`);
   const personId = lookup.personId(cells.text('person'));
   if (cells.text('person') !== '' && personId === null)
     cells.fail('person', 'no person has these initials; add them in Settings first');
@@ -128,8 +115,13 @@ function readCells(
   const pressureUnit = unitOf(cells, 'pressure_unit', style.pressure, pressureUnits);
   const temperatureUnit = unitOf(cells, 'temperature_unit', style.temperature, temperatureUnits);
   if (!point || !doneOn || personId === null || !outcome) return null;
+  outcomeProblems(cells, point, outcome);
   const figures = point.setpoint
-    ? setpointFigures(cells, point.setpoint, outcome, { pressureUnit, temperatureUnit })
+    ? setpointFigures(cells, point.setpoint, point.setting, {
+        outcome,
+        pressure: pressureUnit,
+        temperature: temperatureUnit,
+      })
     : valueFigures(cells, point, outcome);
   const { readings, ...derived } = figures;
   return {
@@ -201,25 +193,42 @@ function relationOf(cells: Cells): Relation {
 function setpointFigures(
   cells: Cells,
   setpoint: StoredSetpoint,
-  outcome: Outcome,
-  units: { pressureUnit: PressureUnit; temperatureUnit: TemperatureUnit },
+  setting: CardSetting | null,
+  row: ReadingUnits & { outcome: Outcome },
 ): Figures {
+  const { outcome, pressure: pressureUnit, temperature: temperatureUnit } = row;
   for (const column of ['value_found', 'value_left'])
     if (cells.text(column) !== '') cells.fail(column, 'a setpoint is recorded by its readings or its error');
   const facts = toSetpointFacts(setpoint);
-  const typed = { found: cells.milli('error_found'), left: cells.milli('error_left') };
-  const main = cells.milli('main_pressure');
-  const raw = {
-    dial: cells.milli('dial'),
-    room: cells.milli('room_temperature'),
-    found: cells.milli('branch_found'),
-    left: cells.milli('branch_left'),
+  const typed = {
+    found: plausible(cells, 'error_found', 'error', row),
+    left: plausible(cells, 'error_left', 'error', row),
   };
+  const main = plausible(cells, 'main_pressure', 'gauge pressure', row);
+  const raw = {
+    dial: plausible(cells, 'dial', 'dial', row),
+    room: plausible(cells, 'room_temperature', 'room temperature', row),
+    found: plausible(cells, 'branch_found', 'gauge pressure', row),
+    left: plausible(cells, 'branch_left', 'gauge pressure', row),
+  };
+  if (main !== null)
+    for (const [column, branch] of [
+      ['branch_found', raw.found],
+      ['branch_left', raw.left],
+    ] as const) {
+      const reason = branch === null ? null : branchAboveMain(branch, main, pressureUnit);
+      if (reason) cells.fail(column, reason);
+    }
+  if (main !== null && setting && (completingOutcomes.includes(outcome) || outcome === 'device failed'))
+    stateProblem(
+      cells,
+      setting,
+      toMilli(convertPressure(fromMilli(main), pressureUnit, setpoint.pressureUnit)),
+    );
   const hasRaw = Object.values(raw).some((value) => value !== null);
   if (typed.found !== null && hasRaw)
     cells.fail('error_found', 'give either the error or the readings, not both');
   const readings: NewReading[] = [];
-  const { pressureUnit, temperatureUnit } = units;
   const add = (
     phase: NewReading['phase'],
     quantity: NewReading['quantity'],
@@ -268,8 +277,8 @@ function setpointFigures(
       ['room_temperature', raw.room],
       ['main_pressure', main],
     ] as const)
-      if (value === null) cells.fail(column, 'needed with a branch pressure');
-    if (facts && raw.room !== null && raw.dial !== null && main !== null) {
+      if (value === null && cells.text(column) === '') cells.fail(column, 'needed with a branch pressure');
+    if (outcome !== 'supply not right' && facts && raw.room !== null && raw.dial !== null && main !== null) {
       const pressure = (milli: number): number =>
         convertPressure(fromMilli(milli), pressureUnit, setpoint.pressureUnit);
       const temperature = (milli: number): number =>
@@ -314,7 +323,15 @@ function valueFigures(cells: Cells, point: KnownPoint, outcome: Outcome): Figure
     if (cells.text(column) !== '')
       cells.fail(column, `a ${point.kind} is recorded by value_found and value_left`);
   const readings: NewReading[] = [];
-  const values = { found: cells.milli('value_found'), left: cells.milli('value_left') };
+  const read = (column: string): number | null => {
+    const { unit } = point;
+    if (unit === 'psi' || unit === 'kPa')
+      return plausible(cells, column, 'supply pressure', { pressure: unit, temperature: 'degF' });
+    if (unit === 'degF' || unit === 'degC')
+      return plausible(cells, column, 'air temperature', { pressure: 'psi', temperature: unit });
+    return cells.milli(column);
+  };
+  const values = { found: read('value_found'), left: read('value_left') };
   for (const phase of ['found', 'left'] as const) {
     const value = values[phase];
     if (value !== null)

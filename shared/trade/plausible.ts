@@ -12,13 +12,16 @@ import {
 import type { PressureUnit, TemperatureUnit } from '../units/units.ts';
 import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from './switchover.ts';
 
-export type ReadingQuantity = 'gauge pressure' | 'dial' | 'room temperature' | 'error';
+export type ReadingQuantity =
+  'gauge pressure' | 'supply pressure' | 'dial' | 'room temperature' | 'air temperature' | 'error';
 export type ReadingUnits = { pressure: PressureUnit; temperature: TemperatureUnit };
 
 const limits: Record<ReadingQuantity, { from: number; to: number; unit: string }> = {
   'gauge pressure': { from: 0, to: 50, unit: 'psi' },
+  'supply pressure': { from: 0, to: 200, unit: 'psi' },
   dial: { from: -60, to: 300, unit: 'degF' },
   'room temperature': { from: -60, to: 150, unit: 'degF' },
+  'air temperature': { from: -100, to: 500, unit: 'degF' },
   error: { from: -60, to: 60, unit: 'degF' },
 };
 
@@ -28,7 +31,7 @@ const limits: Record<ReadingQuantity, { from: number; to: number; unit: string }
 export function implausible(quantity: ReadingQuantity, milli: number, units: ReadingUnits): string | null {
   const value = fromMilli(milli);
   const base =
-    quantity === 'gauge pressure'
+    quantity === 'gauge pressure' || quantity === 'supply pressure'
       ? convertPressure(value, units.pressure, 'psi')
       : quantity === 'error'
         ? convertTemperatureDifference(value, units.temperature, 'degF')

@@ -90,6 +90,55 @@ describe('past readings', () => {
     expect(await headHash(service)).toBe(before);
   });
 
+  const of =
+    'tag,role,done_on,person,outcome,main_pressure,dial,room_temperature,branch_found,branch_left,error_found,error_left';
+  it.each<[string, string, string[]]>([
+    [
+      'a main below nothing and a branch that no gauge shows',
+      'held,-5,71,72,900,,,',
+      ['main_pressure', 'branch_found', 'branch_found'],
+    ],
+    ['a room like a furnace', 'adjusted,13,71,900,8,8,,', ['room_temperature']],
+    ['an error of a thousand degrees', 'held,,,,,,99999,', ['error_found']],
+    ['a branch above its main', 'adjusted,13,71,72,8,20,,', ['branch_left']],
+    ['held, and left as something else', 'held,,,,,,1,0.2', ['error_left']],
+    ['held, and read again as left', 'held,13,71,72,8,8,,', ['branch_left']],
+    ['held without a reading', 'held,,,,,,,', ['error_found']],
+    ['adjusted without a reading', 'adjusted,,,,,,,', ['error_found']],
+    ['no access, and yet read', 'no access,,,,,,1,0', ['error_found']],
+    ['not tested, and yet read', 'not tested,13,71,72,8,,,', ['branch_found']],
+    ['an error under a supply that was not right', 'supply not right,,,,,,1,', ['error_found']],
+    ['read in the other air state', 'held,18,71,71,8,,,', ['main_pressure']],
+    ['read between the air states', 'held,15.5,71,71,8,,,', ['main_pressure']],
+    ['one figure that is none, told once', 'held,NaN,71,72,8,,,', ['main_pressure']],
+  ])('refuses %s', async (_words, row, columns) => {
+    const service = await sampleService();
+    const before = await headHash(service);
+    const report = await load(service, `${of}\nTC-N1-01,occupied,2026-08-02,OV,${row}\n`);
+    expect(report.problems.map((problem) => problem.column)).toEqual(columns);
+    expect(await headHash(service)).toBe(before);
+  });
+
+  it('keeps the readings under a supply that was not right, and draws nothing from them', async () => {
+    const service = await sampleService();
+    const row = 'TC-N1-01,occupied,2026-08-02,OV,supply not right,18,71,71,8,,,';
+    expect(await load(service, `${of}\n${row}\n`)).toMatchObject({ problems: [], added: 1 });
+    const { series } = await service.call('drift.ofTag', { tag: 'TC-N1-01', role: 'occupied' });
+    expect(series[0].points.find((point) => point.date === '2026-08-02')?.foundMilli ?? null).toBeNull();
+    await headHash(service);
+  });
+
+  it('takes nothing from after a device was retired', async () => {
+    const service = await sampleService();
+    const { id } = await service.call('register.find', { tag: 'TC-N1-01' });
+    const { version } = await service.call('register.device', { id: id ?? 0 });
+    await service.call('register.retire', { id: id ?? 0, version, on: '2026-06-01', why: '' });
+    const report = await load(service, `${of}\nTC-N1-01,occupied,2026-08-02,OV,held,,,,,,0.1,\n`);
+    expect(report.problems).toMatchObject([
+      { column: 'done_on', reason: expect.stringContaining('retired') },
+    ]);
+  });
+
   it('never changes a record that is there', async () => {
     const service = await sampleService();
     await load(service, good);
