@@ -33,16 +33,17 @@ export async function call<Name extends PlainName>(
   return (await send(name, input)) as OutputOf<Name>;
 }
 
-/** A query of the contract as a React hook. */
+/** A query of the contract as a React hook. `fresh` asks anew at each mount: see `isFetchedAfterMount`. */
 export function useCall<Name extends PlainName>(
   name: Name,
   input: InputOf<Name>,
-  options: { enabled?: boolean; keepPrevious?: boolean } = {},
+  options: { enabled?: boolean; keepPrevious?: boolean; fresh?: boolean } = {},
 ): UseQueryResult<OutputOf<Name>, ApiError> {
   return useQuery<OutputOf<Name>, ApiError>({
     queryKey: [name, input],
     queryFn: () => call(name, input),
     enabled: options.enabled ?? true,
+    ...(options.fresh ? { refetchOnMount: 'always' as const } : {}),
     ...(options.keepPrevious
       ? { placeholderData: (previous: OutputOf<Name> | undefined) => previous as never }
       : {}),

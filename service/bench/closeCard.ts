@@ -108,6 +108,27 @@ function readingsOf(entry: BenchEntry, stored: StoredSetpoint): NewReading[] {
 type CloseInput = ParsedInputOf<'bench.close'>;
 type Judged = { entry: BenchEntry; stored: StoredSetpoint; result: CardResult };
 
+/** A card closes once: a second window, or a second press, must not make a second record of one visit. */
+async function requireOpenCard(db: BookDb, { startedAt, entries }: CloseInput): Promise<void> {
+  if (startedAt === null) return;
+  const before = await db
+    .selectFrom('calibration')
+    .select('ended_at')
+    .where('source', '=', 'bench')
+    .where('started_at', '=', startedAt)
+    .where(
+      'test_point_id',
+      'in',
+      entries.map((entry) => entry.testPointId),
+    )
+    .executeTakeFirst();
+  if (before)
+    throw new AppError(
+      'conflict',
+      `This card was closed already, at ${before.ended_at.slice(0, 16).replace('T', ' ')} UTC. Begin another card for another visit.`,
+    );
+}
+
 async function judgeAll(
   db: BookDb,
   input: CloseInput,
@@ -135,6 +156,7 @@ async function judgeAll(
   ] as const)
     if (id !== null && gauges.find((gauge) => gauge.id === id)?.kind !== kind)
       fail(column, String(id), `choose a ${kind} instrument`);
+  await requireOpenCard(db, input);
   const setpoints = await setpointFactsOf(db, controller.id);
   const judged: Judged[] = [];
   for (const [index, entry] of input.entries.entries()) {

@@ -90,7 +90,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
     };
   },
 
-  saveDraft: async ({ db, clock }, { deviceId, json }) => {
+  saveDraft: async ({ db, clock }, { deviceId, json, over }) => {
     await controllerRow(db, deviceId);
     const savedAt = clock.now();
     try {
@@ -100,6 +100,15 @@ export const benchHandlers: GroupHandlers<'bench'> = {
         problems: [{ column: 'json', value: json.slice(0, 40), reason: 'not JSON' }],
       });
     }
+    const held = await db
+      .selectFrom('bench_draft')
+      .select(['draft_json as json', 'saved_at as savedAt'])
+      .where('device_id', '=', deviceId)
+      .executeTakeFirst();
+    if ((held?.json ?? null) !== over)
+      throw new AppError('conflict', 'This card was changed or closed in another window.', {
+        current: held ?? null,
+      });
     const row = { draft_json: json, saved_at: savedAt };
     await db
       .insertInto('bench_draft')

@@ -8,6 +8,7 @@ import {
   plainDate,
   relation,
   rowId,
+  timestamp,
   unit,
   verdict,
 } from './common.ts';
@@ -101,7 +102,12 @@ export type BenchEntry = z.infer<typeof benchEntry>;
 export const bench = {
   card: query({ input: z.object({ deviceId: rowId }), output: benchCard }),
   saveDraft: command({
-    input: z.object({ deviceId: rowId, json: z.string().max(200_000) }),
+    /** `over` is the draft that the new one replaces; another one in the book is a conflict. */
+    input: z.object({
+      deviceId: rowId,
+      json: z.string().max(200_000),
+      over: z.string().max(200_000).nullable(),
+    }),
     output: z.object({ savedAt: z.string() }),
   }),
   dropDraft: command({ input: z.object({ deviceId: rowId }), output: z.object({ deviceId: rowId }) }),
@@ -110,7 +116,8 @@ export const bench = {
       deviceId: rowId,
       personId: rowId,
       doneOn: plainDate,
-      startedAt: z.string().nullable(),
+      /** When the card was begun; with the test point it names the card, which closes once. */
+      startedAt: timestamp.nullable(),
       pressureGaugeId: rowId.nullable(),
       temperatureGaugeId: rowId.nullable(),
       entries: z.array(benchEntry).min(1).max(2),

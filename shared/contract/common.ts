@@ -6,6 +6,8 @@ import { airStates } from '../trade/switchover.ts';
 import { relations, verdicts } from '../trade/setpointError.ts';
 
 export const plainDate = z.string().refine(isPlainDate, 'not a date of the form YYYY-MM-DD that exists');
+/** Time in UTC as the book keeps it: `2026-04-09T08:15:00Z`. */
+export const timestamp = z.iso.datetime({ error: 'not a time of the form YYYY-MM-DDTHH:MM:SSZ' });
 export const rowId = z.number().int().positive();
 export const milli = z.number().int().min(-1_000_000_000).max(1_000_000_000);
 export const airState = z.enum(airStates);

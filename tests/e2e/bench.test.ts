@@ -170,3 +170,70 @@ it('one setpoint goes from the first field to the close by keyboard alone, in th
   expectNoFaults(faults);
   await page.context().close();
 });
+
+it('what was typed is there again after leaving the card, however it was left, and never lost under another window', async () => {
+  const { page, faults } = await openCard('TC-E1-08');
+  const main = page.getByLabel('Main pressure at the device');
+  const branch = page.getByLabel('Branch', { exact: true });
+  await main.fill('16');
+  await branch.fill('8.5');
+  await page.getByText('draft kept').waitFor();
+  await page.getByRole('link', { name: 'Due', exact: true }).click();
+  await page.getByRole('heading', { name: 'Due' }).first().waitFor();
+  await page.goBack();
+  await main.waitFor();
+  expect([await main.inputValue(), await branch.inputValue()]).toEqual(['16', '8.5']);
+  // Left in the middle of a keystroke: nothing was kept yet.
+  await branch.fill('8.6');
+  await page.getByRole('link', { name: 'Due', exact: true }).click();
+  await page.goBack();
+  await main.waitFor();
+  expect([await main.inputValue(), await branch.inputValue()]).toEqual(['16', '8.6']);
+  await page.reload();
+  await main.waitFor();
+  expect([await main.inputValue(), await branch.inputValue()]).toEqual(['16', '8.6']);
+
+  const other = await page.context().newPage();
+  await other.goto(site.host.url);
+  await other.goto(page.url());
+  const otherBranch = other.getByLabel('Branch', { exact: true });
+  await otherBranch.waitFor();
+  expect(await otherBranch.inputValue()).toBe('8.6');
+  await otherBranch.fill('9.1');
+  await other.getByText('draft kept').waitFor();
+  await branch.fill('5');
+  await page.getByText('changed or closed in another window').waitFor();
+  await page.getByRole('button', { name: 'Keep what stands here' }).click();
+  await page.getByText('draft kept').waitFor();
+  expectNoFaults(faults.filter((fault) => !fault.includes('409')));
+  await page.context().close();
+});
+
+it('a card does not close over a figure that does not read, or a step filled in half, and the way there is a press', async () => {
+  const { page, faults } = await openCard('TC-W2-06');
+  const only = page.getByRole('region', { name: 'only setpoint' });
+  await fill(only, {
+    'Main pressure at the device': '20',
+    Dial: '72',
+    Room: '72',
+    Branch: '5.5',
+    'Dial at calibration pressure': '75..3',
+    'Branch, dial 5 degrees one way': '0',
+  });
+  await only.getByRole('button', { name: 'All of these are so' }).click();
+  await finish(only, '71', 'device failed');
+  await page.getByRole('button', { name: 'Close the card' }).click();
+  const problems = page.locator('.card-problems');
+  await problems.getByText('“75..3” is not a figure').waitFor();
+  await problems.getByText('1 of 2 figures: give all, or none').waitFor();
+  await problems.getByRole('button', { name: 'Only: full travel' }).click();
+  await expect
+    .poll(() => page.evaluate(() => (document.activeElement as HTMLInputElement).name))
+    .toBe('only-swingOne');
+  await fill(only, { 'Dial at calibration pressure': '75.3', 'Branch, 5 degrees the other way': '19' });
+  await page.getByRole('button', { name: 'Close the card' }).click();
+  await page.getByRole('heading', { name: 'Closed and on disk' }).waitFor();
+  expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Closed and on disk');
+  expectNoFaults(faults);
+  await page.context().close();
+});

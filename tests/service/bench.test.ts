@@ -17,7 +17,7 @@ describe('closing a card', () => {
     const service = await sampleService();
     const card = await cardOf(service, tag);
     const before = await seriesLength(service, 'occupied');
-    await service.call('bench.saveDraft', { deviceId: card.deviceId, json: '{"half":"typed"}' });
+    await service.call('bench.saveDraft', { deviceId: card.deviceId, json: '{"half":"typed"}', over: null });
     const closed = await service.call(
       'bench.close',
       closing(card, [heldEntry(card, 'occupied', { readAgain: again }), heldEntry(card, 'unoccupied')]),
@@ -43,10 +43,42 @@ describe('closing a card', () => {
   it('keeps the draft until then, and gives it back', async () => {
     const service = await sampleService();
     const card = await cardOf(service, tag);
-    await service.call('bench.saveDraft', { deviceId: card.deviceId, json: '{"entries":{}}' });
+    await service.call('bench.saveDraft', { deviceId: card.deviceId, json: '{"entries":{}}', over: null });
     expect((await cardOf(service, tag)).draft?.json).toBe('{"entries":{}}');
     await service.call('bench.dropDraft', { deviceId: card.deviceId });
     expect((await cardOf(service, tag)).draft).toBe(null);
+  });
+
+  it('a draft goes over the one it was made from, never over another window’s', async () => {
+    const service = await sampleService();
+    const { deviceId } = await cardOf(service, tag);
+    const save = (json: string, over: string | null) =>
+      service.call('bench.saveDraft', { deviceId, json, over });
+    await save('{"a":1}', null);
+    await save('{"a":2}', '{"a":1}');
+    await expect(save('{"b":1}', null)).rejects.toMatchObject({
+      code: 'conflict',
+      details: { current: { json: '{"a":2}' } },
+    });
+    await expect(save('{"b":1}', '{"a":1}')).rejects.toMatchObject({ code: 'conflict' });
+    expect((await cardOf(service, tag)).draft?.json).toBe('{"a":2}');
+  });
+
+  it('a card closes once', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    const input = { ...closing(card, [heldEntry(card, 'occupied')]), startedAt: '2026-11-25T08:00:00Z' };
+    const closed = await service.call('bench.close', input);
+    await expect(service.call('bench.close', input)).rejects.toMatchObject({
+      code: 'conflict',
+      message: expect.stringContaining('closed already'),
+    });
+    await expect(service.call('bench.close', { ...input, startedAt: 'junk' })).rejects.toMatchObject({
+      code: 'invalid_input',
+      details: { problems: [{ column: 'startedAt' }] },
+    });
+    expect(await headHash(service)).toBe(closed.headHash);
+    await service.call('bench.close', { ...input, startedAt: '2026-11-25T08:30:00Z' });
   });
 
   it('an adjustment keeps found and left apart, with method, verdicts and checks', async () => {

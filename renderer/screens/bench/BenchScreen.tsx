@@ -1,17 +1,19 @@
 import { useEffect, useRef, useState } from 'react';
 import { Link, useParams, useSearchParams } from 'wouter';
-import { call, useCall, useCommand } from '../../api/client.ts';
+import { useCall, useCommand } from '../../api/client.ts';
 import { workingPersonId } from '../../api/workingPerson.ts';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { differenceText, sentence, valueText } from '../../ui/format.ts';
-import { Failure, ProblemList, Waiting } from '../../ui/states.tsx';
-import type { BenchCard, BenchSetpoint } from '../../../shared/contract/bench.ts';
-import { judgeCard } from '../../../shared/trade/benchRules.ts';
+import { Failure, Waiting } from '../../ui/states.tsx';
+import type { BenchCard } from '../../../shared/contract/bench.ts';
 import type { OutputOf } from '../../../shared/contract/index.ts';
-import { blankEntry, settingOf, toBenchEntry, toEntry } from './cardState.ts';
+import { goToStep, ownProblems, placeOf, problemsOfEntry } from './cardProblems.ts';
+import type { CardProblem } from './cardProblems.ts';
+import { blankEntry, toBenchEntry } from './cardState.ts';
 import type { CardText, EntryText } from './cardState.ts';
+import { draftsSettled, forgetDraft, keepDraft, takeUpDraft } from './draftKeeper.ts';
 import { SetpointCard } from './SetpointCard.tsx';
 
 const DRAFT_AFTER_MS = 400;
@@ -58,9 +60,13 @@ function Closed({
   result: OutputOf<'bench.close'>;
   onAnother: () => void;
 }) {
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => heading.current?.focus(), []);
   return (
     <section aria-label="Card closed" className="panel">
-      <h2>Closed and on disk</h2>
+      <h2 ref={heading} tabIndex={-1}>
+        Closed and on disk
+      </h2>
       <ul>
         {result.records.map((record) => (
           <li key={record.calibrationId}>
@@ -91,88 +97,95 @@ function Closed({
   );
 }
 
-type CardProblem = { column: string; value: string; reason: string };
-
-/** What stands in the way of closing, found without asking the service; the same rules as there. */
-function ownProblems(card: BenchCard, text: CardText, chosen: readonly BenchSetpoint[]): CardProblem[] {
-  const problems: CardProblem[] = [];
-  if (text.personId === '')
-    problems.push({ column: 'personId', value: '', reason: 'choose who took the readings' });
-  for (const [index, setpoint] of chosen.entries()) {
-    const setting = settingOf(card, setpoint);
-    const entry = text.entries[setpoint.role];
-    if (entry.outcome === '')
-      problems.push({
-        column: `entries.${index}.outcome`,
-        value: setpoint.role,
-        reason: 'choose the outcome',
-      });
-    else if (setting)
-      for (const problem of judgeCard(setting, toEntry(entry)).problems)
-        problems.push({
-          column: `entries.${index}.${problem.field}`,
-          value: setpoint.role,
-          reason: problem.reason,
-        });
-  }
-  const isCompleting = (role: string): boolean => ['held', 'adjusted'].includes(text.entries[role].outcome);
-  const [first, second] = chosen;
-  if (
-    second &&
-    isCompleting(first.role) &&
-    isCompleting(second.role) &&
-    toEntry(text.entries[first.role]).readAgain === null
-  )
-    problems.push({
-      column: 'entries.0.readAgain',
-      value: first.role,
-      reason: 'read the first setpoint again after the second: adjusting one can disturb the other',
-    });
-  return problems;
+/** Focus moves once React has drawn what it moves to. */
+function afterDrawing(move: () => void): void {
+  setTimeout(move, 0);
 }
 
-/** Problems of the service by entry and field, for the step they belong to. */
-function problemsFor(
-  problems: readonly { column: string; reason: string }[],
-  index: number,
-): Record<string, string> {
-  const prefix = `entries.${index}.`;
-  return Object.fromEntries(
-    problems
-      .filter((problem) => problem.column.startsWith(prefix))
-      .map((problem) => [problem.column.slice(prefix.length), problem.reason]),
+function CardProblems({
+  problems,
+  roles,
+}: {
+  problems: readonly { column: string; reason: string }[];
+  roles: readonly string[];
+}) {
+  return (
+    <ul className="card-problem-list">
+      {problems.map((problem, index) => {
+        const { words, step } = placeOf(problem.column, roles);
+        return (
+          <li key={index}>
+            <Button tone="quiet" onPress={() => goToStep(step)}>
+              {words}
+            </Button>{' '}
+            {problem.reason}
+          </li>
+        );
+      })}
+    </ul>
   );
 }
 
 function CardForm({ card, today, role }: { card: BenchCard; today: string; role: string | null }) {
-  const start = startText(card, today, role);
-  const [text, setText] = useState<CardText>(() =>
-    card.draft ? fromDraft(card, card.draft.json, start) : start,
-  );
+  const { deviceId } = card;
+  const [begun] = useState(() => takeUpDraft(deviceId, card.draft?.json ?? null));
+  const [text, setText] = useState<CardText>(() => {
+    const start = startText(card, today, role);
+    return begun === null ? start : fromDraft(card, begun, start);
+  });
   const [draftState, setDraftState] = useState(
-    card.draft ? `draft of ${card.draft.savedAt.slice(0, 16).replace('T', ' ')} UTC taken up` : '',
+    begun === null
+      ? ''
+      : `draft${card.draft ? ` of ${card.draft.savedAt.slice(0, 16).replace('T', ' ')} UTC` : ''} taken up`,
   );
+  const [isElsewhere, setElsewhere] = useState(false);
   const close = useCommand('bench.close');
-  const dirty = useRef(false);
   const closed = useRef(false);
+  const unkept = useRef(false);
+  const latest = useRef(text);
+
+  async function keep(typed: CardText): Promise<void> {
+    if (closed.current || !unkept.current) return;
+    unkept.current = false;
+    const fate = await keepDraft(deviceId, JSON.stringify(typed));
+    setElsewhere(fate === 'changed elsewhere');
+    setDraftState(
+      {
+        kept: 'draft kept',
+        'changed elsewhere': 'draft NOT kept: this card was changed or closed in another window',
+        'no answer': 'draft NOT kept: the program does not answer',
+      }[fate],
+    );
+  }
+  const keepNow = useRef(keep);
+  useEffect(() => {
+    latest.current = text;
+    keepNow.current = keep;
+  });
 
   useEffect(() => {
-    if (!dirty.current || closed.current) return undefined;
-    const timer = setTimeout(() => {
-      if (closed.current) return;
-      call('bench.saveDraft', { deviceId: card.deviceId, json: JSON.stringify(text) })
-        .then(() => setDraftState('draft kept'))
-        .catch(() => setDraftState('draft NOT kept: the program does not answer'));
-    }, DRAFT_AFTER_MS);
+    if (isElsewhere) return undefined;
+    const timer = setTimeout(() => void keepNow.current(text), DRAFT_AFTER_MS);
     return () => clearTimeout(timer);
-  }, [text, card.deviceId]);
+  }, [text, isElsewhere]);
+  // The last keystrokes are kept too when the card is left.
+  useEffect(() => {
+    const onHidden = (): void => {
+      if (document.visibilityState === 'hidden') void keepNow.current(latest.current);
+    };
+    document.addEventListener('visibilitychange', onHidden);
+    return () => {
+      document.removeEventListener('visibilitychange', onHidden);
+      void keepNow.current(latest.current);
+    };
+  }, []);
 
   function change(next: Partial<CardText>): void {
-    dirty.current = true;
+    unkept.current = true;
     setText((current) => ({ ...current, ...next }));
   }
   function changeEntry(role: string, next: Partial<EntryText>): void {
-    dirty.current = true;
+    unkept.current = true;
     setText((current) => ({
       ...current,
       entries: { ...current.entries, [role]: { ...current.entries[role], ...next } },
@@ -189,13 +202,16 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
   async function submit(): Promise<void> {
     const found = ownProblems(card, text, chosen);
     setOwn(found);
+    const toProblems = (): void =>
+      afterDrawing(() => document.querySelector<HTMLElement>('.card-problems')?.focus());
     if (found.length > 0) {
-      document.querySelector<HTMLElement>('.card-problems')?.focus();
+      toProblems();
       return;
     }
     sessionStorage.setItem(GAUGE_KEY, `${text.pressureGaugeId},${text.temperatureGaugeId}`);
     closed.current = true;
     try {
+      await draftsSettled();
       await close.mutateAsync({
         deviceId: card.deviceId,
         personId: Number(text.personId),
@@ -205,9 +221,10 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         temperatureGaugeId: text.temperatureGaugeId === '' ? null : Number(text.temperatureGaugeId),
         entries: chosen.map((setpoint) => toBenchEntry(setpoint, text.entries[setpoint.role])),
       });
+      forgetDraft(deviceId);
     } catch {
       closed.current = false;
-      document.querySelector<HTMLElement>('.card-problems')?.focus();
+      toProblems();
     }
   }
 
@@ -218,10 +235,13 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         result={close.data}
         onAnother={() => {
           close.reset();
-          dirty.current = false;
+          unkept.current = false;
           closed.current = false;
           setDraftState('');
-          setText(startText(card, today, others[0]?.role ?? null));
+          setOwn([]);
+          const next = startText(card, today, others[0]?.role ?? null);
+          setText(next);
+          afterDrawing(() => goToStep(`${next.roles[0]} mainPressure`));
         }}
       />
     );
@@ -236,7 +256,11 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
   ];
   return (
     <form onSubmit={(event) => event.preventDefault()}>
-      <section aria-label="Who and with what" className="panel controls">
+      <section
+        aria-label="Who and with what"
+        className="panel controls"
+        data-fields="personId doneOn pressureGaugeId temperatureGaugeId"
+      >
         <SelectInput
           label="Readings taken by"
           value={text.personId}
@@ -274,9 +298,24 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         <p className="quiet draft-state" role="status">
           {draftState}
         </p>
+        {isElsewhere ? (
+          <Button
+            onPress={() => {
+              unkept.current = true;
+              void keep(text);
+            }}
+          >
+            Keep what stands here
+          </Button>
+        ) : null}
       </section>
       {chosen.map((setpoint, index) => (
-        <section key={setpoint.role} aria-label={`${setpoint.role} setpoint`} className="setpoint-card">
+        <section
+          key={setpoint.role}
+          aria-label={`${setpoint.role} setpoint`}
+          className="setpoint-card"
+          data-role={setpoint.role}
+        >
           <div className="title-line">
             <h2>
               {sentence(setpoint.role)} setpoint{' '}
@@ -286,7 +325,12 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
               {setpoint.airState ? <AirState state={setpoint.airState} /> : null}
             </h2>
             {chosen.length > 1 ? (
-              <Button onPress={() => change({ roles: text.roles.filter((one) => one !== setpoint.role) })}>
+              <Button
+                onPress={() => {
+                  change({ roles: text.roles.filter((one) => one !== setpoint.role) });
+                  afterDrawing(() => document.querySelector<HTMLElement>('.also-do button')?.focus());
+                }}
+              >
                 Not on this visit
               </Button>
             ) : null}
@@ -296,14 +340,19 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
             setpoint={setpoint}
             text={text.entries[setpoint.role]}
             isFirstOfTwo={chosen.length > 1 && index === 0}
-            problems={problemsFor(problems, index)}
+            problems={problemsOfEntry(problems, index)}
             onChange={(next) => changeEntry(setpoint.role, next)}
           />
         </section>
       ))}
       {others.map((setpoint) => (
-        <p key={setpoint.role}>
-          <Button onPress={() => change({ roles: [...text.roles, setpoint.role] })}>
+        <p key={setpoint.role} className="also-do">
+          <Button
+            onPress={() => {
+              change({ roles: [...text.roles, setpoint.role] });
+              afterDrawing(() => goToStep(`${setpoint.role} mainPressure`));
+            }}
+          >
             Also do the {setpoint.role} setpoint on this visit
           </Button>{' '}
           <span className="quiet">
@@ -312,13 +361,14 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         </p>
       ))}
       <div className="card-problems" tabIndex={-1}>
-        {own.length > 0 ? (
+        {problems.length > 0 ? (
           <div className="failure" role="alert">
-            <p>The card cannot be closed yet.</p>
-            <ProblemList problems={own} />
+            <p>{own.length > 0 ? 'The card cannot be closed yet.' : close.error?.message}</p>
+            <CardProblems problems={problems} roles={text.roles} />
           </div>
+        ) : close.error ? (
+          <Failure error={close.error} />
         ) : null}
-        {close.error && own.length === 0 ? <Failure error={close.error} /> : null}
       </div>
       <div className="actions close-line">
         <Button tone="main" isDisabled={close.isPending} onPress={() => void submit()}>
@@ -329,14 +379,22 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
   );
 }
 
-/** The bench card of one room controller. */
+/** The bench card of one room controller, once what this window still writes of drafts is on disk. */
 export function BenchScreen() {
   const deviceId = Number(useParams<{ deviceId: string }>().deviceId);
+  const [isSettled, setSettled] = useState(false);
+  useEffect(() => {
+    void draftsSettled().then(() => setSettled(true));
+  }, []);
+  return isSettled ? <Bench key={deviceId} deviceId={deviceId} /> : <Waiting what="Laying out the card…" />;
+}
+
+function Bench({ deviceId }: { deviceId: number }) {
   const [search] = useSearchParams();
   const book = useCall('settings.book', {});
-  const card = useCall('bench.card', { deviceId });
+  const card = useCall('bench.card', { deviceId }, { fresh: true });
   if (card.error) return <Failure error={card.error} />;
-  if (!card.data || !book.data) return <Waiting what="Laying out the card…" />;
+  if (!card.data || !card.isFetchedAfterMount || !book.data) return <Waiting what="Laying out the card…" />;
   const { data } = card;
   const { main } = data;
   return (
@@ -386,7 +444,7 @@ export function BenchScreen() {
           <Link href={`/register/${deviceId}`}>Add it there.</Link>
         </p>
       ) : (
-        <CardForm key={deviceId} card={data} today={book.data.today} role={search.get('role')} />
+        <CardForm card={data} today={book.data.today} role={search.get('role')} />
       )}
     </>
   );

@@ -81,7 +81,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
 
   return (
     <ol className="steps">
-      <li>
+      <li data-fields="mainPressure">
         <h3>Air state</h3>
         <div className="controls">
           {figure(
@@ -112,7 +112,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
         </div>
         {stepProblem('mainPressure')}
       </li>
-      <li>
+      <li data-fields="preconditionNote">
         <h3>Before you begin</h3>
         <div className="ticks">
           {preconditions.map(({ key, text: words }) => (
@@ -125,23 +125,23 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
             />
           ))}
         </div>
-        {allTicked ? null : (
-          <div className="controls">
-            <Button
-              onPress={() =>
-                onChange({ preconditions: Object.fromEntries(preconditions.map(({ key }) => [key, true])) })
-              }
-            >
-              All of these are so
-            </Button>
+        <div className="controls">
+          <Button
+            onPress={() =>
+              onChange({ preconditions: Object.fromEntries(preconditions.map(({ key }) => [key, true])) })
+            }
+          >
+            All of these are so
+          </Button>
+          {allTicked ? null : (
             <TextInput
               label="Not ticked because"
               value={text.preconditionNote}
               onChange={(value) => onChange({ preconditionNote: value })}
               problem={problems.preconditionNote ?? null}
             />
-          </div>
-        )}
+          )}
+        </div>
       </li>
       <li>
         <h3>What it should read</h3>
@@ -187,7 +187,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
           </div>
         </dl>
       </li>
-      <li>
+      <li data-fields="found">
         <h3>As found</h3>
         <div className="controls">
           {figure('foundDial', 'Dial', 't')}
@@ -204,7 +204,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
         <Verdict error={result.found} unit={t} />
         {stepProblem('found')}
       </li>
-      <li>
+      <li data-fields="fullTravel">
         <h3>Full travel</h3>
         <div className="controls">
           {figure('swingOne', 'Branch, dial 5 degrees one way', 'p')}
@@ -231,7 +231,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
         </div>
         {stepProblem('fullTravel')}
       </li>
-      <li>
+      <li data-fields="left throttling">
         <h3>Adjustment</h3>
         <CheckInput
           name={`${setpoint.role}-adjusted`}
@@ -282,7 +282,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
         )}
       </li>
       {isFirstOfTwo ? (
-        <li>
+        <li data-fields="readAgain">
           <h3>Read again after the other setpoint</h3>
           <div className="controls">
             {figure('againRoom', 'Room again', 't')}
@@ -293,7 +293,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
           {stepProblem('readAgain')}
         </li>
       ) : null}
-      <li>
+      <li data-fields="dialPutBack restored.main restored.override restored.valves">
         <h3>Put back</h3>
         <div className="controls">
           {figure('dialBack', 'Dial put back to', 't', `working value ${valueText(setpoint.dialMilli, t)}`)}
@@ -323,7 +323,7 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
           />
         </div>
       </li>
-      <li>
+      <li data-fields="outcome">
         <h3>Outcome</h3>
         <div className="controls">
           <SelectInput

@@ -6,7 +6,7 @@ import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from '../../../shared/trade/switchover.t
 import { CLEAR_OF_ENDS_PSI } from '../../../shared/trade/setpointError.ts';
 import type { Outcome } from '../../../shared/trade/words.ts';
 import { convertPressure, fromMilli } from '../../../shared/units/units.ts';
-import { typed } from '../../ui/typed.ts';
+import { typed, typingProblem } from '../../ui/typed.ts';
 
 export type EntryText = {
   main: string;
@@ -89,6 +89,33 @@ function readings(dial: string, room: string, branch: string, dialAtCalibration:
     branchMilli: typed(branch),
     dialAtCalibrationMilli: typed(dialAtCalibration),
   };
+}
+
+const figuresOfStep: Record<string, readonly (keyof EntryText)[]> = {
+  mainPressure: ['main'],
+  found: ['foundDial', 'foundRoom', 'foundBranch', 'foundDialAtCalibration'],
+  fullTravel: ['swingOne', 'swingOther'],
+  left: ['leftDial', 'leftRoom', 'leftBranch', 'leftDialAtCalibration'],
+  throttling: ['dialUp', 'branchUp', 'dialDown', 'branchDown'],
+  readAgain: ['againRoom', 'againDial', 'againBranch'],
+  dialPutBack: ['dialBack'],
+};
+const wholeSteps = ['fullTravel', 'throttling', 'readAgain'];
+const adjustmentSteps = ['left', 'throttling'];
+
+/** Figures that do not read, and steps that are filled in half: closing would drop what was typed. */
+export function typingProblems(text: EntryText): { field: string; reason: string }[] {
+  const problems: { field: string; reason: string }[] = [];
+  for (const [field, keys] of Object.entries(figuresOfStep)) {
+    if (adjustmentSteps.includes(field) && !text.adjusted) continue;
+    const figures = keys.map((key) => (text[key] as string).trim());
+    const unread = figures.filter((figure) => typingProblem(figure) !== null);
+    for (const figure of unread) problems.push({ field, reason: `“${figure}” is not a figure` });
+    const filled = figures.filter((figure) => figure !== '').length;
+    if (wholeSteps.includes(field) && filled > 0 && filled < figures.length)
+      problems.push({ field, reason: `${filled} of ${figures.length} figures: give all, or none` });
+  }
+  return problems;
 }
 
 /** The entry as figures. The two-of-two fields count only when both are there. */
