@@ -71,7 +71,8 @@ async function runCommand(args: string[]): Promise<number> {
       return 0;
     }
     if (!found) {
-      const value = args.slice(0, 2).join(' ');
+      const options = args.findIndex((arg) => arg.startsWith('--'));
+      const value = args.slice(0, options < 0 ? 2 : Math.min(options, 2)).join(' ');
       throw new AppError('invalid_input', `There is no command “${value}”; see --help.`, {
         problems: [{ column: 'command line', value, reason: 'no such command' }],
       });

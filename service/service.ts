@@ -144,6 +144,16 @@ export function createService(setup: ServiceSetup): Service {
     return parsed.data;
   }
 
+  /** The person a request names; a page may still hold one of another book. */
+  async function requirePerson(db: BookDb, personId: number | null): Promise<void> {
+    if (personId === null) return;
+    const held = await db.selectFrom('person').select('id').where('id', '=', personId).executeTakeFirst();
+    if (!held)
+      throw new AppError('invalid_input', 'Choose who works here: this book does not know the person.', {
+        problems: [{ column: 'person', value: String(personId), reason: 'nobody of this book' }],
+      });
+  }
+
   function check(name: CallName, answer: unknown): unknown {
     return setup.checkAnswers ? calls[name].output.parse(answer) : answer;
   }
@@ -151,6 +161,7 @@ export function createService(setup: ServiceSetup): Service {
   async function call(name: CallName, rawInput: unknown, personId: number | null = null): Promise<unknown> {
     const input = parse(name, rawInput);
     const { kind } = calls[name];
+    if (kind === 'command' || kind === 'job') await requirePerson(book.reader, personId);
     if (kind === 'job') return { jobId: jobs.start(name as JobName, input, personId) };
     const [group, member] = name.split('.');
     const handler = groups[group][member] as AnyHandler;

@@ -76,8 +76,8 @@ function filesOf(args: Parsed): { name: string; base64: string }[] {
         error instanceof Error && 'code' in error && error.code === 'ENOENT'
           ? 'there is no such file'
           : 'the file cannot be read';
-      throw new AppError('invalid_input', `${file}: ${reason}.`, {
-        problems: [{ file, column: '', value: file, reason }],
+      throw new AppError('invalid_input', 'A file cannot be loaded.', {
+        problems: [{ file, column: '', value: '', reason }],
       });
     }
   });

@@ -31,13 +31,16 @@ export function Empty({ title, children }: { title: string; children: ReactNode 
   );
 }
 
+/** A page of tens of thousands of problems would be of no use, and very slow. */
+const SHOWN_PROBLEMS = 200;
+
 /** Problems of an input, each with where and why. */
 export function ProblemList({ problems }: { problems: readonly InputProblem[] }) {
-  return (
+  const table = (
     <PlainTable
       label="Problems"
       titles={['Where', 'Column', 'Value', 'Reason']}
-      rows={problems.map((problem, index) => ({
+      rows={problems.slice(0, SHOWN_PROBLEMS).map((problem, index) => ({
         key: index,
         cells: [
           [problem.file, problem.line === undefined ? '' : `line ${problem.line}`]
@@ -49,5 +52,14 @@ export function ProblemList({ problems }: { problems: readonly InputProblem[] })
         ],
       }))}
     />
+  );
+  if (problems.length <= SHOWN_PROBLEMS) return table;
+  return (
+    <>
+      <p>
+        The first {SHOWN_PROBLEMS} of {problems.length} problems. The command line lists them all.
+      </p>
+      {table}
+    </>
   );
 }

@@ -60,13 +60,6 @@ async function people(db: BookDb) {
   }));
 }
 
-function requireOrder(column: string, from: string, to: string, reason: string): void {
-  if (column === 'absences' ? to < from : to <= from)
-    throw new AppError('invalid_input', 'Some fields need another value.', {
-      problems: [{ column, value: to, reason }],
-    });
-}
-
 export const settingsHandlers: GroupHandlers<'settings'> = {
   book: async ({ db, book, clock }) => {
     const head = await chainHead(db);
@@ -211,8 +204,6 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   },
 
   savePerson: async ({ db }, { id, version, shiftIds, absences, ...person }) => {
-    for (const one of absences)
-      requireOrder('absences', one.from, one.to, 'an absence ends before it begins');
     const row = {
       name: person.name,
       initials: person.initials,
@@ -255,7 +246,6 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   },
 
   saveShift: async ({ db }, { id, version, ...shift }) => {
-    requireOrder('to', shift.from, shift.to, 'a shift ends after it begins');
     const row = {
       name: shift.name,
       weekdays: [...new Set(shift.weekdays)].sort().join(''),
@@ -358,16 +348,6 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   },
 
   saveGauge: async ({ db }, { id, version, ...gauge }) => {
-    if (gauge.rangeHighMilli <= gauge.rangeLowMilli)
-      throw new AppError('invalid_input', 'Some fields need another value.', {
-        problems: [
-          {
-            column: 'rangeHighMilli',
-            value: String(gauge.rangeHighMilli),
-            reason: 'the range ends above its start',
-          },
-        ],
-      });
     const row = {
       tag: gauge.tag,
       kind: gauge.kind,

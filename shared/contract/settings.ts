@@ -102,7 +102,100 @@ export const bookInfo = z.object({
   headHash: z.string(),
 });
 
-const versioned = { id: rowId.nullable(), version: z.number().int().nullable() };
+type Report = { addIssue: (issue: { code: 'custom'; path: string[]; message: string }) => void };
+
+/** Says of a field why its value does not go with the others. */
+function refuse(context: Report, isWrong: boolean, field: string, message: string): void {
+  if (isWrong) context.addIssue({ code: 'custom', path: [field], message });
+}
+
+const minutesOf = (time: string): number => Number(time.slice(0, 2)) * 60 + Number(time.slice(3));
+
+const personInput = z
+  .object({
+    id: rowId.nullable(),
+    version: z.number().int().nullable(),
+    name: z.string().trim().min(1).max(80),
+    initials: z.string().trim().min(1).max(8),
+    skills: z.array(z.string().max(40)).max(20),
+    active: z.boolean(),
+    shiftIds: z.array(rowId).max(20),
+    absences: z.array(absence).max(200),
+  })
+  .superRefine(({ absences }, context) => {
+    const inOrder = absences.toSorted((a, b) => (a.from < b.from ? -1 : 1));
+    for (const [index, { from, to }] of inOrder.entries()) {
+      refuse(context, to < from, 'absences', `the absence from ${from} ends before it begins`);
+      const before = inOrder[index - 1];
+      refuse(
+        context,
+        before !== undefined && from <= before.to,
+        'absences',
+        `the absence from ${from} begins before the one from ${before?.from} has ended`,
+      );
+    }
+  });
+
+const shiftInput = z
+  .object({
+    id: rowId.nullable(),
+    version: z.number().int().nullable(),
+    name: z.string().trim().min(1).max(40),
+    weekdays,
+    from: clockTime,
+    to: clockTime,
+    minutes: z.number().int().min(1).max(1440),
+    overtimeMinutes: z.number().int().min(0).max(480),
+    occupied: z.boolean(),
+  })
+  .superRefine(({ from, to, minutes }, context) => {
+    const length = minutesOf(to) - minutesOf(from);
+    refuse(context, length <= 0, 'to', 'a shift ends after it begins');
+    refuse(
+      context,
+      length > 0 && minutes > length,
+      'minutes',
+      `the shift is ${length} minutes long: no more can be worked in it`,
+    );
+  });
+
+const classDefaultInput = classDefault
+  .omit({ kind: true, unit: true })
+  .extend({ why: z.string().max(500).default('') })
+  .superRefine(({ toleranceMilli, toleranceLeftMilli, actionLimitMilli }, context) => {
+    refuse(context, toleranceMilli <= 0, 'toleranceMilli', 'a tolerance is above zero');
+    refuse(context, toleranceLeftMilli <= 0, 'toleranceLeftMilli', 'a tolerance is above zero');
+    refuse(
+      context,
+      toleranceLeftMilli > toleranceMilli,
+      'toleranceLeftMilli',
+      'as left is held to the same tolerance as as found, or a closer one',
+    );
+    refuse(
+      context,
+      actionLimitMilli < toleranceMilli,
+      'actionLimitMilli',
+      'the action limit lies at the tolerance or outside it',
+    );
+  });
+
+const gaugeInput = z
+  .object({
+    id: rowId.nullable(),
+    version: z.number().int().nullable(),
+    tag: z.string().trim().min(1).max(40),
+    kind: z.enum(['pressure', 'temperature']),
+    unit: z.enum(['psi', 'kPa', 'degF', 'degC']),
+    rangeLowMilli: milli,
+    rangeHighMilli: milli,
+    accuracyMilli: milli.min(0).nullable(),
+    certificateDueOn: plainDate.nullable(),
+  })
+  .superRefine(({ kind, unit: own, rangeLowMilli, rangeHighMilli }, context) => {
+    const units: readonly string[] = kind === 'pressure' ? pressureUnits : temperatureUnits;
+    refuse(context, !units.includes(own), 'unit', `a ${kind} gauge reads in ${units.join(' or ')}`);
+    refuse(context, rangeHighMilli <= rangeLowMilli, 'rangeHighMilli', 'the range ends above its start');
+  });
 
 export const settings = {
   book: query({ input: nothing, output: bookInfo }),
@@ -122,50 +215,12 @@ export const settings = {
   }),
   saveSite: command({ input: site.extend({ version: z.number().int() }), output: nothing }),
   savePlanning: command({ input: planningOptions.extend({ version: z.number().int() }), output: nothing }),
-  savePerson: command({
-    input: z.object({
-      ...versioned,
-      name: z.string().trim().min(1).max(80),
-      initials: z.string().trim().min(1).max(8),
-      skills: z.array(z.string().max(40)).max(20),
-      active: z.boolean(),
-      shiftIds: z.array(rowId).max(20),
-      absences: z.array(absence).max(200),
-    }),
-    output: z.object({ id: rowId }),
-  }),
-  saveShift: command({
-    input: z.object({
-      ...versioned,
-      name: z.string().trim().min(1).max(40),
-      weekdays,
-      from: clockTime,
-      to: clockTime,
-      minutes: z.number().int().min(1).max(1440),
-      overtimeMinutes: z.number().int().min(0).max(480),
-      occupied: z.boolean(),
-    }),
-    output: z.object({ id: rowId }),
-  }),
+  savePerson: command({ input: personInput, output: z.object({ id: rowId }) }),
+  saveShift: command({ input: shiftInput, output: z.object({ id: rowId }) }),
   saveDaysOff: command({
     input: z.object({ daysOff: z.array(z.object({ on: plainDate, name: z.string().max(80) })).max(1000) }),
     output: nothing,
   }),
-  saveClassDefault: command({
-    input: classDefault.omit({ kind: true, unit: true }).extend({ why: z.string().max(500).default('') }),
-    output: nothing,
-  }),
-  saveGauge: command({
-    input: z.object({
-      ...versioned,
-      tag: z.string().trim().min(1).max(40),
-      kind: z.enum(['pressure', 'temperature']),
-      unit: z.enum(['psi', 'kPa', 'degF', 'degC']),
-      rangeLowMilli: milli,
-      rangeHighMilli: milli,
-      accuracyMilli: milli.nullable(),
-      certificateDueOn: plainDate.nullable(),
-    }),
-    output: z.object({ id: rowId }),
-  }),
+  saveClassDefault: command({ input: classDefaultInput, output: nothing }),
+  saveGauge: command({ input: gaugeInput, output: z.object({ id: rowId }) }),
 };
