@@ -210,6 +210,18 @@ export async function recentCalibrations(
     .execute();
 }
 
+/** The newest record of each test point of a device, corrected or not. */
+export async function newestRecords(db: BookDb, deviceId: number): Promise<Map<number, number>> {
+  const rows = await db
+    .selectFrom('calibration as c')
+    .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
+    .select(['c.test_point_id', (eb) => eb.fn.max('c.id').as('newest')])
+    .where('tp.device_id', '=', deviceId)
+    .groupBy('c.test_point_id')
+    .execute();
+  return new Map(rows.map((row) => [row.test_point_id, row.newest]));
+}
+
 /** Date of the last completed calibration that was not corrected, for each of some test points. */
 export async function lastDone(db: BookDb, testPointIds: readonly number[]): Promise<Map<number, string>> {
   const rows = await db

@@ -2,13 +2,13 @@
 import type { BookDb } from '../../db/book.ts';
 import { chainHead } from '../../db/ledger.ts';
 import { refreshDue } from '../../db/due.ts';
-import { appendCalibration, openFollowUp } from '../../db/records.ts';
+import { appendCalibration, newestRecords, openFollowUp } from '../../db/records.ts';
 import type { NewReading } from '../../db/records.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { BenchEntry } from '../../shared/contract/bench.ts';
 import type { ParsedInputOf } from '../../shared/contract/index.ts';
-import { judgeCard } from '../../shared/trade/benchRules.ts';
+import { judgeCard, problemsWithoutPressure } from '../../shared/trade/benchRules.ts';
 import type { CardResult } from '../../shared/trade/benchRules.ts';
 import { METHOD_VERSION, completingOutcomes, followUpOutcomes } from '../../shared/trade/words.ts';
 import type { CallContext } from '../context.ts';
@@ -60,9 +60,17 @@ export async function controllerRow(db: BookDb, deviceId: number) {
   return row;
 }
 
-function readingsOf(entry: BenchEntry, stored: StoredSetpoint): NewReading[] {
+/** The air state that readings were taken in: the one the main pressure tells of, whatever the setpoint asks for. */
+function stateOfReadings({ stored, result }: Judged): NewReading['air_state'] {
+  if (stored.airState === null || !result || result.stateIsRight) return stored.airState;
+  return result.live === 'low' || result.live === 'high' ? result.live : null;
+}
+
+function readingsOf(judged: Judged): NewReading[] {
+  const { entry, stored } = judged;
+  const airState = stateOfReadings(judged);
   const readings: NewReading[] = [];
-  const { pressureUnit: p, temperatureUnit: t, airState } = stored;
+  const { pressureUnit: p, temperatureUnit: t } = stored;
   const add = (
     phase: NewReading['phase'],
     quantity: NewReading['quantity'],
@@ -106,27 +114,26 @@ function readingsOf(entry: BenchEntry, stored: StoredSetpoint): NewReading[] {
 }
 
 type CloseInput = ParsedInputOf<'bench.close'>;
-type Judged = { entry: BenchEntry; stored: StoredSetpoint; result: CardResult };
+/** `result` is null while the calibration pressure is not known: then nothing was judged. */
+type Judged = { entry: BenchEntry; stored: StoredSetpoint; result: CardResult | null };
 
-/** A card closes once: a second window, or a second press, must not make a second record of one visit. */
-async function requireOpenCard(db: BookDb, { startedAt, entries }: CloseInput): Promise<void> {
-  if (startedAt === null) return;
-  const before = await db
-    .selectFrom('calibration')
-    .select('ended_at')
-    .where('source', '=', 'bench')
-    .where('started_at', '=', startedAt)
-    .where(
-      'test_point_id',
-      'in',
-      entries.map((entry) => entry.testPointId),
-    )
+/** A second window, or a second press, must not make a second record of one visit unawares. */
+async function requireNothingNewer(db: BookDb, { deviceId, entries }: CloseInput): Promise<void> {
+  const newest = await newestRecords(db, deviceId);
+  const entry = entries.find((one) => (newest.get(one.testPointId) ?? null) !== one.seen);
+  if (!entry) return;
+  const record = await db
+    .selectFrom('calibration as c')
+    .innerJoin('person as p', 'p.id', 'c.person_id')
+    .select(['c.ended_at', 'c.outcome', 'p.initials'])
+    .where('c.id', '=', newest.get(entry.testPointId) ?? 0)
     .executeTakeFirst();
-  if (before)
-    throw new AppError(
-      'conflict',
-      `This card was closed already, at ${before.ended_at.slice(0, 16).replace('T', ' ')} UTC. Begin another card for another visit.`,
-    );
+  throw new AppError(
+    'conflict',
+    record
+      ? `This setpoint has a record that this card has not seen: “${record.outcome}” by ${record.initials}, closed at ${record.ended_at.slice(0, 16).replace('T', ' ')} UTC.`
+      : 'This card has seen a record that is not in the book.',
+  );
 }
 
 async function judgeAll(
@@ -156,7 +163,7 @@ async function judgeAll(
   ] as const)
     if (id !== null && gauges.find((gauge) => gauge.id === id)?.kind !== kind)
       fail(column, String(id), `choose a ${kind} instrument`);
-  await requireOpenCard(db, input);
+  await requireNothingNewer(db, input);
   const setpoints = await setpointFactsOf(db, controller.id);
   const judged: Judged[] = [];
   for (const [index, entry] of input.entries.entries()) {
@@ -171,16 +178,9 @@ async function judgeAll(
       continue;
     }
     const setting = cardSettingOf(controller, stored);
-    if (!setting) {
-      fail(
-        `${where}.testPointId`,
-        stored.role,
-        'its calibration pressure is not known: the basis is the spring midpoint, and no actuator is in the register',
-      );
-      continue;
-    }
-    const result = judgeCard(setting, entry);
-    for (const problem of result.problems) fail(`${where}.${problem.field}`, stored.role, problem.reason);
+    const result = setting ? judgeCard(setting, entry) : null;
+    for (const problem of result?.problems ?? problemsWithoutPressure(entry))
+      fail(`${where}.${problem.field}`, stored.role, problem.reason);
     judged.push({ entry, stored, result });
   }
   const completing = judged.filter(({ entry }) => completingOutcomes.includes(entry.outcome));
@@ -198,8 +198,8 @@ async function judgeAll(
 /** Derived figures of an outcome: a supply that is not right says nothing of the device. */
 function recordFigures({ entry, result }: Judged) {
   const counts = entry.outcome !== 'supply not right' && entry.outcome !== 'no access';
-  const found = counts ? result.found : null;
-  const left = entry.outcome === 'held' ? found : counts ? result.left : null;
+  const found = counts ? (result?.found ?? null) : null;
+  const left = entry.outcome === 'held' ? found : counts ? (result?.left ?? null) : null;
   return {
     method: found?.method ?? null,
     error_found_milli: found?.errorMilli ?? null,
@@ -247,7 +247,7 @@ export async function closeCard({ db, clock }: CallContext, input: CloseInput) {
         }),
         note: entry.note,
       },
-      readingsOf(entry, stored),
+      readingsOf(one),
     );
     if (followUpOutcomes.includes(entry.outcome)) {
       const cause = `${entry.outcome}: ${stored.role} setpoint${entry.note ? `, ${entry.note}` : ''}`;

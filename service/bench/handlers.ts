@@ -1,5 +1,5 @@
 /** The bench card of a room controller: what it should read, its draft, and its closing. */
-import { recentCalibrations } from '../../db/records.ts';
+import { newestRecords, recentCalibrations } from '../../db/records.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { GroupHandlers } from '../context.ts';
 import { toCalibrationSummary } from '../records/summary.ts';
@@ -11,6 +11,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
     const controller = await controllerRow(db, deviceId);
     const pressureUnit = controller.pressure_unit ?? 'psi';
     const recent = await recentCalibrations(db, deviceId, 50);
+    const newest = await newestRecords(db, deviceId);
     const {
       rated_low_milli: low,
       rated_high_milli: high,
@@ -58,6 +59,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
               highMeans: controller.high_means,
               pressureUnit: controller.main_unit ?? 'psi',
             },
+      retiredOn: controller.retired_on,
       setpoints: setpoints.map(
         ({
           pressureUnit: _p,
@@ -70,7 +72,11 @@ export const benchHandlers: GroupHandlers<'bench'> = {
           const last = recent.find(
             (row) => row.test_point_id === one.testPointId && row.replaced_by === null,
           );
-          return { ...one, last: last ? toCalibrationSummary(last) : null };
+          return {
+            ...one,
+            newestRecordId: newest.get(one.testPointId) ?? null,
+            last: last ? toCalibrationSummary(last) : null,
+          };
         },
       ),
       actuators,

@@ -13,5 +13,7 @@ export function writeCsv(
   rows: readonly Readonly<Record<string, string>>[],
 ): Uint8Array<ArrayBuffer> {
   const records = rows.map((row) => columns.map((column) => withFormulaGuard(row[column] ?? '')));
-  return new TextEncoder().encode(stringify([[...columns], ...records], { record_delimiter: '\r\n' }));
+  return new TextEncoder().encode(
+    stringify([[...columns], ...records], { record_delimiter: '\r\n', quoted_match: /[\r\n]/ }),
+  );
 }

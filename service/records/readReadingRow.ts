@@ -112,6 +112,8 @@ function readCells(
   if (cells.text('outcome') !== '' && !outcome) cells.fail('outcome', `not one of: ${outcomes.join(', ')}`);
   const replaced = cells.text('replaced');
   if (!['', 'yes', 'no'].includes(replaced)) cells.fail('replaced', 'not `yes` or `no`');
+  if (replaced === 'yes' && ['no access', 'not tested'].includes(cells.text('outcome')))
+    cells.fail('replaced', `nothing is replaced where the outcome is \`${cells.text('outcome')}\``);
   const pressureUnit = unitOf(cells, 'pressure_unit', style.pressure, pressureUnits);
   const temperatureUnit = unitOf(cells, 'temperature_unit', style.temperature, temperatureUnits);
   if (!point || !doneOn || personId === null || !outcome) return null;

@@ -12,6 +12,9 @@ import type { PlanningOptions, Site } from '../../shared/contract/settings.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/handlers.ts';
 
+/** Above these no tolerance means anything: the range of the register’s own columns, common practice. */
+const mostTolerance = { degF: 20, degC: 12, psi: 10, kPa: 70, minutes: 240, none: 100 } as const;
+
 const startSite: Site = { name: '', pressureUnit: 'psi', temperatureUnit: 'degF' };
 
 /** The site's name and units. */
@@ -307,6 +310,12 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       .executeTakeFirst();
     requireVersion(version, held ? { version: held.version, values: held } : null);
     if (!held) return {};
+    const most = mostTolerance[held.unit];
+    for (const column of ['toleranceMilli', 'toleranceLeftMilli', 'actionLimitMilli'] as const)
+      if (values[column] > most * 1000)
+        throw new AppError('invalid_input', 'Some fields need another value.', {
+          problems: [{ column, value: String(values[column]), reason: `at most ${most} ${held.unit}` }],
+        });
     const row = {
       tolerance_milli: values.toleranceMilli,
       tolerance_left_milli: values.toleranceLeftMilli,

@@ -31,6 +31,7 @@ export const benchSetpoint = z.object({
   toleranceMilli: milli,
   toleranceLeftMilli: milli,
   dueOn: z.string().nullable(),
+  newestRecordId: rowId.nullable(),
   last: calibrationSummary.nullable(),
 });
 export type BenchSetpoint = z.infer<typeof benchSetpoint>;
@@ -57,6 +58,7 @@ export const benchCard = z.object({
       pressureUnit: z.enum(pressureUnits),
     })
     .nullable(),
+  retiredOn: z.string().nullable(),
   setpoints: z.array(benchSetpoint),
   actuators: z.array(z.object({ tag: z.string(), normalPosition: z.string(), duty: z.string().nullable() })),
   people: z.array(z.object({ id: rowId, name: z.string(), initials: z.string() })),
@@ -82,6 +84,8 @@ const readings = z.object({
 
 export const benchEntry = z.object({
   testPointId: rowId,
+  /** The newest record of the setpoint when the card was laid out; a newer one in the book is a conflict. */
+  seen: rowId.nullable(),
   mainPressureMilli: milli.nullable(),
   preconditions: z.record(z.string(), z.boolean()),
   preconditionNote: z.string().max(500).default(''),
@@ -116,7 +120,6 @@ export const bench = {
       deviceId: rowId,
       personId: rowId,
       doneOn: plainDate,
-      /** When the card was begun; with the test point it names the card, which closes once. */
       startedAt: timestamp.nullable(),
       pressureGaugeId: rowId.nullable(),
       temperatureGaugeId: rowId.nullable(),

@@ -127,8 +127,11 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
   };
   const main = entry.mainPressureMilli;
   const { live, stateIsRight } = liveSetpointOf(setting, main);
-  const found = stateIsRight ? cardError(facts, entry.found, main, false) : null;
-  const left = stateIsRight ? cardError(facts, entry.left, main, true) : null;
+  readingProblems(setting, entry, fail);
+  const impossible = new Set(problems.map(({ field }) => field));
+  const isRead = (field: string): boolean => stateIsRight && !impossible.has(field);
+  const found = isRead('found') ? cardError(facts, entry.found, main, false) : null;
+  const left = isRead('left') ? cardError(facts, entry.left, main, true) : null;
   const again = cardError(
     facts,
     entry.readAgain ? { ...entry.readAgain, dialAtCalibrationMilli: null } : null,
@@ -183,8 +186,6 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
     problems,
   };
   const isCompleting = completingOutcomes.includes(entry.outcome);
-  readingProblems(setting, entry, fail);
-
   const unticked = preconditions.filter(({ key }) => !entry.preconditions[key]);
   if (unticked.length > 0 && entry.outcome !== 'no access' && entry.preconditionNote.trim() === '')
     fail(
@@ -200,8 +201,9 @@ export function judgeCard(setting: CardSetting, entry: CardEntry): CardResult {
       'outcome',
       setting.airState === 'unknown'
         ? 'the main’s two pressures do not mean this setpoint’s role: mend the register first; the outcome can only be “supply not right”'
-        : `the main is ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${setting.airState}: the outcome can only be “supply not right”`,
+        : `the main is ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${setting.airState}: the outcome can only be “supply not right”, “unsafe” or “not tested”`,
     );
+  if (entry.outcome === 'no access' || entry.outcome === 'not tested') untestedProblems(entry, fail);
   if (isCompleting) completingProblems(setting, entry, result, fail);
   if (entry.outcome !== 'no access' && entry.outcome !== 'not tested')
     for (const [key, text] of [
@@ -266,6 +268,32 @@ function readingProblems(
   check('dialPutBack', 'dial', entry.dialPutBackMilli);
 }
 
+/** Outcomes that a setpoint can have whose calibration pressure is not known. */
+export const outcomesWithoutPressure: readonly Outcome[] = ['no access', 'not tested'];
+
+/** What is wrong with an entry for a setpoint whose calibration pressure is not known: nothing can be judged. */
+export function problemsWithoutPressure(entry: CardEntry): CardResult['problems'] {
+  const problems: CardResult['problems'] = [];
+  const fail = (field: string, reason: string): void => {
+    problems.push({ field, reason });
+  };
+  if (outcomesWithoutPressure.includes(entry.outcome)) untestedProblems(entry, fail);
+  else
+    fail(
+      'outcome',
+      'its calibration pressure is not known: the basis is the spring midpoint, and no actuator is in the register',
+    );
+  return problems;
+}
+
+/** Where nothing was tested nothing is read, but for the main pressure that may be the reason. */
+function untestedProblems(entry: CardEntry, fail: (field: string, reason: string) => void): void {
+  const reason = `nothing is read where the outcome is “${entry.outcome}”: clear this, or choose another outcome`;
+  if (entry.outcome === 'no access' && entry.mainPressureMilli !== null) fail('mainPressure', reason);
+  for (const field of ['found', 'fullTravel', 'left', 'throttling', 'readAgain'] as const)
+    if (entry[field] !== null) fail(field, reason);
+}
+
 function completingProblems(
   setting: CardSetting,
   entry: CardEntry,
@@ -275,7 +303,8 @@ function completingProblems(
   if (entry.mainPressureMilli === null) fail('mainPressure', 'read the main pressure at the device first');
   if (!result.stateIsRight) return;
   const { found, left } = result;
-  if (found === null)
+  const isNamed = (field: string): boolean => result.problems.some((problem) => problem.field === field);
+  if (found === null && !isNamed('found'))
     fail(
       'found',
       'the as-found readings are not complete: room, and dial with branch, or the dial at the calibration pressure',
@@ -286,8 +315,9 @@ function completingProblems(
     if (entry.left !== null) fail('outcome', 'as-left readings say that it was adjusted');
   }
   if (entry.outcome === 'adjusted') {
-    if (left === null) fail('left', 'the as-left readings are not complete');
-    else if (left.verdict !== 'inside')
+    if (left === null) {
+      if (!isNamed('left')) fail('left', 'the as-left readings are not complete');
+    } else if (left.verdict !== 'inside')
       fail(
         'outcome',
         `as left is ${left.verdict} of the as-left tolerance; adjust again, or the device failed`,

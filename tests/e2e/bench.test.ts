@@ -237,3 +237,32 @@ it('a card does not close over a figure that does not read, or a step filled in 
   expectNoFaults(faults);
   await page.context().close();
 });
+
+it('a second press, or a second window, makes no second record unawares, and leaves no card that cannot be closed', async () => {
+  const { page, faults } = await openCard('TC-E1-09');
+  const only = page.getByRole('region', { name: 'occupied setpoint', exact: true });
+  const other = await page.context().newPage();
+  await other.goto(site.host.url);
+  await other.goto(page.url());
+  const otherCard = other.getByRole('region', { name: 'occupied setpoint', exact: true });
+  await otherCard.getByLabel('Remarks').fill('locked, key with the porter');
+  await otherCard.getByLabel('Outcome').selectOption('no access');
+  await only.getByLabel('Outcome').selectOption('no access');
+  for (const one of [page, other])
+    if ((await one.getByLabel('Readings taken by').inputValue()) === '')
+      await one.getByLabel('Readings taken by').selectOption({ index: 1 });
+  await page.getByRole('button', { name: 'Close the card' }).dblclick();
+  await page.getByRole('heading', { name: 'Closed and on disk' }).waitFor();
+  await other.getByRole('button', { name: 'Close the card' }).click();
+  await other.getByText('has a record that this card has not seen').waitFor();
+  await other.getByRole('button', { name: 'Throw this card away' }).click();
+  await expect.poll(() => otherCard.getByLabel('Remarks').inputValue()).toBe('');
+  await otherCard.getByLabel('Outcome').selectOption('not tested');
+  await otherCard.getByLabel('Not ticked because').fill('came back, still locked');
+  if ((await other.getByLabel('Readings taken by').inputValue()) === '')
+    await other.getByLabel('Readings taken by').selectOption({ index: 1 });
+  await other.getByRole('button', { name: 'Close the card' }).click();
+  await other.getByRole('heading', { name: 'Closed and on disk' }).waitFor();
+  expectNoFaults(faults);
+  await page.context().close();
+});

@@ -64,21 +64,61 @@ describe('closing a card', () => {
     expect((await cardOf(service, tag)).draft?.json).toBe('{"a":2}');
   });
 
-  it('a card closes once', async () => {
+  it('a card does not close over a record that it has not seen', async () => {
     const service = await sampleService();
     const card = await cardOf(service, tag);
     const input = { ...closing(card, [heldEntry(card, 'occupied')]), startedAt: '2026-11-25T08:00:00Z' };
     const closed = await service.call('bench.close', input);
     await expect(service.call('bench.close', input)).rejects.toMatchObject({
       code: 'conflict',
-      message: expect.stringContaining('closed already'),
+      message: expect.stringContaining('has a record that this card has not seen: “held”'),
     });
     await expect(service.call('bench.close', { ...input, startedAt: 'junk' })).rejects.toMatchObject({
       code: 'invalid_input',
       details: { problems: [{ column: 'startedAt' }] },
     });
     expect(await headHash(service)).toBe(closed.headHash);
-    await service.call('bench.close', { ...input, startedAt: '2026-11-25T08:30:00Z' });
+    const again = await cardOf(service, tag);
+    await service.call('bench.close', closing(again, [heldEntry(again, 'occupied')]));
+  });
+
+  it.each(['no access', 'not tested'] as const)('“%s” takes no readings with it', async (outcome) => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    const entry = heldEntry(card, 'occupied', { outcome });
+    await expect(service.call('bench.close', closing(card, [entry]))).rejects.toMatchObject({
+      code: 'invalid_input',
+      details: {
+        problems: expect.arrayContaining([
+          expect.objectContaining({
+            column: 'entries.0.found',
+            reason: expect.stringContaining('nothing is read'),
+          }),
+          expect.objectContaining({ column: 'entries.0.fullTravel' }),
+        ]),
+      },
+    });
+  });
+
+  it('readings taken in the other air state are kept as of that state', async () => {
+    const service = await sampleService();
+    const card = await cardOf(service, tag);
+    const other = card.setpoints[0].airState === 'low' ? card.main?.highMilli : card.main?.lowMilli;
+    const entry = heldEntry(card, card.setpoints[0].role, {
+      outcome: 'supply not right',
+      mainPressureMilli: other ?? 0,
+      found: null,
+      fullTravel: null,
+    });
+    const closed = await service.call('bench.close', closing(card, [entry]));
+    const rows = await service.book.reader
+      .selectFrom('reading')
+      .select(['quantity', 'air_state'])
+      .where('calibration_id', '=', closed.records[0].calibrationId)
+      .execute();
+    expect(rows.find((row) => row.quantity === 'main pressure')?.air_state).toBe(
+      card.setpoints[0].airState === 'low' ? 'high' : 'low',
+    );
   });
 
   it('an adjustment keeps found and left apart, with method, verdicts and checks', async () => {
@@ -120,9 +160,13 @@ describe('closing a card', () => {
     const service = await sampleService();
     const card = await cardOf(service, tag);
     const before = card.setpoints[0].dueOn;
+    const untested =
+      followUps === 0
+        ? { mainPressureMilli: null, found: null, fullTravel: null, dialPutBackMilli: null }
+        : {};
     const closed = await service.call(
       'bench.close',
-      closing(card, [heldEntry(card, 'occupied', { outcome, note: 'as said' })]),
+      closing(card, [heldEntry(card, 'occupied', { ...untested, outcome, note: 'as said' })]),
     );
     expect([closed.records[0].dueOn, closed.followUps.length]).toEqual([before, followUps]);
     const open = await service.call('records.followUps', {});

@@ -51,6 +51,27 @@ describe('loading', () => {
     expect(same.message).toContain('nothing was changed');
   });
 
+  it.each([
+    ['a line feed', '\n'],
+    ['a carriage return', '\r'],
+    ['both', '\r\n'],
+  ])('a note with %s in it exports and loads back equal', async (_what, lineBreak) => {
+    const service = await emptyService();
+    const note = `"first${lineBreak}second; ""third"""`;
+    await loadRegisterText(service, `class,building,name,note\nbuilding,B,Hall,${note}\n`);
+    const exported = (await service.call('register.export', {})).bytes;
+    const other = await emptyService();
+    const again = await other.runJob('register.load', {
+      files: [upload('register.csv', exported)],
+      style: plainFileStyle,
+      dryRun: false,
+    });
+    expect([again.added, again.problems]).toEqual([1, []]);
+    expect(Buffer.from((await other.call('register.export', {})).bytes).equals(Buffer.from(exported))).toBe(
+      true,
+    );
+  });
+
   it('the sample register exports and loads back identically, and again changes nothing', async () => {
     const service = await sampleService();
     const exported = (await service.call('register.export', {})).bytes;

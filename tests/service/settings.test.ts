@@ -80,6 +80,7 @@ describe('settings', () => {
   it.each([
     [{ toleranceMilli: -2000 }, 'toleranceMilli'],
     [{ toleranceMilli: 0 }, 'toleranceMilli'],
+    [{ actionLimitMilli: 900_000_000 }, 'actionLimitMilli'],
     [{ toleranceLeftMilli: 3000 }, 'toleranceLeftMilli'],
     [{ actionLimitMilli: 10 }, 'actionLimitMilli'],
   ])('a default with %o is refused at %s', async (change, column) => {

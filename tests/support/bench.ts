@@ -19,6 +19,7 @@ export function heldEntry(card: BenchCard, role: string, change: Partial<BenchEn
   const main = setpoint.airState === 'high' ? (card.main?.highMilli ?? 0) : (card.main?.lowMilli ?? 0);
   return {
     testPointId: setpoint.testPointId,
+    seen: setpoint.newestRecordId,
     mainPressureMilli: main,
     preconditions: ticked,
     preconditionNote: '',

@@ -1,6 +1,7 @@
 import { useEffect, useRef, useState } from 'react';
 import { Link, useParams, useSearchParams } from 'wouter';
 import { useCall, useCommand } from '../../api/client.ts';
+import { ApiError } from '../../api/transport.ts';
 import { workingPersonId } from '../../api/workingPerson.ts';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
@@ -11,7 +12,7 @@ import type { BenchCard } from '../../../shared/contract/bench.ts';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 import { goToStep, ownProblems, placeOf, problemsOfEntry } from './cardProblems.ts';
 import type { CardProblem } from './cardProblems.ts';
-import { blankEntry, toBenchEntry } from './cardState.ts';
+import { blankEntry, seenOf, toBenchEntry } from './cardState.ts';
 import type { CardText, EntryText } from './cardState.ts';
 import { draftsSettled, forgetDraft, keepDraft, takeUpDraft } from './draftKeeper.ts';
 import { SetpointCard } from './SetpointCard.tsx';
@@ -31,6 +32,7 @@ function startText(card: BenchCard, today: string, role: string | null): CardTex
     pressureGaugeId,
     temperatureGaugeId,
     startedAt: `${new Date().toISOString().slice(0, 19)}Z`,
+    seen: seenOf(card),
     roles: first ? [first.role] : [],
     entries: Object.fromEntries(card.setpoints.map((setpoint) => [setpoint.role, blankEntry()])),
   };
@@ -126,7 +128,9 @@ function CardProblems({
   );
 }
 
-function CardForm({ card, today, role }: { card: BenchCard; today: string; role: string | null }) {
+type FormProps = { card: BenchCard; today: string; role: string | null; onStale: () => void };
+
+function CardForm({ card, today, role, onStale }: FormProps) {
   const { deviceId } = card;
   const [begun] = useState(() => takeUpDraft(deviceId, card.draft?.json ?? null));
   const [text, setText] = useState<CardText>(() => {
@@ -139,7 +143,9 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
       : `draft${card.draft ? ` of ${card.draft.savedAt.slice(0, 16).replace('T', ' ')} UTC` : ''} taken up`,
   );
   const [isElsewhere, setElsewhere] = useState(false);
+  const [isTakenUp, setTakenUp] = useState(begun !== null);
   const close = useCommand('bench.close');
+  const drop = useCommand('bench.dropDraft');
   const closed = useRef(false);
   const unkept = useRef(false);
   const latest = useRef(text);
@@ -180,28 +186,53 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
     };
   }, []);
 
-  function change(next: Partial<CardText>): void {
+  function touched(): void {
     unkept.current = true;
+    if (close.error) close.reset();
+  }
+  function change(next: Partial<CardText>): void {
+    touched();
     setText((current) => ({ ...current, ...next }));
   }
   function changeEntry(role: string, next: Partial<EntryText>): void {
-    unkept.current = true;
+    touched();
     setText((current) => ({
       ...current,
       entries: { ...current.entries, [role]: { ...current.entries[role], ...next } },
     }));
   }
 
+  /** Begins anew: what was typed is given up. */
+  function throwAway(): void {
+    drop.mutate(
+      { deviceId },
+      {
+        onSuccess: () => {
+          forgetDraft(deviceId);
+          close.reset();
+          unkept.current = false;
+          setAsked(false);
+          setTakenUp(false);
+          setElsewhere(false);
+          setDraftState('');
+          setText(startText(card, today, text.roles[0] ?? role));
+        },
+      },
+    );
+  }
+
   const chosen = text.roles.flatMap((one) => card.setpoints.filter((setpoint) => setpoint.role === one));
   const others = card.setpoints.filter((setpoint) => !text.roles.includes(setpoint.role));
-  const [own, setOwn] = useState<CardProblem[]>([]);
+  const [isAsked, setAsked] = useState(false);
+  const own: CardProblem[] = isAsked ? ownProblems(card, text, chosen) : [];
   const problems = own.length > 0 ? own : (close.error?.details.problems ?? []);
   const headProblem = (column: string): string | null =>
     problems.find((problem) => problem.column === column)?.reason ?? null;
 
   async function submit(): Promise<void> {
+    if (closed.current) return;
     const found = ownProblems(card, text, chosen);
-    setOwn(found);
+    setAsked(true);
     const toProblems = (): void =>
       afterDrawing(() => document.querySelector<HTMLElement>('.card-problems')?.focus());
     if (found.length > 0) {
@@ -219,11 +250,12 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         startedAt: text.startedAt,
         pressureGaugeId: text.pressureGaugeId === '' ? null : Number(text.pressureGaugeId),
         temperatureGaugeId: text.temperatureGaugeId === '' ? null : Number(text.temperatureGaugeId),
-        entries: chosen.map((setpoint) => toBenchEntry(setpoint, text.entries[setpoint.role])),
+        entries: chosen.map((setpoint) => toBenchEntry(setpoint, text)),
       });
       forgetDraft(deviceId);
-    } catch {
+    } catch (error) {
       closed.current = false;
+      if (error instanceof ApiError && error.code === 'conflict') onStale();
       toProblems();
     }
   }
@@ -237,9 +269,12 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
           close.reset();
           unkept.current = false;
           closed.current = false;
+          setTakenUp(false);
           setDraftState('');
-          setOwn([]);
+          setAsked(false);
           const next = startText(card, today, others[0]?.role ?? null);
+          // What was typed for a setpoint that this visit left out is still there.
+          for (const { role } of others) next.entries[role] = text.entries[role];
           setText(next);
           afterDrawing(() => goToStep(`${next.roles[0]} mainPressure`));
         }}
@@ -298,6 +333,7 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         <p className="quiet draft-state" role="status">
           {draftState}
         </p>
+        {isTakenUp ? <Button onPress={throwAway}>Throw the draft away</Button> : null}
         {isElsewhere ? (
           <Button
             onPress={() => {
@@ -369,6 +405,12 @@ function CardForm({ card, today, role }: { card: BenchCard; today: string; role:
         ) : close.error ? (
           <Failure error={close.error} />
         ) : null}
+        {close.error?.code === 'conflict' ? (
+          <div className="actions">
+            <Button onPress={() => change({ seen: seenOf(card) })}>This is another visit: go on</Button>
+            <Button onPress={throwAway}>Throw this card away</Button>
+          </div>
+        ) : null}
       </div>
       <div className="actions close-line">
         <Button tone="main" isDisabled={close.isPending} onPress={() => void submit()}>
@@ -438,13 +480,23 @@ function Bench({ deviceId }: { deviceId: number }) {
         disabled. Keep an eye on a normally open valve: without air it gives full heat. Local codes, the
         device maker’s instructions and licensed practice come first.
       </p>
-      {data.setpoints.length === 0 ? (
+      {data.retiredOn !== null ? (
+        <p role="alert">
+          Retired on {data.retiredOn}: no card of it can be closed.{' '}
+          <Link href={`/register/${deviceId}`}>What the register says of it.</Link>
+        </p>
+      ) : data.setpoints.length === 0 ? (
         <p role="alert">
           This controller has no setpoint in the register yet.{' '}
           <Link href={`/register/${deviceId}`}>Add it there.</Link>
         </p>
       ) : (
-        <CardForm card={data} today={book.data.today} role={search.get('role')} />
+        <CardForm
+          card={data}
+          today={book.data.today}
+          role={search.get('role')}
+          onStale={() => void card.refetch()}
+        />
       )}
     </>
   );

@@ -1,9 +1,10 @@
 /** The steps of one setpoint, in working order. What it should read stands before what is read. */
 import type { BenchCard, BenchSetpoint } from '../../../shared/contract/bench.ts';
-import { judgeCard, preconditions } from '../../../shared/trade/benchRules.ts';
+import { judgeCard, outcomesWithoutPressure, preconditions } from '../../../shared/trade/benchRules.ts';
 import type { CardError } from '../../../shared/trade/benchRules.ts';
 import { expectedReadings } from '../../../shared/trade/setpointCard.ts';
 import { outcomes } from '../../../shared/trade/words.ts';
+import type { Outcome } from '../../../shared/trade/words.ts';
 import { fromMilli, toMilli, unitLabel } from '../../../shared/units/units.ts';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
@@ -43,15 +44,58 @@ function Verdict({ error, unit }: { error: CardError | null; unit: 'degF' | 'deg
   );
 }
 
+type OutcomeProps = Pick<Props, 'setpoint' | 'text' | 'problems' | 'onChange'> & {
+  choices: readonly Outcome[];
+};
+
+function OutcomeStep({ setpoint, text, problems, onChange, choices }: OutcomeProps) {
+  return (
+    <li data-fields="outcome">
+      <h3>Outcome</h3>
+      <div className="controls">
+        <SelectInput
+          label="Outcome"
+          name={`${setpoint.role}-outcome`}
+          value={text.outcome}
+          onChange={(value) => onChange({ outcome: choices.find((one) => one === value) ?? '' })}
+          options={[
+            { value: '', label: 'choose' },
+            ...choices.map((one) => ({ value: one, label: sentence(outcomeWords[one]) })),
+          ]}
+          problem={problems.outcome ?? null}
+        />
+        <TextInput
+          label="Remarks"
+          value={text.note}
+          onChange={(value) => onChange({ note: value })}
+          className="wide"
+        />
+      </div>
+    </li>
+  );
+}
+
 export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onChange }: Props) {
   const setting = settingOf(card, setpoint);
   const { pressureUnit: p, temperatureUnit: t } = card;
   if (!setting)
     return (
-      <p role="alert">
-        The calibration pressure of this setpoint is not known: its basis is the spring midpoint, and no
-        actuator is in the register. Add the actuator, or state the pressure.
-      </p>
+      <>
+        <p role="alert">
+          The calibration pressure of this setpoint is not known: its basis is the spring midpoint, and no
+          actuator is in the register. Add the actuator, or state the pressure. Until then only “no access”
+          and “not tested” can be noted.
+        </p>
+        <ol className="steps">
+          <OutcomeStep
+            setpoint={setpoint}
+            text={text}
+            problems={problems}
+            onChange={onChange}
+            choices={outcomesWithoutPressure}
+          />
+        </ol>
+      </>
     );
   const result = judgeCard(setting, toEntry(text));
   const expected = expectedReadings(setting.facts, {
@@ -100,7 +144,8 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
                   {setting.airState === 'unknown'
                     ? 'the main’s two pressures do not mean this role; mend the register first.'
                     : `the main is ${result.live === 'between' ? 'between its two states' : result.live}: this setpoint is not alive.`}{' '}
-                  The card stays shut; the outcome can only be “supply not right”.
+                  The card stays shut, and figures typed below are not asked for; the outcome can be “supply
+                  not right”, “no access”, “unsafe” or “not tested”.
                 </>
               ) : (
                 <>
@@ -245,7 +290,10 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
             })
           }
         />
-        {text.adjusted ? (
+        {text.adjusted ||
+        [text.leftDial, text.leftRoom, text.leftBranch, text.leftDialAtCalibration].some(
+          (one) => one !== '',
+        ) ? (
           <>
             <div className="controls">
               {figure('leftDial', 'Dial as left', 't')}
@@ -323,28 +371,13 @@ export function SetpointCard({ card, setpoint, text, isFirstOfTwo, problems, onC
           />
         </div>
       </li>
-      <li data-fields="outcome">
-        <h3>Outcome</h3>
-        <div className="controls">
-          <SelectInput
-            label="Outcome"
-            name={`${setpoint.role}-outcome`}
-            value={text.outcome}
-            onChange={(value) => onChange({ outcome: outcomes.find((one) => one === value) ?? '' })}
-            options={[
-              { value: '', label: 'choose' },
-              ...outcomes.map((one) => ({ value: one, label: sentence(outcomeWords[one]) })),
-            ]}
-            problem={problems.outcome ?? null}
-          />
-          <TextInput
-            label="Remarks"
-            value={text.note}
-            onChange={(value) => onChange({ note: value })}
-            className="wide"
-          />
-        </div>
-      </li>
+      <OutcomeStep
+        setpoint={setpoint}
+        text={text}
+        problems={problems}
+        onChange={onChange}
+        choices={outcomes}
+      />
     </ol>
   );
 }

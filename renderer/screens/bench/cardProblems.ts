@@ -1,6 +1,6 @@
 /** What stands in the way of closing a card, in the words of its steps, and the way back to the step. */
 import type { BenchCard, BenchSetpoint } from '../../../shared/contract/bench.ts';
-import { judgeCard } from '../../../shared/trade/benchRules.ts';
+import { judgeCard, problemsWithoutPressure } from '../../../shared/trade/benchRules.ts';
 import { completingOutcomes } from '../../../shared/trade/words.ts';
 import { sentence } from '../../ui/format.ts';
 import { settingOf, toEntry, typingProblems } from './cardState.ts';
@@ -44,10 +44,13 @@ export function ownProblems(
     const add = (field: string, reason: string): void => {
       problems.push({ column: `entries.${index}.${field}`, value: setpoint.role, reason });
     };
-    for (const { field, reason } of typingProblems(entry)) add(field, reason);
+    const result = setting ? judgeCard(setting, toEntry(entry)) : null;
+    const isShut = result !== null && result.live !== null && !result.stateIsRight;
+    for (const { field, reason } of typingProblems(entry, isShut)) add(field, reason);
     if (entry.outcome === '') add('outcome', 'choose the outcome');
-    else if (setting)
-      for (const { field, reason } of judgeCard(setting, toEntry(entry)).problems) add(field, reason);
+    else
+      for (const { field, reason } of result?.problems ?? problemsWithoutPressure(toEntry(entry)))
+        add(field, reason);
   }
   const [first, second] = chosen;
   const isCompleting = (role: string): boolean =>
@@ -72,11 +75,13 @@ export function problemsOfEntry(
   index: number,
 ): Record<string, string> {
   const prefix = `entries.${index}.`;
-  return Object.fromEntries(
-    problems
-      .filter((problem) => problem.column.startsWith(prefix))
-      .map((problem) => [problem.column.slice(prefix.length), problem.reason]),
-  );
+  const byField: Record<string, string> = {};
+  for (const { column, reason } of problems) {
+    if (!column.startsWith(prefix)) continue;
+    const field = column.slice(prefix.length);
+    byField[field] = byField[field] === undefined ? reason : `${byField[field]}; ${reason}`;
+  }
+  return byField;
 }
 
 /** Where a problem stands, for people, and the step to go to: `ROLE field`, or the field alone. */

@@ -44,6 +44,8 @@ export type CardText = {
   pressureGaugeId: string;
   temperatureGaugeId: string;
   startedAt: string;
+  /** The newest record of each setpoint by role when the card was begun. */
+  seen: Record<string, number | null>;
   /** Roles on this visit, in the order they are done. */
   roles: string[];
   entries: Record<string, EntryText>;
@@ -102,12 +104,22 @@ const figuresOfStep: Record<string, readonly (keyof EntryText)[]> = {
 };
 const wholeSteps = ['fullTravel', 'throttling', 'readAgain'];
 const adjustmentSteps = ['left', 'throttling'];
+const openInWrongState = ['mainPressure', 'dialPutBack'];
 
 /** Figures that do not read, and steps that are filled in half: closing would drop what was typed. */
-export function typingProblems(text: EntryText): { field: string; reason: string }[] {
+export function typingProblems(text: EntryText, isShut: boolean): { field: string; reason: string }[] {
   const problems: { field: string; reason: string }[] = [];
   for (const [field, keys] of Object.entries(figuresOfStep)) {
-    if (adjustmentSteps.includes(field) && !text.adjusted) continue;
+    // In the wrong air state these fields are shut: the card says so, and what stands there is not asked for.
+    if (isShut && !openInWrongState.includes(field)) continue;
+    if (adjustmentSteps.includes(field) && !text.adjusted) {
+      if (keys.some((key) => text[key] !== ''))
+        problems.push({
+          field: 'left',
+          reason: 'as-left figures stand here: tick “I adjusted it”, or clear them',
+        });
+      continue;
+    }
     const figures = keys.map((key) => (text[key] as string).trim());
     const unread = figures.filter((figure) => typingProblem(figure) !== null);
     for (const figure of unread) problems.push({ field, reason: `“${figure}” is not a figure` });
@@ -157,8 +169,22 @@ export function toEntry(text: EntryText): CardEntry & { note: string } {
 }
 
 /** The same entry in the contract's shape. */
-export function toBenchEntry(setpoint: BenchSetpoint, text: EntryText): BenchEntry {
-  return { testPointId: setpoint.testPointId, ...toEntry(text), preconditions: { ...text.preconditions } };
+export function toBenchEntry(
+  { testPointId, role }: BenchSetpoint,
+  { entries, seen }: Pick<CardText, 'entries' | 'seen'>,
+): BenchEntry {
+  const text = entries[role];
+  return {
+    testPointId,
+    seen: seen[role] ?? null,
+    ...toEntry(text),
+    preconditions: { ...text.preconditions },
+  };
+}
+
+/** The newest record of each setpoint, as the card has it. */
+export function seenOf(card: BenchCard): Record<string, number | null> {
+  return Object.fromEntries(card.setpoints.map(({ role, newestRecordId }) => [role, newestRecordId]));
 }
 
 /** How the card judges a setpoint; null while its calibration pressure is not known. */
