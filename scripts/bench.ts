@@ -166,7 +166,6 @@ function instanceOf(n: number): PlanInstance {
     }),
     travel: { building: 8, floor: 2 },
     cost: { switchover: 20, switchoverOccupied: 20, overtime: 2, walk: 1 },
-    oneStatePerSlot: true,
   };
 }
 

@@ -5,6 +5,7 @@
 import type { BookDb } from '../../db/book.ts';
 import { addDays, dayNumber, daysBetween, minutesOfClock } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
+import { evenShares } from '../../shared/planning/evenShares.ts';
 import type { PlanInstance, PlanMain, PlanTask } from '../../shared/planning/instance.ts';
 import type { PlanningOptions } from '../../shared/contract/settings.ts';
 import { mainsWithAir, settledState } from './airStates.ts';
@@ -142,19 +143,6 @@ function planMain(main: MainAir, slots: readonly Slot[]): PlanMain {
     unsettled: indexes.filter((index) => settled[index] === null),
     forcible: indexes.filter((index) => isForcible(slots[index])),
   };
-}
-
-/** Even share of task minutes per week by capacity: largest remainder, ties to the earlier week. */
-export function evenShares(minutes: number, capacities: readonly number[]): number[] {
-  const capacity = capacities.reduce((sum, one) => sum + one, 0);
-  if (capacity === 0) return capacities.map(() => 0);
-  const shares = capacities.map((one) => Math.floor((minutes * one) / capacity));
-  const rest = minutes - shares.reduce((sum, one) => sum + one, 0);
-  const order = capacities
-    .map((one, index) => ({ index, remainder: (minutes * one) % capacity }))
-    .sort((a, b) => b.remainder - a.remainder || a.index - b.index);
-  for (const { index } of order.slice(0, rest)) shares[index] += 1;
-  return shares;
 }
 
 async function accessByRoom(db: BookDb): Promise<Map<number, Access[]>> {
@@ -315,7 +303,6 @@ export async function buildInstance(
       travel: { building: options.walkBuildingMinutes, floor: options.walkLevelMinutes },
       periodTarget: Object.fromEntries(evenShares(total, capacities).entries()),
       cost,
-      oneStatePerSlot: true,
     },
     origins,
     slots,

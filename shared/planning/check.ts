@@ -6,7 +6,7 @@ import type { Assignment, DrawnVisit, PlanInstance, PlanTask } from './instance.
 
 export type Breach = { task: string; constraint: string; detail: string };
 
-type Placed = { task: PlanTask; slot: number; crew: number };
+type Placed = { task: PlanTask; slot: number; crew: number; portable: boolean };
 
 /** Every breach of an assignment, in task order. */
 export function checkAssignment(instance: PlanInstance, assignment: Assignment): Breach[] {
@@ -34,7 +34,9 @@ export function checkAssignment(instance: PlanInstance, assignment: Assignment):
       });
       continue;
     }
-    placed.set(task.id, { task, slot: place.slot, crew });
+    if (place.portable && task.portableMin === undefined)
+      breaches.push({ task: task.id, constraint: 'portable supply', detail: 'there is no such way' });
+    placed.set(task.id, { task, slot: place.slot, crew, portable: place.portable === true });
     breaches.push(...windowBreaches(instance, task, place.slot, crew));
   }
   breaches.push(...precedenceBreaches(instance, placed));
@@ -90,10 +92,11 @@ function capacityBreaches(instance: PlanInstance, placed: Map<string, Placed>): 
   const minutes = new Map<string, number>();
   const once = new Set<string>();
   const first = new Map<string, string>();
-  for (const { task, slot, crew } of placed.values()) {
+  const mains = new Map((instance.mains ?? []).map((main) => [main.id, main]));
+  for (const { task, slot, crew, portable } of placed.values()) {
     const key = `${slot}/${crew}`;
     first.set(key, first.get(key) ?? task.id);
-    let used = task.min;
+    let used = portable ? (task.portableMin ?? task.min) : task.min;
     const onceOnly = (what: string, cost: number): void => {
       if (!once.has(`${key}/${what}`)) used += cost;
       once.add(`${key}/${what}`);
@@ -101,9 +104,11 @@ function capacityBreaches(instance: PlanInstance, placed: Map<string, Placed>): 
     if (task.building !== undefined) onceOnly(`building ${task.building}`, instance.travel?.building ?? 0);
     if (task.floor !== undefined)
       onceOnly(`floor ${task.building ?? ''}/${task.floor}`, instance.travel?.floor ?? 0);
-    const main = instance.mains?.find((one) => one.id === task.main);
-    if (main && task.state && task.state !== (main.natural?.[slot] ?? 'L'))
-      onceOnly(`main ${main.id}`, 2 * (main.switchMin ?? 0));
+    const main = portable ? undefined : mains.get(task.main ?? '');
+    if (main && task.state)
+      if (main.policy === 'hold') onceOnly(`main ${main.id} ${task.state}`, main.switchMin ?? 0);
+      else if (task.state !== (main.natural?.[slot] ?? 'L'))
+        onceOnly(`main ${main.id}`, 2 * (main.switchMin ?? 0));
     minutes.set(key, (minutes.get(key) ?? 0) + used);
   }
   const breaches: Breach[] = [];
@@ -122,10 +127,10 @@ function capacityBreaches(instance: PlanInstance, placed: Map<string, Placed>): 
 
 function airBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breach[] {
   const breaches: Breach[] = [];
-  const held = new Map<string, string>();
-  for (const { task, slot } of placed.values()) {
-    if (task.main === undefined || task.state === undefined) continue;
-    const main = instance.mains?.find((one) => one.id === task.main);
+  const mains = new Map((instance.mains ?? []).map((main) => [main.id, main]));
+  for (const { task, slot, portable } of placed.values()) {
+    if (task.main === undefined || task.state === undefined || portable) continue;
+    const main = mains.get(task.main);
     if (!main) {
       breaches.push({ task: task.id, constraint: 'known main', detail: task.main });
       continue;
@@ -134,12 +139,6 @@ function airBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breac
       breaches.push({ task: task.id, constraint: 'settled air', detail: `slot ${slot}` });
     if (task.state !== (main.natural?.[slot] ?? 'L') && main.forcible && !main.forcible.includes(slot))
       breaches.push({ task: task.id, constraint: 'switching policy', detail: `${main.id} in slot ${slot}` });
-    if (!instance.oneStatePerSlot) continue;
-    const key = `${slot}/${main.id}`;
-    const state = held.get(key);
-    if (state !== undefined && state !== task.state)
-      breaches.push({ task: task.id, constraint: 'one air state', detail: `${main.id} in slot ${slot}` });
-    held.set(key, task.state);
   }
   return breaches;
 }
@@ -169,7 +168,12 @@ export function checkVisits(
           constraint: 'one place',
           detail: `${task.room} in a visit to ${visit.room}`,
         });
-      if (task && task.state !== undefined && (task.state !== visit.state || task.main !== visit.main))
+      if (
+        task &&
+        task.state !== undefined &&
+        !place?.portable &&
+        (task.state !== visit.state || task.main !== visit.main)
+      )
         breaches.push({ task: id, constraint: 'one air state', detail: `visit ${visit.order}` });
       position.set(id, (count += 1));
     }

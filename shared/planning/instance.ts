@@ -36,6 +36,8 @@ export type PlanMain = {
   unsettled?: number[];
   /** Slots in which the main may be held at the state it would not have by itself; absent = all. */
   forcible?: number[];
+  /** `return` (the default): back to its natural state at the end of every slot. `hold`: it stays as it was left. */
+  policy?: 'return' | 'hold';
 };
 
 export type PlanTask = {
@@ -61,6 +63,13 @@ export type PlanTask = {
   room?: string | null;
   /** Slots that season, access and blackout leave open, as index ranges [from, to]; absent = all. */
   open?: [number, number][];
+  /** Minutes by a portable two-pressure supply, which needs no state of the main; absent = no such way. */
+  portableMin?: number;
+  /** Whole factor on `cost.move` for this task: what was promised for soon is dearer to move. */
+  moveFactor?: number;
+  /** Position in metres on its floor, for the walk. */
+  x?: number;
+  y?: number;
   /** What closed the slots that `open` leaves out, for the reason of an unplaced task. */
   closedBy?: string;
 };
@@ -81,12 +90,25 @@ export type PlanInstance = {
     uneven?: number;
     move?: number;
   };
-  // beside
-  /** One air state per main and slot: tasks that need the natural and the other state never share a slot. */
-  oneStatePerSlot?: boolean;
 };
 
-export type Placement = { slot: number; crew: string };
+export type Prices = Required<NonNullable<PlanInstance['cost']>>;
+
+/** The prices of an instance, 0 where it names none. */
+export function priceOf(instance: PlanInstance): Prices {
+  return {
+    switchover: 0,
+    switchoverOccupied: 0,
+    overtime: 0,
+    walk: 0,
+    uneven: 0,
+    move: 0,
+    ...instance.cost,
+  };
+}
+
+/** `portable` is there, and true, when the task is done from a portable supply. */
+export type Placement = { slot: number; crew: string; portable?: true };
 export type Assignment = Record<string, Placement | null>;
 
 export type CostParts = {
@@ -112,7 +134,9 @@ export const unplacedReasons = [
   'longer than any shift',
   'main may not be switched',
   'waits for an unplaced task',
+  'no open shift after what it waits for',
   'no room in the shifts',
+  'dearer than leaving it out',
   'precedence cycle',
 ] as const;
 export type UnplacedReason = (typeof unplacedReasons)[number];
@@ -131,17 +155,40 @@ export type DrawnVisit = {
   tasks: string[];
 };
 
+/** Prices in 1/4096 point per minute, by slot and by period: the witness of the bound by prices. */
+export type MinutePrices = { slot: number[]; period: number[] };
+
+/** What no plan can cost less than, whole and by part, in points. */
+export type Bounds = {
+  /** The bound that is reported: the larger of `parts` and `prices`. */
+  total: number;
+  /** Price of what no plan can place. */
+  forcedOut: number;
+  lateness: number;
+  evenness: number;
+  switching: number;
+  /** At least so many changes of pressure. */
+  switchovers: number;
+  walking: number;
+  /** forcedOut + max(lateness, evenness) + switching + walking. */
+  parts: number;
+  /** The bound by prices per minute, and the prices that prove it. */
+  prices: number;
+  witness: MinutePrices;
+};
+
 export type DrawnRound = {
   assignment: Assignment;
   visits: DrawnVisit[];
   unplaced: Unplaced[];
   evaluation: Evaluation;
+  bounds: Bounds;
   evaluations: number;
   seed: number;
 };
 
 export type DrawHooks = {
-  /** Called with done and total task counts. */
+  /** Called with the places priced so far and the budget. */
   progress?: (done: number, total: number) => void;
   /** Asked every few hundred evaluations; true stops the draw. */
   cancelled?: () => boolean;

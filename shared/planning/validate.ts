@@ -42,6 +42,17 @@ export function requireSoundInstance(instance: PlanInstance): void {
       throw new InstanceError(`task ${task.id} has no whole minutes`);
     if (task.state !== undefined && (task.main === undefined || !mains.has(task.main)))
       throw new InstanceError(`task ${task.id} needs a state of a main that is not listed`);
+    for (const [name, value] of [
+      ['weight', task.weight],
+      ['due', task.due],
+      ['unscheduled', task.unscheduled],
+      ['portableMin', task.portableMin],
+    ] as const)
+      if (value !== undefined && !Number.isSafeInteger(value))
+        throw new InstanceError(`task ${task.id}: ${name} is not a whole number`);
+    for (const fixed of [task.frozen, task.published])
+      if (fixed && !(fixed[0] >= 0 && fixed[0] < slots && fixed[1] >= 0 && fixed[1] < instance.crews.length))
+        throw new InstanceError(`task ${task.id} is fixed to a slot or person that is not listed`);
     for (const id of task.preds ?? [])
       if (!tasks.has(id)) throw new InstanceError(`task ${task.id} waits for ${id}, which is not listed`);
   }

@@ -1,0 +1,174 @@
+/**
+ * Heads and tails: the earliest slot in which each task can be done in any plan, the latest that leaves what
+ * waits for it a chance, and the tasks that no plan can place, each with the constraint that forbids it.
+ */
+import type { UnplacedReason } from '../instance.ts';
+import { NO_STATE, OPEN, PORTABLE_ONLY } from './compile.ts';
+import type { Compiled } from './compile.ts';
+
+export type ForcedOut = { reason: UnplacedReason; detail: string };
+
+export type Heads = {
+  /** Tasks so that everything stands behind what it waits for; tasks of a cycle are missing. */
+  order: Int32Array;
+  /** Longest chain of tasks before each one. */
+  level: Int32Array;
+  /** Earliest slot, by the task's own window and by everything before it. Slots count where forced out. */
+  earliest: Int32Array;
+  /** Latest slot that leaves every placeable successor one; guidance, since a successor may be left out. */
+  latest: Int32Array;
+  /** By task: why no plan can place it, or null. */
+  forcedOut: (ForcedOut | null)[];
+};
+
+/** Topological order by level, ids within a level; tasks of a cycle are left out. */
+function orderOf(c: Compiled): { order: Int32Array; level: Int32Array } {
+  const level = new Int32Array(c.tasks);
+  const open = new Int32Array(c.tasks);
+  for (let task = 0; task < c.tasks; task += 1) open[task] = c.predStart[task + 1] - c.predStart[task];
+  const order: number[] = [];
+  for (let task = 0; task < c.tasks; task += 1) if (open[task] === 0) order.push(task);
+  for (let at = 0; at < order.length; at += 1) {
+    const task = order[at];
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
+      const next = c.succs[edge];
+      level[next] = Math.max(level[next], level[task] + 1);
+      open[next] -= 1;
+      if (open[next] === 0) order.push(next);
+    }
+  }
+  order.sort((a, b) => level[a] - level[b] || a - b);
+  return { order: Int32Array.from(order), level };
+}
+
+/** Most minutes any able person has in a slot, by skill * slots + slot. */
+function longestShifts(c: Compiled): Int32Array {
+  const skills = c.able.length / Math.max(1, c.crews);
+  const most = new Int32Array(skills * c.slots).fill(-1);
+  for (let skill = 0; skill < skills; skill += 1)
+    for (let place = 0; place < c.crewSlots; place += 1) {
+      const slot = Math.floor(place / c.crews);
+      if (c.able[skill * c.crews + (place % c.crews)] === 1)
+        most[skill * c.slots + slot] = Math.max(most[skill * c.slots + slot], c.capacity[place]);
+    }
+  return most;
+}
+
+function standing(c: Compiled, task: number): number {
+  return (c.building[task] >= 0 ? c.walkBuilding : 0) + (c.floor[task] >= 0 ? c.walkFloor : 0);
+}
+
+/**
+ * Least minutes that a task takes up in an otherwise empty slot: its own, one building, one floor, and the two
+ * changes when its main would have to be changed there. -1 when it may not be done in that slot.
+ */
+export function minutesNeeded(c: Compiled, task: number, slot: number): number {
+  const mask = c.mask[task] < 0 ? OPEN : c.masks[c.mask[task]][slot];
+  if (mask === 0) return -1;
+  const walk = standing(c, task);
+  const byPortable = c.portable[task] > 0 ? c.portable[task] + walk : -1;
+  if (mask === PORTABLE_ONLY) return byPortable;
+  const main = c.main[task];
+  let own = c.minutes[task] + walk;
+  if (main >= 0 && c.state[task] !== NO_STATE) {
+    if (c.holds[main] === 1) own += c.switchMinutes[main];
+    else if (c.natural[main * c.slots + slot] !== c.state[task]) own += 2 * c.switchMinutes[main];
+  }
+  return byPortable >= 0 ? Math.min(own, byPortable) : own;
+}
+
+/** Why a task has no slot even alone: the first constraint, in a fixed order, that closes the last one. */
+function whyNone(c: Compiled, task: number): ForcedOut {
+  const one = c.taskList[task];
+  if (c.first[task] > c.last[task])
+    return { reason: 'window outside the period', detail: `due on day ${one.due}` };
+  const mask = c.mask[task] < 0 ? null : c.masks[c.mask[task]];
+  const open = (slot: number): boolean =>
+    one.open === undefined || one.open.some(([from, to]) => slot >= from && slot <= to);
+  const window = Array.from({ length: c.last[task] - c.first[task] + 1 }, (_, at) => c.first[task] + at);
+  if (!window.some(open)) return { reason: 'no open shift in the window', detail: one.closedBy ?? '' };
+  const isAble = (crew: number): boolean => c.able[c.skill[task] * c.crews + crew] === 1;
+  if (!Array.from({ length: c.crews }, (_, crew) => crew).some(isAble))
+    return { reason: 'no person with the skill', detail: one.skill ?? '' };
+  if (mask && !window.some((slot) => mask[slot] !== 0))
+    return {
+      reason: 'main may not be switched',
+      detail: `no open shift of its window has ${one.main} ${one.state === 'H' ? 'high' : 'low'}, nor may it be held there`,
+    };
+  return { reason: 'longer than any shift', detail: `${one.min} minutes with walking and switching` };
+}
+
+/** Sweeps forward and back once each: O(tasks x window + arcs). */
+export function findHeads(c: Compiled): Heads {
+  const { order, level } = orderOf(c);
+  const most = longestShifts(c);
+  const earliest = new Int32Array(c.tasks).fill(c.slots);
+  const latest = new Int32Array(c.tasks).fill(-1);
+  const forcedOut = Array.from({ length: c.tasks }, (): ForcedOut | null => null);
+  const fits = (task: number, slot: number): boolean => {
+    const needed = minutesNeeded(c, task, slot);
+    return needed >= 0 && needed <= most[c.skill[task] * c.slots + slot];
+  };
+  const reached = new Uint8Array(c.tasks);
+  for (const task of order) {
+    reached[task] = 1;
+    if (c.frozen[task] >= 0) {
+      earliest[task] = Math.floor(c.frozen[task] / c.crews);
+      latest[task] = earliest[task];
+      continue;
+    }
+    let from = c.first[task];
+    let waitsFor = -1;
+    for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1) {
+      const before = c.preds[edge];
+      if (forcedOut[before]) {
+        forcedOut[task] = { reason: 'waits for an unplaced task', detail: c.taskList[before].id };
+        break;
+      }
+      if (earliest[before] > from) {
+        from = earliest[before];
+        waitsFor = before;
+      }
+    }
+    if (forcedOut[task]) continue;
+    let slot = from;
+    while (slot <= c.last[task] && !fits(task, slot)) slot += 1;
+    if (slot > c.last[task]) {
+      let alone = c.first[task];
+      while (alone <= c.last[task] && !fits(task, alone)) alone += 1;
+      forcedOut[task] =
+        alone > c.last[task]
+          ? whyNone(c, task)
+          : {
+              reason: 'no open shift after what it waits for',
+              detail: `${c.taskList[waitsFor].id} cannot be done before ${slotName(c, earliest[waitsFor])}`,
+            };
+      continue;
+    }
+    earliest[task] = slot;
+    let end = c.last[task];
+    while (end > slot && !fits(task, end)) end -= 1;
+    latest[task] = end;
+  }
+  for (let task = 0; task < c.tasks; task += 1)
+    if (reached[task] === 0)
+      forcedOut[task] = { reason: 'precedence cycle', detail: (c.taskList[task].preds ?? []).join(', ') };
+  for (const task of order.toReversed())
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
+      const next = c.succs[edge];
+      if (
+        !forcedOut[next] &&
+        c.frozen[task] < 0 &&
+        latest[next] < latest[task] &&
+        latest[next] >= earliest[task]
+      )
+        latest[task] = latest[next];
+    }
+  return { order, level, earliest, latest, forcedOut };
+}
+
+/** A slot for people: date and shift where the instance has them, else day and index. */
+export function slotName(c: Compiled, slot: number): string {
+  const { date, shift, day } = c.instance.slots[slot];
+  return date === undefined ? `slot ${slot} (day ${day})` : `${date}${shift ? ` ${shift}` : ''}`;
+}

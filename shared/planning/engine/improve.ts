@@ -1,0 +1,579 @@
+/**
+ * Improvement by single moves, moves of a whole stop, and lifting and reinserting what belongs together; what
+ * makes the plan dearer is taken only below a threshold that falls to nothing. The budget is counted in places
+ * priced, never in time, so that the same seed gives the same plan on every machine.
+ */
+import type { Random } from '../random.ts';
+import type { Compiled } from './compile.ts';
+import type { Heads } from './heads.ts';
+import { IMPOSSIBLE } from './plan.ts';
+import type { Plan } from './plan.ts';
+
+export type ImproveOptions = {
+  /** Places that may be priced. */
+  budget: number;
+  random: Random;
+  /** Most points that a step may make the plan dearer at the start. */
+  threshold: number;
+  /** Slots from which places are lifted; absent = all. */
+  seedSlots?: [number, number];
+  /** Called now and then with the budget spent; true stops the search. */
+  onTick?: (spent: number) => boolean;
+};
+
+/** Tasks lifted at once, and places tried for each of them. */
+const MOST_LIFTED = 40;
+const PLACES_TRIED = 10;
+/** Of 1,000 steps: so many lift and reinsert, close a session, move a block, exchange two; the rest move one task. */
+const LIFT_SHARE = 20;
+const SESSION_SHARE = 6;
+const BLOCK_SHARE = 90;
+const EXCHANGE_SHARE = 450;
+const TICK = 4_096;
+const TURN = 4_096;
+
+type Groups = { start: Int32Array; list: Int32Array };
+
+function groupBy(keys: Int32Array, count: number, keep: (task: number) => boolean): Groups {
+  const start = new Int32Array(count + 1);
+  for (let task = 0; task < keys.length; task += 1)
+    if (keys[task] >= 0 && keep(task)) start[keys[task] + 1] += 1;
+  for (let key = 0; key < count; key += 1) start[key + 1] += start[key];
+  const fill = start.slice();
+  const list = new Int32Array(start[count]);
+  for (let task = 0; task < keys.length; task += 1)
+    if (keys[task] >= 0 && keep(task)) {
+      list[fill[keys[task]]] = task;
+      fill[keys[task]] += 1;
+    }
+  return { start, list };
+}
+
+class Search {
+  private readonly plan: Plan;
+  private readonly c: Compiled;
+  private readonly heads: Heads;
+  private readonly random: Random;
+  private readonly ofBuilding: Groups;
+  private readonly ofMain: Groups;
+  private readonly ofFloor: Groups;
+  private readonly movable: number[] = [];
+  /** Movable tasks by building + 1, and the part of them that is at work. */
+  private readonly movableOf: Groups;
+  private focusFrom = 0;
+  private focusCount = 0;
+  private readonly busy: number[] = [];
+  /** Crew-slots with any minutes, in order, and where each slot's begin among them. */
+  private readonly working: number[] = [];
+  private readonly workingFrom: Int32Array;
+  private readonly seedSlots: [number, number];
+  private readonly unplaced: number[] = [];
+  private readonly isListed: Uint8Array;
+  private readonly isLifted: Uint8Array;
+  private readonly lifted: number[] = [];
+  private readonly oldPlace: number[] = [];
+  private readonly oldWay: number[] = [];
+  private readonly candidates = new Int32Array(PLACES_TRIED * 4);
+  private threshold = 0;
+
+  constructor(plan: Plan, heads: Heads, random: Random, seedSlots: [number, number]) {
+    this.plan = plan;
+    this.c = plan.c;
+    this.heads = heads;
+    this.random = random;
+    this.seedSlots = seedSlots;
+    const { c } = plan;
+    const isFree = (task: number): boolean => c.frozen[task] < 0 && !heads.forcedOut[task];
+    this.ofBuilding = groupBy(c.building, c.buildings, () => true);
+    this.movableOf = groupBy(
+      c.building.map((building) => building + 1),
+      c.buildings + 1,
+      isFree,
+    );
+    this.ofFloor = groupBy(c.floor, c.floors, () => true);
+    this.ofMain = groupBy(c.main, c.mains, () => true);
+    this.isLifted = new Uint8Array(c.tasks);
+    this.isListed = new Uint8Array(c.tasks);
+    for (let task = 0; task < c.tasks; task += 1)
+      if (isFree(task)) {
+        this.movable.push(task);
+        if (plan.place[task] < 0) this.listUnplaced(task);
+      }
+    this.workingFrom = new Int32Array(c.slots + 1);
+    for (let place = 0; place < c.crewSlots; place += 1) {
+      const slot = Math.floor(place / c.crews);
+      if (c.capacity[place] > 0) this.working.push(place);
+      this.workingFrom[slot + 1] = this.working.length;
+      if (c.capacity[place] > 0 && slot >= seedSlots[0] && slot <= seedSlots[1]) this.busy.push(place);
+    }
+  }
+
+  get canMove(): boolean {
+    return this.movable.length > 0 && this.busy.length > 0;
+  }
+
+  /** Turns to the tasks of another building for a while: what is at work stays in the cache. */
+  turn(): void {
+    const task = this.movable[this.random.integer(0, this.movable.length - 1)];
+    const building = this.c.building[task] + 1;
+    this.focusFrom = this.movableOf.start[building];
+    this.focusCount = this.movableOf.start[building + 1] - this.focusFrom;
+  }
+
+  private pickTask(): number {
+    return this.movableOf.list[this.focusFrom + this.random.integer(0, this.focusCount - 1)];
+  }
+
+  setThreshold(most: number): void {
+    this.threshold = most <= 0 ? 0 : this.random.integer(0, most);
+  }
+
+  private pick(from: Groups, key: number): number {
+    const start = from.start[key];
+    const count = from.start[key + 1] - start;
+    return count === 0 ? -1 : from.list[start + this.random.integer(0, count - 1)];
+  }
+
+  /** A random place of the window set by `limit`, rather one with the state the task needs; -1 when nobody works there. */
+  private randomPlace(task: number): number {
+    const { plan, c } = this;
+    if (plan.highSlot < plan.lowSlot) return -1;
+    const from = this.workingFrom[plan.lowSlot];
+    const count = this.workingFrom[plan.highSlot + 1] - from;
+    if (count <= 0) return -1;
+    const main = c.main[task];
+    let place = -1;
+    for (let tries = 0; tries < 3; tries += 1) {
+      place = this.working[from + this.random.integer(0, count - 1)];
+      if (main < 0 || c.natural[main * c.slots + Math.floor(place / c.crews)] === c.state[task]) break;
+    }
+    return place;
+  }
+
+  /** The place of a random task that shares the building or the main; -1 when it has none. */
+  private neighbourPlace(task: number, byMain: boolean): number {
+    const { plan, c } = this;
+    const key = byMain ? c.main[task] : c.building[task];
+    if (key < 0) return -1;
+    const other = this.pick(byMain ? this.ofMain : this.ofBuilding, key);
+    if (other < 0) return -1;
+    let place = plan.place[other];
+    if (place < 0) return -1;
+    // Another person in the same slot now and then: sessions are shared.
+    if (byMain && c.crews > 1 && this.random.integer(0, 3) === 0) {
+      const slot = Math.floor(place / c.crews);
+      place = slot * c.crews + this.random.integer(0, c.crews - 1);
+      if (c.capacity[place] === 0) return -1;
+    }
+    return place;
+  }
+
+  /** Moves one task if that is no dearer than the threshold allows. */
+  relocate(): void {
+    const { plan, c, random } = this;
+    const task = this.pickTask();
+    const old = plan.place[task];
+    if (!plan.limit(task)) return;
+    const dice = random.integer(0, 9);
+    const place =
+      dice < 3
+        ? this.floorPlace(task)
+        : dice < 4
+          ? this.neighbourPlace(task, false)
+          : dice < 7
+            ? this.neighbourPlace(task, true)
+            : this.randomPlace(task);
+    if (place < 0 || place === old) {
+      plan.evaluations += 1;
+      return;
+    }
+    if (old < 0) {
+      const price = plan.price(task, place);
+      if (price !== IMPOSSIBLE && price - c.leaveOut[task] <= this.threshold)
+        plan.addPriced(task, place, plan.way, price);
+      return;
+    }
+    const slot = Math.floor(place / c.crews);
+    if (slot < plan.lowSlot || slot > plan.highSlot) {
+      plan.evaluations += 1;
+      return;
+    }
+    const way = plan.portable[task];
+    const saved = plan.remove(task);
+    const price = plan.price(task, place);
+    if (price !== IMPOSSIBLE && price - saved <= this.threshold) plan.addPriced(task, place, plan.way, price);
+    else plan.addPriced(task, old, way, saved);
+  }
+
+  /** Exchanges the places of two tasks: what a full shift needs instead of a single move. */
+  exchange(): void {
+    const { plan, c, random } = this;
+    const one = this.pickTask();
+    const from = plan.place[one];
+    const key = random.integer(0, 2);
+    const to =
+      from < 0
+        ? -1
+        : key === 0
+          ? this.floorPlace(one)
+          : key === 1
+            ? this.neighbourPlace(one, true)
+            : this.neighbourPlace(one, false);
+    if (to < 0 || to === from) {
+      plan.evaluations += 1;
+      return;
+    }
+    let other = plan.head[to];
+    for (let skip = random.integer(0, 15); skip > 0 && other >= 0; skip -= 1)
+      other = plan.next[other] >= 0 ? plan.next[other] : plan.head[to];
+    if (other < 0 || c.frozen[other] >= 0) {
+      plan.evaluations += 1;
+      return;
+    }
+    const before = plan.total;
+    const ways = [plan.portable[one], plan.portable[other]];
+    plan.remove(one);
+    plan.remove(other);
+    let isDone = false;
+    if (plan.limit(one)) {
+      const price = plan.price(one, to);
+      if (price !== IMPOSSIBLE) {
+        plan.addPriced(one, to, plan.way, price);
+        if (plan.limit(other)) {
+          const back = plan.price(other, from);
+          if (back !== IMPOSSIBLE) {
+            plan.addPriced(other, from, plan.way, back);
+            isDone = plan.total - before <= this.threshold;
+          }
+        }
+      }
+    }
+    if (isDone) return;
+    if (plan.place[one] >= 0) plan.remove(one);
+    if (plan.place[other] >= 0) plan.remove(other);
+    plan.add(one, from, ways[0]);
+    plan.add(other, to, ways[1]);
+  }
+
+  /** The place of a random task of the same floor; -1 when it has none. */
+  private floorPlace(task: number): number {
+    const { plan, c } = this;
+    const floor = c.floor[task];
+    return floor < 0 ? -1 : plan.place[this.pick(this.ofFloor, floor)];
+  }
+
+  private lift(task: number): void {
+    if (this.isLifted[task] === 1 || this.c.frozen[task] >= 0) return;
+    this.isLifted[task] = 1;
+    this.lifted.push(task);
+    this.oldPlace.push(this.plan.place[task]);
+    this.oldWay.push(this.plan.portable[task]);
+    if (this.plan.place[task] >= 0) this.plan.remove(task);
+  }
+
+  private putBack(): void {
+    const { plan } = this;
+    for (const task of this.lifted) if (plan.place[task] >= 0) plan.remove(task);
+    for (const [index, task] of this.lifted.entries())
+      if (this.oldPlace[index] >= 0) plan.add(task, this.oldPlace[index], this.oldWay[index]);
+  }
+
+  private forget(): void {
+    for (const task of this.lifted) {
+      this.isLifted[task] = 0;
+      if (this.plan.place[task] < 0) this.listUnplaced(task);
+    }
+    this.lifted.length = 0;
+    this.oldPlace.length = 0;
+    this.oldWay.length = 0;
+  }
+
+  /** Moves all tasks of one person, slot and floor (or building) to another place where that is visited. */
+  moveBlock(): void {
+    const { plan, c, random } = this;
+    const seed = this.pickTask();
+    const from = plan.place[seed];
+    if (from < 0 || c.building[seed] < 0) {
+      plan.evaluations += 1;
+      return;
+    }
+    const before = plan.total;
+    const whole = random.integer(0, 2);
+    const main = c.main[seed];
+    for (let task = plan.head[from]; task >= 0;) {
+      const after = plan.next[task];
+      const belongs =
+        whole === 0
+          ? c.floor[task] === c.floor[seed]
+          : whole === 1
+            ? c.building[task] === c.building[seed]
+            : main >= 0 && c.main[task] === main && c.state[task] === c.state[seed];
+      if (belongs && this.lifted.length < MOST_LIFTED) this.lift(task);
+      task = after;
+    }
+    if (this.lifted.length === 0 || !plan.limit(seed)) {
+      this.putBack();
+      this.forget();
+      return;
+    }
+    const place =
+      random.integer(0, 2) > 0
+        ? this.neighbourPlace(seed, random.integer(0, 1) === 1)
+        : this.randomPlace(seed);
+    const isDone = place >= 0 && place !== from && this.insertAllAt(place);
+    if (!isDone || plan.total - before > this.threshold) this.putBack();
+    this.forget();
+  }
+
+  private insertAllAt(place: number): boolean {
+    const { plan, heads } = this;
+    const order = [...this.lifted].sort((a, b) => heads.level[a] - heads.level[b] || a - b);
+    for (const task of order) {
+      if (!plan.limit(task)) return false;
+      const price = plan.price(task, place);
+      if (price === IMPOSSIBLE) return false;
+      plan.addPriced(task, place, plan.way, price);
+    }
+    return true;
+  }
+
+  /** Lifts all that needs a main to be switched in one slot, and reinserts it where it is cheapest. */
+  closeSession(): void {
+    const { plan, c, random } = this;
+    const seed = this.pickTask();
+    const place = plan.place[seed];
+    const main = c.main[seed];
+    const slot = Math.floor(place / c.crews);
+    if (
+      place < 0 ||
+      main < 0 ||
+      (c.holds[main] === 0 && c.natural[main * c.slots + slot] === c.state[seed])
+    ) {
+      plan.evaluations += 1;
+      return;
+    }
+    const before = plan.total;
+    for (let at = slot * c.crews; at < (slot + 1) * c.crews; at += 1)
+      for (let task = plan.head[at]; task >= 0;) {
+        const after = plan.next[task];
+        if (c.main[task] === main && c.state[task] === c.state[seed]) this.lift(task);
+        task = after;
+      }
+    const places: number[] = [];
+    if (plan.limit(seed))
+      for (let left = random.integer(0, 3); left > 0; left -= 1) {
+        const other = this.randomPlace(seed);
+        if (other < 0 || places.includes(other)) continue;
+        places.push(other);
+        for (let task = plan.head[other]; task >= 0;) {
+          const after = plan.next[task];
+          if (this.lifted.length < 2 * MOST_LIFTED) this.lift(task);
+          task = after;
+        }
+      }
+    if (!this.reinsert(places) || plan.total - before > this.threshold) this.putBack();
+    this.forget();
+  }
+
+  /** Lifts the tasks of a place and of related places, and reinserts each where it is cheapest. */
+  rebuild(): void {
+    const { plan } = this;
+    const before = plan.total;
+    const only = this.chooseLifted();
+    if (this.lifted.length === 0) {
+      plan.evaluations += 1;
+      return;
+    }
+    const isDone = this.reinsert(only);
+    if (!isDone || plan.total - before > this.threshold) this.putBack();
+    this.forget();
+  }
+
+  /** Lifts; answers places that every reinsertion should try. */
+  private chooseLifted(): number[] {
+    const { plan, c, random } = this;
+    const places: number[] = [];
+    const unplaced = random.integer(0, 4) === 0 ? this.someUnplaced() : -1;
+    const first = unplaced >= 0 ? this.placeNear(unplaced) : this.seedPlace();
+    if (unplaced >= 0) {
+      this.liftWithPreds(unplaced);
+      if (first < 0) return places;
+    }
+    places.push(first);
+    const anchor = this.someTaskOf(first);
+    const building = random.integer(0, 1) === 0 && anchor >= 0 ? c.building[anchor] : -1;
+    for (let left = random.integer(1, 3); left > 0; left -= 1) {
+      const related =
+        anchor >= 0 && random.integer(0, 2) < 2
+          ? this.neighbourPlace(anchor, random.integer(0, 2) === 0)
+          : -1;
+      const near = related >= 0 ? related : this.placeAround(first);
+      if (near >= 0 && !places.includes(near)) places.push(near);
+    }
+    for (const place of places)
+      for (let task = plan.head[place]; task >= 0;) {
+        const after = plan.next[task];
+        if (this.lifted.length < MOST_LIFTED && (building < 0 || c.building[task] === building))
+          this.lift(task);
+        task = after;
+      }
+    return places;
+  }
+
+  /** A random task that could have a place and has none; -1 when there is none. */
+  private someUnplaced(): number {
+    const { plan, random, unplaced } = this;
+    while (unplaced.length > 0) {
+      const at = random.integer(0, unplaced.length - 1);
+      const task = unplaced[at];
+      if (plan.place[task] < 0) return task;
+      this.isListed[task] = 0;
+      unplaced[at] = unplaced[unplaced.length - 1];
+      unplaced.length -= 1;
+    }
+    return -1;
+  }
+
+  private listUnplaced(task: number): void {
+    if (this.isListed[task] === 1) return;
+    this.isListed[task] = 1;
+    this.unplaced.push(task);
+  }
+
+  private liftWithPreds(task: number): void {
+    const { c } = this;
+    this.lift(task);
+    for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1)
+      if (!this.heads.forcedOut[c.preds[edge]]) this.lift(c.preds[edge]);
+  }
+
+  /** Where to begin lifting: mostly where a task of the building at work stands. */
+  private seedPlace(): number {
+    const { plan, c, random } = this;
+    const place = random.integer(0, 3) > 0 ? plan.place[this.pickTask()] : -1;
+    const slot = Math.floor(place / c.crews);
+    return place >= 0 && slot >= this.seedSlots[0] && slot <= this.seedSlots[1]
+      ? place
+      : this.busy[random.integer(0, this.busy.length - 1)];
+  }
+
+  private placeNear(task: number): number {
+    return this.neighbourPlace(task, this.c.main[task] >= 0);
+  }
+
+  private someTaskOf(place: number): number {
+    const { plan, random } = this;
+    let task = plan.head[place];
+    for (let skip = random.integer(0, 7); skip > 0 && task >= 0 && plan.next[task] >= 0; skip -= 1)
+      task = plan.next[task];
+    return task;
+  }
+
+  private placeAround(place: number): number {
+    const { c, random } = this;
+    const slot = Math.floor(place / c.crews) + random.integer(-12, 12);
+    if (slot < this.seedSlots[0] || slot > this.seedSlots[1]) return -1;
+    const near = slot * c.crews + random.integer(0, c.crews - 1);
+    return c.capacity[near] > 0 ? near : -1;
+  }
+
+  private reinsert(places: readonly number[]): boolean {
+    const { plan, c, heads, random } = this;
+    const rule = random.integer(0, 2);
+    const key = new Map<number, number>();
+    for (const task of this.lifted)
+      key.set(
+        task,
+        rule === 0
+          ? c.due[task]
+          : rule === 1
+            ? c.floor[task] * 4 + c.state[task]
+            : random.integer(0, 1_000_000),
+      );
+    const order = [...this.lifted].sort(
+      (a, b) => heads.level[a] - heads.level[b] || (key.get(a) as number) - (key.get(b) as number) || a - b,
+    );
+    for (const task of order) {
+      if (!plan.limit(task)) {
+        if (this.hasPlacedSuccessor(task)) return false;
+        continue;
+      }
+      let count = 0;
+      for (const place of places) this.candidates[count++] = place;
+      for (let tries = 0; tries < PLACES_TRIED; tries += 1) {
+        const place =
+          tries % 4 === 3
+            ? this.randomPlace(task)
+            : this.neighbourPlace(task, c.main[task] >= 0 && tries % 4 !== 0);
+        if (place >= 0) this.candidates[count++] = place;
+      }
+      let best = c.leaveOut[task];
+      let at = -1;
+      let way = 0;
+      for (let index = 0; index < count; index += 1) {
+        const place = this.candidates[index];
+        const price = plan.price(task, place);
+        if (price < best || (price === best && at >= 0)) {
+          best = price;
+          at = place;
+          way = plan.way;
+        }
+      }
+      if (at >= 0) plan.addPriced(task, at, way, best);
+      else if (this.hasPlacedSuccessor(task)) return false;
+    }
+    return true;
+  }
+
+  private hasPlacedSuccessor(task: number): boolean {
+    const { plan, c } = this;
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
+      if (plan.place[c.succs[edge]] >= 0) return true;
+    return false;
+  }
+}
+
+/** Improves a plan within a budget and leaves the best one found in it. True when it was stopped from outside. */
+export function improve(plan: Plan, heads: Heads, options: ImproveOptions): boolean {
+  const { c } = plan;
+  const { budget, random } = options;
+  const search = new Search(plan, heads, random, options.seedSlots ?? [0, c.slots - 1]);
+  if (!search.canMove) return false;
+  const start = plan.evaluations;
+  let best = { total: plan.total, place: plan.place.slice(), portable: plan.portable.slice() };
+  let nextTick = start;
+  let nextTurn = start;
+  let isStopped = false;
+  while (plan.evaluations - start < budget) {
+    if (plan.evaluations >= nextTick) {
+      nextTick = plan.evaluations + TICK;
+      if (plan.total < best.total)
+        best = { total: plan.total, place: plan.place.slice(), portable: plan.portable.slice() };
+      isStopped = options.onTick?.(plan.evaluations - start) === true;
+      if (isStopped) break;
+    }
+    if (plan.evaluations >= nextTurn) {
+      nextTurn = plan.evaluations + TURN;
+      search.turn();
+    }
+    const left = budget - (plan.evaluations - start);
+    search.setThreshold(Math.floor((options.threshold * left) / budget));
+    const dice = random.integer(0, 999);
+    if (dice < LIFT_SHARE) search.rebuild();
+    else if (dice < LIFT_SHARE + SESSION_SHARE) search.closeSession();
+    else if (dice < LIFT_SHARE + SESSION_SHARE + BLOCK_SHARE) search.moveBlock();
+    else if (dice < LIFT_SHARE + SESSION_SHARE + BLOCK_SHARE + EXCHANGE_SHARE) search.exchange();
+    else search.relocate();
+  }
+  if (best.total < plan.total) restore(plan, best.place, best.portable);
+  return isStopped;
+}
+
+/** Makes a plan stand as it was noted. */
+export function restore(plan: Plan, place: Int32Array, portable: Uint8Array): void {
+  for (let task = 0; task < plan.c.tasks; task += 1)
+    if (plan.place[task] >= 0 && (plan.place[task] !== place[task] || plan.portable[task] !== portable[task]))
+      plan.remove(task);
+  for (let task = 0; task < plan.c.tasks; task += 1)
+    if (plan.place[task] < 0 && place[task] >= 0) plan.add(task, place[task], portable[task]);
+}

@@ -1,0 +1,272 @@
+/**
+ * A plan under change: counters on typed arrays, so that putting a task somewhere and taking it away are priced
+ * in a handful of operations. Level 1 only: windows, skills, air state, precedence, minutes.
+ */
+import { heldChanges, NEEDS_HIGH, NEEDS_LOW } from '../hold.ts';
+import { NO_STATE, OPEN, PORTABLE_ONLY } from './compile.ts';
+import type { Compiled } from './compile.ts';
+
+export const IMPOSSIBLE = 0x3fffffff;
+
+export class Plan {
+  readonly c: Compiled;
+  /** Crew-slot of every task, -1 = left out. */
+  readonly place: Int32Array;
+  /** 1 = by portable supply. */
+  readonly portable: Uint8Array;
+  readonly load: Int32Array;
+  /** Tasks that need the other state than the natural one, by main * slots + slot. */
+  readonly forced: Int32Array;
+  /** Tasks of a held main that need low and high, by main * slots + slot. */
+  private readonly needs: [Int32Array, Int32Array];
+  private readonly waits: Uint16Array;
+  private readonly inBuilding: Uint16Array;
+  private readonly onFloor: Uint16Array;
+  readonly periodMinutes: Int32Array;
+  /** Tasks of a crew-slot as linked lists: the first, and the neighbours of each. */
+  readonly head: Int32Array;
+  readonly next: Int32Array;
+  private readonly previous: Int32Array;
+  /** Total of the plan in points. */
+  total = 0;
+  /** Places priced so far. */
+  evaluations = 0;
+  /** Bounds of a task's place by what it waits for and what waits for it; set by `limit`. */
+  lowSlot = 0;
+  lowCrew = -1;
+  highSlot = 0;
+  highCrew = -1;
+  /** The way that the last price took: 1 = portable supply. */
+  way = 0;
+
+  constructor(compiled: Compiled) {
+    const { tasks, crewSlots, mains, slots, buildings, floors, target } = compiled;
+    this.c = compiled;
+    this.place = new Int32Array(tasks).fill(-1);
+    this.portable = new Uint8Array(tasks);
+    this.load = new Int32Array(crewSlots);
+    this.forced = new Int32Array(mains * slots);
+    const held = compiled.holds.some((one) => one === 1) ? mains * slots : 0;
+    this.needs = [new Int32Array(held), new Int32Array(held)];
+    this.waits = new Uint16Array(crewSlots * mains * (held > 0 ? 2 : 1));
+    this.inBuilding = new Uint16Array(crewSlots * buildings);
+    this.onFloor = new Uint16Array(crewSlots * floors);
+    this.periodMinutes = new Int32Array(target.length);
+    this.head = new Int32Array(crewSlots).fill(-1);
+    this.next = new Int32Array(tasks).fill(-1);
+    this.previous = new Int32Array(tasks).fill(-1);
+    for (let task = 0; task < tasks; task += 1) this.total += compiled.leaveOut[task];
+  }
+
+  /** Sets the bounds that precedence puts on a task; false when something it waits for has no place. */
+  limit(task: number): boolean {
+    const { c, place } = this;
+    const { crews } = c;
+    this.lowSlot = c.first[task];
+    this.lowCrew = -1;
+    this.highSlot = c.last[task];
+    this.highCrew = -1;
+    for (let at = c.predStart[task]; at < c.predStart[task + 1]; at += 1) {
+      const other = place[c.preds[at]];
+      if (other < 0) return false;
+      const slot = (other / crews) | 0;
+      const crew = other - slot * crews;
+      if (slot > this.lowSlot) {
+        this.lowSlot = slot;
+        this.lowCrew = crew;
+      } else if (slot === this.lowSlot) {
+        if (this.lowCrew < 0) this.lowCrew = crew;
+        else if (this.lowCrew !== crew) {
+          this.lowSlot = slot + 1;
+          this.lowCrew = -1;
+        }
+      }
+    }
+    for (let at = c.succStart[task]; at < c.succStart[task + 1]; at += 1) {
+      const other = place[c.succs[at]];
+      if (other < 0) continue;
+      const slot = (other / crews) | 0;
+      const crew = other - slot * crews;
+      if (slot < this.highSlot) {
+        this.highSlot = slot;
+        this.highCrew = crew;
+      } else if (slot === this.highSlot) {
+        if (this.highCrew < 0) this.highCrew = crew;
+        else if (this.highCrew !== crew) {
+          this.highSlot = slot - 1;
+          this.highCrew = -1;
+        }
+      }
+    }
+    return true;
+  }
+
+  private heldCost(main: number): number {
+    const { c } = this;
+    const base = main * c.slots;
+    const needs = new Uint8Array(c.slots);
+    for (let slot = 0; slot < c.slots; slot += 1)
+      needs[slot] =
+        (this.needs[0][base + slot] > 0 ? NEEDS_LOW : 0) | (this.needs[1][base + slot] > 0 ? NEEDS_HIGH : 0);
+    return heldChanges(needs, c.natural[base], (slot) => c.sessionPrice[slot] / 2).cost;
+  }
+
+  /** What one more task of a state costs a held main in changes. */
+  private heldDifference(main: number, slot: number, state: number): number {
+    const at = main * this.c.slots + slot;
+    if (this.needs[state][at] > 0) return 0;
+    const before = this.heldCost(main);
+    this.needs[state][at] += 1;
+    const after = this.heldCost(main);
+    this.needs[state][at] -= 1;
+    return after - before;
+  }
+
+  private waitKey(crewSlot: number, main: number, state: number): number {
+    const { crewSlots, mains, holds } = this.c;
+    return (holds[main] === 1 ? mains * state + main : main) * crewSlots + crewSlot;
+  }
+
+  /** Price of one way of doing a task at a crew-slot, or IMPOSSIBLE when it then holds more than `most` minutes. */
+  private priceWay(task: number, crewSlot: number, way: number, most: number): number {
+    const { c } = this;
+    const { prices } = c;
+    const slot = (crewSlot / c.crews) | 0;
+    let minutes = way === 0 ? c.minutes[task] : c.portable[task];
+    const own = minutes;
+    let price = 0;
+    const building = c.building[task];
+    const floor = c.floor[task];
+    if (building >= 0 && this.inBuilding[building * c.crewSlots + crewSlot] === 0) {
+      minutes += c.walkBuilding;
+      price += prices.walk * c.walkBuilding;
+    }
+    if (floor >= 0 && this.onFloor[floor * c.crewSlots + crewSlot] === 0) {
+      minutes += c.walkFloor;
+      price += prices.walk * c.walkFloor;
+    }
+    const main = c.main[task];
+    if (main >= 0 && way === 0) {
+      const state = c.state[task];
+      const at = main * c.slots + slot;
+      if (c.holds[main] === 1) {
+        price += this.heldDifference(main, slot, state);
+        if (this.waits[this.waitKey(crewSlot, main, state)] === 0) minutes += c.switchMinutes[main];
+      } else if (c.natural[at] !== state) {
+        if (this.forced[at] === 0) price += c.sessionPrice[slot];
+        if (this.waits[main * c.crewSlots + crewSlot] === 0) minutes += 2 * c.switchMinutes[main];
+      }
+    }
+    const before = this.load[crewSlot];
+    const after = before + minutes;
+    if (after > most) return IMPOSSIBLE;
+    const regular = c.regular[crewSlot];
+    if (after > regular) price += prices.overtime * (after - (before > regular ? before : regular));
+    const late = c.day[slot] - c.due[task];
+    if (late > 0) price += late * c.weight[task];
+    const period = c.period[slot];
+    if (period >= 0) {
+      const target = c.target[period];
+      const now = this.periodMinutes[period];
+      if (target >= 0 && now + own > target)
+        price += prices.uneven * (now + own - (now > target ? now : target));
+    }
+    if (c.movePrice[task] > 0 && c.published[task] !== slot) price += c.movePrice[task];
+    return price;
+  }
+
+  /**
+   * Price of putting a task, which has no place now, at a crew-slot: IMPOSSIBLE when it may not stand there.
+   * `limit(task)` must have been called for the plan as it is. Sets `way`.
+   */
+  price(task: number, crewSlot: number): number {
+    const { c } = this;
+    this.evaluations += 1;
+    const slot = (crewSlot / c.crews) | 0;
+    if (slot < this.lowSlot || slot > this.highSlot) return IMPOSSIBLE;
+    const crew = crewSlot - slot * c.crews;
+    if (slot === this.lowSlot && this.lowCrew >= 0 && crew !== this.lowCrew) return IMPOSSIBLE;
+    if (slot === this.highSlot && this.highCrew >= 0 && crew !== this.highCrew) return IMPOSSIBLE;
+    if (c.able[c.skill[task] * c.crews + crew] === 0) return IMPOSSIBLE;
+    const mask = c.mask[task] < 0 ? OPEN : c.masks[c.mask[task]][slot];
+    if (mask === 0) return IMPOSSIBLE;
+    this.way = 0;
+    const most = c.capacity[crewSlot];
+    const price = mask === PORTABLE_ONLY ? IMPOSSIBLE : this.priceWay(task, crewSlot, 0, most);
+    if (c.portable[task] === 0) return price;
+    const other = this.priceWay(task, crewSlot, 1, most);
+    if (other >= price) return price;
+    this.way = 1;
+    return other;
+  }
+
+  private count(task: number, crewSlot: number, by: 1 | -1): void {
+    const { c } = this;
+    const slot = (crewSlot / c.crews) | 0;
+    const isPortable = this.portable[task] === 1;
+    const own = isPortable ? c.portable[task] : c.minutes[task];
+    let minutes = own;
+    const building = c.building[task];
+    const floor = c.floor[task];
+    if (building >= 0) {
+      const at = building * c.crewSlots + crewSlot;
+      if ((by === 1 ? this.inBuilding[at]++ : --this.inBuilding[at]) === 0) minutes += c.walkBuilding;
+    }
+    if (floor >= 0) {
+      const at = floor * c.crewSlots + crewSlot;
+      if ((by === 1 ? this.onFloor[at]++ : --this.onFloor[at]) === 0) minutes += c.walkFloor;
+    }
+    const main = c.main[task];
+    if (main >= 0 && !isPortable && c.state[task] !== NO_STATE) {
+      const state = c.state[task];
+      const at = main * c.slots + slot;
+      const isHeld = c.holds[main] === 1;
+      if (isHeld) this.needs[state][at] += by;
+      if (isHeld || c.natural[at] !== state) {
+        if (!isHeld) this.forced[at] += by;
+        const wait = this.waitKey(crewSlot, main, state);
+        if ((by === 1 ? this.waits[wait]++ : --this.waits[wait]) === 0)
+          minutes += (isHeld ? 1 : 2) * c.switchMinutes[main];
+      }
+    }
+    this.load[crewSlot] += by * minutes;
+    const period = c.period[slot];
+    if (period >= 0) this.periodMinutes[period] += by * own;
+  }
+
+  /** Puts a task at a crew-slot that `price` found possible, or whatever the price of a fixed one. */
+  add(task: number, crewSlot: number, way: number): void {
+    const price = this.priceWay(task, crewSlot, way, IMPOSSIBLE);
+    this.addPriced(task, crewSlot, way, price);
+  }
+
+  /** As `add`, with the price already known. */
+  addPriced(task: number, crewSlot: number, way: number, price: number): void {
+    this.place[task] = crewSlot;
+    this.portable[task] = way;
+    this.total += price - this.c.leaveOut[task];
+    this.count(task, crewSlot, 1);
+    const first = this.head[crewSlot];
+    this.next[task] = first;
+    this.previous[task] = -1;
+    if (first >= 0) this.previous[first] = task;
+    this.head[crewSlot] = task;
+  }
+
+  /** Takes a task away; answers what that saves beside the price of leaving it out. */
+  remove(task: number): number {
+    const crewSlot = this.place[task];
+    const way = this.portable[task];
+    this.count(task, crewSlot, -1);
+    const before = this.previous[task];
+    const after = this.next[task];
+    if (before >= 0) this.next[before] = after;
+    else this.head[crewSlot] = after;
+    if (after >= 0) this.previous[after] = before;
+    this.place[task] = -1;
+    this.portable[task] = 0;
+    const price = this.priceWay(task, crewSlot, way, IMPOSSIBLE);
+    this.total += this.c.leaveOut[task] - price;
+    return price;
+  }
+}

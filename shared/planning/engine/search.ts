@@ -1,0 +1,73 @@
+/**
+ * The whole search of level 1: build, then improve, several times from different starts where the instance is
+ * small. Some starts first plan as if switching a main were dearer than it is: closing a session pays only when
+ * its last task has gone, and a search that sees the true price alone never gets there.
+ */
+import type { Random } from '../random.ts';
+import { insertByGroups, placeFrozen } from './build.ts';
+import type { Compiled } from './compile.ts';
+import type { Heads } from './heads.ts';
+import { improve, restore } from './improve.ts';
+import { Plan } from './plan.ts';
+
+export type SearchOptions = {
+  budget: number;
+  random: Random;
+  onTick?: (spent: number) => boolean;
+};
+
+export type SearchResult = { plan: Plan; evaluations: number; isStopped: boolean };
+
+/** Up to so many tasks a search starts several times over. */
+const SMALL = 150;
+const STARTS = 4;
+const DEAR = 3;
+function started(c: Compiled, heads: Heads): Plan {
+  const plan = new Plan(c);
+  placeFrozen(plan);
+  insertByGroups(plan, heads, c.tasks > 30_000 ? 40 : 200);
+  return plan;
+}
+
+/** The same instance with another price of a session. */
+function withSessions(c: Compiled, factor: number): Compiled {
+  return { ...c, sessionPrice: c.sessionPrice.map((price) => price * factor) };
+}
+
+/** Most points a step may make the plan dearer at the start: more where there is budget to cool down from it. */
+function startThreshold(c: Compiled, budget: number): number {
+  return c.tasks <= SMALL ? 20 : Math.min(25, 10 + Math.floor(budget / (300 * Math.max(1, c.tasks))));
+}
+
+/** The best plan found within a budget of places priced. */
+export function search(c: Compiled, heads: Heads, { budget, random, onTick }: SearchOptions): SearchResult {
+  const starts = c.tasks <= SMALL ? STARTS : 1;
+  const share = Math.floor(budget / starts);
+  const threshold = startThreshold(c, budget);
+  let spent = 0;
+  let best: Plan | null = null;
+  let isStopped = false;
+  const tick = (within: number): boolean => onTick?.(spent + within) === true;
+  for (let start = 0; start < starts && !isStopped; start += 1) {
+    let plan: Plan;
+    let used = 0;
+    if (start % 2 === 1) {
+      const dear = started(withSessions(c, DEAR), heads);
+      isStopped = improve(dear, heads, { budget: share >> 1, random, threshold, onTick: tick });
+      used = dear.evaluations;
+      plan = new Plan(c);
+      restore(plan, dear.place, dear.portable);
+    } else plan = started(c, heads);
+    spent += used;
+    if (!isStopped)
+      isStopped = improve(plan, heads, {
+        budget: share - used,
+        random,
+        threshold: start % 2 === 1 ? threshold >> 1 : threshold,
+        onTick: tick,
+      });
+    spent += plan.evaluations;
+    if (best === null || plan.total < best.total) best = plan;
+  }
+  return { plan: best as Plan, evaluations: spent, isStopped };
+}
