@@ -3,7 +3,7 @@ import { AppError } from '../shared/contract/errors.ts';
 import { systemClock } from '../service/clock.ts';
 import { parseArguments } from './arguments.ts';
 import { commands } from './commands/commands.ts';
-import type { Command, Output } from './commands/commands.ts';
+import type { Command, Output } from './commands/command.ts';
 
 const inputErrors = new Set([
   'invalid_input',

@@ -2,7 +2,6 @@
 import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { createBook, backUpBook, openBook, restoreBook } from '../../db/book.ts';
-import type { Clock } from '../../service/clock.ts';
 import { createSampleBook } from '../../service/sample/createSample.ts';
 import { createService } from '../../service/service.ts';
 import type { Service } from '../../service/service.ts';
@@ -10,18 +9,8 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { LoadReport, FileStyle } from '../../shared/contract/register.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
-
-export type Output = { json: unknown; text: string; exit?: 0 | 1 | 2 };
-export type CommandContext = { clock: Clock; bookFile: string | null; progress: (text: string) => void };
-
-export type Command = {
-  words: string;
-  takes: string;
-  does: string;
-  options: Readonly<Record<string, OptionKind>>;
-  positionals: { least: number; most: number };
-  run: (context: CommandContext, args: Parsed) => Promise<Output>;
-};
+import type { Command, CommandContext, Output } from './command.ts';
+import { solveCommand } from './solve.ts';
 
 const none = { least: 0, most: 0 };
 
@@ -210,9 +199,9 @@ export const commands: readonly Command[] = [
   },
   {
     words: 'round draw',
-    takes: '--from DATE --to DATE [--seed N] [--name TEXT]',
+    takes: '--from DATE --to DATE [--seed N] [--evaluations N] [--name TEXT]',
     does: 'plan a round into the book as a draft',
-    options: { from: 'text', to: 'text', seed: 'integer', name: 'text' },
+    options: { from: 'text', to: 'text', seed: 'integer', evaluations: 'integer', name: 'text' },
     positionals: none,
     run: async (context, args) =>
       withService(context, async (service) => {
@@ -220,16 +209,23 @@ export const commands: readonly Command[] = [
         const to = args.text('to') ?? '';
         const drawn = await service.runJob(
           'rounds.draw',
-          { from, to, seed: args.integer('seed') ?? 1, name: args.text('name') ?? '' },
+          {
+            from,
+            to,
+            seed: args.integer('seed') ?? 1,
+            evaluations: args.integer('evaluations'),
+            name: args.text('name') ?? '',
+          },
           { progress: progressLine(context) },
         );
         const { figures } = drawn;
         return {
           json: drawn,
-          text: `Round ${drawn.roundId}: ${figures.placed} tasks placed, ${figures.unplaced} not, ${figures.switchovers} switchovers, ${figures.weightedDaysLate} weighted days late, ${figures.walkingMinutes} minutes of walking.`,
+          text: `Round ${drawn.roundId}: ${figures.placed} tasks placed, ${figures.unplaced} not, ${figures.switchovers} switchovers, ${figures.weightedDaysLate} weighted days late, ${figures.walkingMinutes} minutes of walking; total ${figures.total}, at most ${figures.total - (figures.bounds?.total ?? 0)} can still be won.`,
         };
       }),
   },
+  solveCommand,
   {
     words: 'round show',
     takes: '[--round N]',

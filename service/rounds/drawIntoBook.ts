@@ -19,6 +19,7 @@ const LONGEST_PERIOD_DAYS = 3 * 366;
 export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigures {
   const { parts, total } = drawn.evaluation;
   const placed = instance.tasks.filter((task) => drawn.assignment[task.id]);
+  const { witness: _witness, ...bounds } = drawn.bounds;
   return {
     placed: placed.length,
     unplaced: instance.tasks.length - placed.length,
@@ -30,6 +31,8 @@ export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigur
     walkingMinutes: parts.walkMin,
     unevenMinutes: parts.unevenMin,
     taskMinutes: placed.reduce((sum, task) => sum + task.min, 0),
+    walkedMetres: drawn.metres,
+    bounds,
   };
 }
 
@@ -146,7 +149,7 @@ function refusePeriod(from: string, to: string): void {
 
 export const drawIntoBook: JobHandler<'rounds.draw'> = async (
   { book, clock },
-  { from, to, seed, name },
+  { from, to, seed, evaluations, name },
   hooks,
 ) => {
   refusePeriod(from, to);
@@ -170,7 +173,7 @@ export const drawIntoBook: JobHandler<'rounds.draw'> = async (
   try {
     drawn = drawRound(
       built.instance,
-      { seed },
+      { seed, evaluations },
       { progress: (done, total) => hooks.progress(done, total, 'placing tasks'), cancelled: hooks.cancelled },
     );
   } catch (error) {

@@ -36,6 +36,11 @@ function toHead(row: HeadRow): RoundHead {
   };
 }
 
+/** Figures as kept; a round drawn before bounds were kept has none. */
+function toFigures(json: string): RoundFigures {
+  return { bounds: null, walkedMetres: null, ...(JSON.parse(json) as Partial<RoundFigures>) } as RoundFigures;
+}
+
 async function requireRound(
   db: BookDb,
   id: number | undefined,
@@ -48,7 +53,7 @@ async function requireRound(
     );
   return {
     head,
-    figures: JSON.parse(head.figures_json) as RoundFigures,
+    figures: toFigures(head.figures_json),
     instance: JSON.parse(await roundInstanceJson(db, head.id)) as PlanInstance,
   };
 }
@@ -247,7 +252,7 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
   list: async ({ db }) => ({
     rounds: (await roundHeads(db)).map((row) => ({
       ...toHead(row),
-      figures: JSON.parse(row.figures_json) as RoundFigures,
+      figures: toFigures(row.figures_json),
     })),
   }),
 

@@ -16,6 +16,19 @@ export const roundHead = z.object({
 });
 export type RoundHead = z.infer<typeof roundHead>;
 
+/** What no round can cost less than, whole and by part, in points. */
+export const bounds = z.object({
+  total: z.number().int(),
+  forcedOut: z.number().int(),
+  lateness: z.number().int(),
+  evenness: z.number().int(),
+  switching: z.number().int(),
+  switchovers: z.number().int(),
+  walking: z.number().int(),
+  parts: z.number().int(),
+  prices: z.number().int(),
+});
+
 export const figures = z.object({
   placed: z.number().int(),
   unplaced: z.number().int(),
@@ -27,6 +40,10 @@ export const figures = z.object({
   walkingMinutes: z.number().int(),
   unevenMinutes: z.number().int(),
   taskMinutes: z.number().int(),
+  /** By the working order of the visits; null for a round drawn before it was kept. */
+  walkedMetres: z.number().int().nullable(),
+  /** Null for a round drawn before bounds were kept. */
+  bounds: bounds.nullable(),
 });
 export type RoundFigures = z.infer<typeof figures>;
 
@@ -66,7 +83,9 @@ export const unplacedTask = z.object({
   detail: z.string(),
 });
 
-const placement = z.object({ slot: z.number().int(), crew: z.string() }).nullable();
+const placement = z
+  .object({ slot: z.number().int(), crew: z.string(), portable: z.literal(true).optional() })
+  .nullable();
 
 export const roundShow = z.object({
   round: roundHead,
@@ -165,6 +184,8 @@ export const rounds = {
       from: plainDate,
       to: plainDate,
       seed: z.number().int().min(0).max(0xffffffff).default(1),
+      /** Places that may be priced; absent = by size. */
+      evaluations: z.number().int().min(0).max(2_000_000_000).optional(),
       name: z.string().max(120).default(''),
     }),
     output: z.object({ roundId: rowId, figures }),

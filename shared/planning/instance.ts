@@ -180,6 +180,8 @@ export type Bounds = {
 export type DrawnRound = {
   assignment: Assignment;
   visits: DrawnVisit[];
+  /** Metres walked over all shifts, by the working order of the visits. */
+  metres: number;
   unplaced: Unplaced[];
   evaluation: Evaluation;
   bounds: Bounds;

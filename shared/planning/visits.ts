@@ -1,46 +1,19 @@
-/** Orders the tasks of every shift into visits: predecessors first, then by place, one air state a visit. */
-import type { Assignment, DrawnVisit, PlanInstance, PlanTask } from './instance.ts';
+/** Visits of a plan in working order: one person, one place, one shift, one air state. */
+import { compareText } from './engine/compile.ts';
+import type { Assignment, DrawnVisit, Placement, PlanInstance, PlanTask } from './instance.ts';
+import { routeOf } from './tours/route.ts';
 
-function placeKey(task: PlanTask): string {
-  return [task.building ?? '', task.floor ?? '', task.room ?? '', task.id].join('\u0000');
-}
-
-function compareText(a: string, b: string): number {
-  return a < b ? -1 : a > b ? 1 : 0;
-}
-
-/** Tasks of one shift in working order: always the nearest place whose predecessors are done. */
-function orderOf(tasks: PlanTask[]): PlanTask[] {
-  const waiting = [...tasks].sort((a, b) => compareText(placeKey(a), placeKey(b)));
-  const open = new Set(waiting.map((task) => task.id));
-  const ordered: PlanTask[] = [];
-  let here: PlanTask | null = null;
-  const isReady = (task: PlanTask): boolean => (task.preds ?? []).every((id) => !open.has(id));
-  while (waiting.length > 0) {
-    const ready = waiting.filter(isReady);
-    // Never empty: the planner refuses cycles before it places anything.
-    const from: PlanTask | null = here;
-    const next: PlanTask =
-      ready.find((task) => from !== null && task.room === from.room && task.building === from.building) ??
-      ready.find((task) => from !== null && task.floor === from.floor && task.building === from.building) ??
-      ready.find((task) => from !== null && task.building === from.building) ??
-      ready[0];
-    ordered.push(next);
-    open.delete(next.id);
-    waiting.splice(waiting.indexOf(next), 1);
-    here = next;
-  }
-  return ordered;
-}
-
-function joins(visit: DrawnVisit, task: PlanTask): boolean {
+function joins(visit: DrawnVisit, task: PlanTask, isPortable: boolean): boolean {
   if (visit.building !== (task.building ?? null) || visit.room !== (task.room ?? null)) return false;
-  if (task.state === undefined || visit.state === null) return true;
+  if (task.state === undefined || visit.state === null || isPortable) return true;
   return visit.main === task.main && visit.state === task.state;
 }
 
-/** Visits of a plan, by slot and person, numbered from 1 in working order within each shift. */
-export function drawVisits(instance: PlanInstance, assignment: Assignment): DrawnVisit[] {
+/** Visits by slot and person, numbered from 1 in working order within each shift, and the metres walked in all. */
+export function drawVisits(
+  instance: PlanInstance,
+  assignment: Assignment,
+): { visits: DrawnVisit[]; metres: number } {
   const byShift = new Map<string, { slot: number; crew: string; tasks: PlanTask[] }>();
   for (const task of instance.tasks) {
     const place = assignment[task.id];
@@ -52,31 +25,38 @@ export function drawVisits(instance: PlanInstance, assignment: Assignment): Draw
   }
   const shifts = [...byShift.values()].sort((a, b) => a.slot - b.slot || compareText(a.crew, b.crew));
   const visits: DrawnVisit[] = [];
+  const placeOf = (task: PlanTask): Placement => assignment[task.id] as Placement;
+  let metres = 0;
   for (const shift of shifts) {
-    let current: DrawnVisit | null = null;
+    const route = routeOf(instance, shift.tasks, placeOf);
+    metres += route.metres;
     let order = 0;
-    for (const task of orderOf(shift.tasks)) {
-      if (current === null || !joins(current, task)) {
-        order += 1;
-        current = {
-          slot: shift.slot,
-          crew: shift.crew,
-          order,
-          building: task.building ?? null,
-          floor: task.floor ?? null,
-          room: task.room ?? null,
-          main: null,
-          state: null,
-          tasks: [],
-        };
-        visits.push(current);
+    for (const leg of route.legs) {
+      let current: DrawnVisit | null = null;
+      for (const task of leg.tasks) {
+        const isPortable = placeOf(task).portable === true;
+        if (current === null || !joins(current, task, isPortable)) {
+          order += 1;
+          current = {
+            slot: shift.slot,
+            crew: shift.crew,
+            order,
+            building: task.building ?? null,
+            floor: task.floor ?? null,
+            room: task.room ?? null,
+            main: null,
+            state: null,
+            tasks: [],
+          };
+          visits.push(current);
+        }
+        if (task.state !== undefined && !isPortable) {
+          current.main = task.main ?? null;
+          current.state = task.state;
+        }
+        current.tasks.push(task.id);
       }
-      if (task.state !== undefined) {
-        current.main = task.main ?? null;
-        current.state = task.state;
-      }
-      current.tasks.push(task.id);
     }
   }
-  return visits;
+  return { visits, metres };
 }

@@ -69,17 +69,18 @@ describe('the round of the sample site', () => {
     }
   });
 
-  it('holds a main in one state per shift, and forces it only where its policy allows', async () => {
+  it('makes one excursion per main and shift, after what is done in the natural state, and only where its policy allows', async () => {
     const { service } = await drawn();
     const { visits } = await service.call('rounds.show', {});
-    const states = new Map<string, Set<string>>();
-    for (const visit of visits)
-      if (visit.main && visit.airState)
-        states.set(
-          `${visit.date} ${visit.shift} ${visit.main}`,
-          (states.get(`${visit.date} ${visit.shift} ${visit.main}`) ?? new Set()).add(visit.airState),
-        );
-    expect([...states.values()].every((set) => set.size === 1)).toBe(true);
+    const states = new Map<string, string[]>();
+    for (const visit of visits) {
+      if (!visit.main || !visit.airState) continue;
+      const key = `${visit.date} ${visit.shift} ${visit.person} ${visit.main}`;
+      const list = states.get(key) ?? [];
+      if (list.at(-1) !== visit.airState) list.push(visit.airState);
+      states.set(key, list);
+    }
+    expect(Math.max(...[...states.values()].map((list) => list.length))).toBeLessThanOrEqual(2);
     const forcedNorth = visits.filter(
       (visit) => visit.main === 'HM-N' && visit.airState === 'high' && visit.shift === 'day',
     );

@@ -3,10 +3,14 @@
  * must lie inside a window of slots need at least so many of the longest sessions, the cheapest mix of them;
  * windows that do not overlap add up. Only for mains that go back to their natural state. O(k^2) a main.
  */
+import { packingBound } from './packing.ts';
 import { leastVisit } from './counted.ts';
 import { OPEN } from '../engine/compile.ts';
 import type { Compiled } from '../engine/compile.ts';
 import type { Heads } from '../engine/heads.ts';
+
+/** Above so many items in a window they are taken as if they could be cut. */
+const MOST_PACKED = 40;
 
 type Item = { from: number; to: number; minutes: number };
 type Kinds = { minutes: [number, number]; price: [number, number] };
@@ -61,20 +65,24 @@ function mixCost(
   return best === Infinity ? 0 : best;
 }
 
+function sumOf(minutes: readonly number[]): number {
+  return minutes.reduce((sum, one) => sum + one, 0);
+}
+
 /** Chains windows of one main: the most that disjoint ones add up to. */
 function chain(
   items: Item[],
   slots: number,
-  cost: (from: number, to: number, minutes: number) => number,
+  cost: (from: number, to: number, minutes: readonly number[]) => number,
 ): number {
   const ends = new Map<number, [number, number][]>();
   const starts = [...new Set(items.map((item) => item.from))].sort((a, b) => a - b);
   const byEnd = [...items].sort((a, b) => a.to - b.to);
   for (const start of starts) {
-    let minutes = 0;
+    const minutes: number[] = [];
     for (const [index, item] of byEnd.entries()) {
       if (item.from < start) continue;
-      minutes += item.minutes;
+      minutes.push(item.minutes);
       if (byEnd[index + 1]?.to === item.to && byEnd[index + 1].from >= start) continue;
       const list = ends.get(item.to) ?? [];
       list.push([start, cost(start, item.to, minutes)]);
@@ -108,9 +116,11 @@ export function sessionBound(
     const longest = Math.max(1, ...kinds.minutes);
     cost += chain(items, c.slots, (from, to, minutes) => {
       const occupied = occupiedBefore[to + 1] - occupiedBefore[from];
-      return mixCost(kinds, minutes, [occupied < to - from + 1, occupied > 0]);
+      return mixCost(kinds, sumOf(minutes), [occupied < to - from + 1, occupied > 0]);
     });
-    sessions += chain(items, c.slots, (_from, _to, minutes) => Math.ceil(minutes / longest));
+    sessions += chain(items, c.slots, (_from, _to, minutes) =>
+      minutes.length <= MOST_PACKED ? packingBound(minutes, longest) : Math.ceil(sumOf(minutes) / longest),
+    );
   }
   return { cost, sessions };
 }

@@ -1,0 +1,196 @@
+/**
+ * The order of work inside a shift: first what needs the natural state or none, then one excursion for each main
+ * that is switched, and after it whatever has to wait for that. Inside a part what others wait for comes first,
+ * then floor by floor, each floor by a short tour from its stair. Positions are metres on the floor; rooms
+ * without one stand beside each other in the order of their names.
+ */
+import { compareText } from '../engine/compile.ts';
+import type { Placement, PlanInstance, PlanTask } from '../instance.ts';
+import { createRandom } from '../random.ts';
+import { shortTour } from './tour.ts';
+
+export type Leg = {
+  /** The main that is switched for this part of the shift, and to what; null in the natural part. */
+  main: string | null;
+  state: 'L' | 'H' | null;
+  tasks: PlanTask[];
+};
+
+export type Route = { legs: Leg[]; metres: number; floorChanges: number; buildings: number };
+
+/** Metres between neighbouring rooms where the book has no positions; common practice, no source. */
+const ROOM_METRES = 6;
+const KICKS = 60;
+
+type Stop = { key: string; building: string; floor: string; x: number; y: number; tasks: PlanTask[] };
+
+/** The state that a task makes its main leave the natural one for, in a slot; null when it does not. */
+function excursionOf(
+  instance: PlanInstance,
+  task: PlanTask,
+  place: Placement,
+): { main: string; state: 'L' | 'H' } | null {
+  if (task.main === undefined || task.state === undefined || place.portable) return null;
+  const main = instance.mains?.find((one) => one.id === task.main);
+  const isNatural = main?.policy !== 'hold' && (main?.natural?.[place.slot] ?? 'L') === task.state;
+  return isNatural ? null : { main: task.main, state: task.state };
+}
+
+function stopsOf(tasks: readonly PlanTask[]): Stop[] {
+  const stops = new Map<string, Stop>();
+  const rooms = [...new Set(tasks.map((task) => task.room ?? ''))].sort(compareText);
+  for (const task of tasks) {
+    const room = task.room ?? '';
+    const key = [task.building ?? '', task.floor ?? '', room, task.x ?? '', task.y ?? ''].join('\u0000');
+    const known = stops.get(key);
+    if (known) known.tasks.push(task);
+    else
+      stops.set(key, {
+        key,
+        building: task.building ?? '',
+        floor: task.floor ?? '',
+        x: task.x ?? ROOM_METRES * (rooms.indexOf(room) + 1),
+        y: task.y ?? 0,
+        tasks: [task],
+      });
+  }
+  return [...stops.values()].sort((a, b) => compareText(a.key, b.key));
+}
+
+/** Tasks in waves: those of a wave wait for nothing but earlier waves, or for what stands at the same stop. */
+function wavesOf(tasks: readonly PlanTask[]): PlanTask[][] {
+  const wave = new Map<string, number>();
+  const byId = new Map(tasks.map((task) => [task.id, task]));
+  const placeOf = (task: PlanTask): string =>
+    `${task.building ?? ''}/${task.floor ?? ''}/${task.room ?? ''}/${task.x ?? ''}/${task.y ?? ''}`;
+  const find = (task: PlanTask): number => {
+    const known = wave.get(task.id);
+    if (known !== undefined) return known;
+    wave.set(task.id, 0);
+    let own = 0;
+    for (const id of task.preds ?? []) {
+      const before = byId.get(id);
+      if (!before) continue;
+      own = Math.max(own, find(before) + (placeOf(before) === placeOf(task) ? 0 : 1));
+    }
+    wave.set(task.id, own);
+    return own;
+  };
+  const waves: PlanTask[][] = [];
+  for (const task of tasks) (waves[find(task)] ??= []).push(task);
+  return waves.filter((one) => one !== undefined);
+}
+
+/** What others at the same stop wait for comes first. */
+function inOrder(tasks: readonly PlanTask[]): PlanTask[] {
+  const rest = [...tasks].sort((a, b) => compareText(a.id, b.id));
+  const ordered: PlanTask[] = [];
+  while (rest.length > 0) {
+    const open = new Set(rest.map((task) => task.id));
+    const at = Math.max(
+      0,
+      rest.findIndex((task) => !(task.preds ?? []).some((id) => open.has(id))),
+    );
+    ordered.push(...rest.splice(at, 1));
+  }
+  return ordered;
+}
+
+/** Whole decimetres from a stair to the stops of one floor and back, and the order. */
+function floorTour(stops: readonly Stop[]): { order: Stop[]; decimetres: number } {
+  const points = [{ x: 0, y: 0 }, ...stops];
+  const count = points.length;
+  const distance = new Int32Array(count * count);
+  for (let a = 0; a < count; a += 1)
+    for (let b = 0; b < count; b += 1)
+      distance[a * count + b] = Math.round(
+        10 * (Math.abs(points[a].x - points[b].x) + Math.abs(points[a].y - points[b].y)),
+      );
+  const tour = shortTour(distance, count, createRandom(count), KICKS);
+  let decimetres = 0;
+  for (const [at, stop] of tour.entries())
+    decimetres += distance[stop * count + tour[(at + 1) % tour.length]];
+  return { order: tour.slice(1).map((stop) => stops[stop - 1]), decimetres };
+}
+
+function groupBy<T>(items: readonly T[], keyOf: (item: T) => string): T[][] {
+  const groups = new Map<string, T[]>();
+  for (const item of items) {
+    const group = groups.get(keyOf(item));
+    if (group) group.push(item);
+    else groups.set(keyOf(item), [item]);
+  }
+  return [...groups.keys()].sort(compareText).map((key) => groups.get(key) as T[]);
+}
+
+/** The legs of a shift: which tasks are done before, during and after each excursion. */
+function legsOf(
+  instance: PlanInstance,
+  tasks: readonly PlanTask[],
+  placeOf: (task: PlanTask) => Placement,
+): Leg[] {
+  const waiting = new Map(tasks.map((task) => [task.id, task]));
+  const legs: Leg[] = [];
+  const nameOf = (task: PlanTask): string => {
+    const away = excursionOf(instance, task, placeOf(task));
+    return away ? `${away.main} ${away.state}` : '';
+  };
+  const isReady = (task: PlanTask): boolean => (task.preds ?? []).every((id) => !waiting.has(id));
+  let name = '';
+  while (waiting.size > 0) {
+    const leg: Leg = { main: null, state: null, tasks: [] };
+    // Whatever becomes ready through a task of this leg, and belongs to it, joins it.
+    for (let ready = true; ready;) {
+      ready = false;
+      for (const task of tasks)
+        if (waiting.has(task.id) && nameOf(task) === name && isReady(task)) {
+          waiting.delete(task.id);
+          leg.tasks.push(task);
+          ready = true;
+        }
+    }
+    if (leg.tasks.length > 0) {
+      const away = excursionOf(instance, leg.tasks[0], placeOf(leg.tasks[0]));
+      legs.push({ ...leg, main: away?.main ?? null, state: away?.state ?? null });
+    }
+    const next = tasks
+      .filter((task) => waiting.has(task.id) && isReady(task))
+      .map(nameOf)
+      .sort(compareText);
+    // Natural work that has become ready waits until the excursions that can be made have been made.
+    if (next.length === 0) {
+      if (waiting.size > 0) legs.push({ main: null, state: null, tasks: [...waiting.values()] });
+      break;
+    }
+    name = next.find((one) => one !== '') ?? '';
+  }
+  return legs;
+}
+
+/** The working order of one person's shift. `tasks` stand in one slot with one person. */
+export function routeOf(
+  instance: PlanInstance,
+  tasks: readonly PlanTask[],
+  placeOf: (task: PlanTask) => Placement,
+): Route {
+  let decimetres = 0;
+  let floorChanges = 0;
+  let buildings = 0;
+  const sorted = [...tasks].sort((a, b) => compareText(a.id, b.id));
+  const legs = legsOf(instance, sorted, placeOf).map((leg) => {
+    const ordered: PlanTask[] = [];
+    for (const wave of wavesOf(leg.tasks))
+      for (const building of groupBy(stopsOf(wave), (stop) => stop.building)) {
+        const floors = groupBy(building, (stop) => stop.floor);
+        buildings += 1;
+        floorChanges += floors.length;
+        for (const floor of floors) {
+          const tour = floorTour(floor);
+          decimetres += tour.decimetres;
+          for (const stop of tour.order) ordered.push(...inOrder(stop.tasks));
+        }
+      }
+    return { ...leg, tasks: ordered };
+  });
+  return { legs, metres: Math.round(decimetres / 10), floorChanges, buildings };
+}
