@@ -16,8 +16,13 @@ import { priceBound } from './priceBound.ts';
 import { sessionBound } from './sessions.ts';
 import { walkBound } from './walk.ts';
 
-/** All bounds of an instance. Deterministic; a fraction of a second up to 10,000 tasks. */
-export function boundsOf(c: Compiled, heads: Heads): Bounds {
+/** Steps of the bound by prices: about 3 million tasks looked at, within reason. */
+function normalSteps(c: Compiled): number {
+  return Math.max(60, Math.min(400, Math.floor(3_000_000 / Math.max(1, c.tasks))));
+}
+
+/** All bounds of an instance. Deterministic; a second at 10,000 tasks with the normal number of steps. */
+export function boundsOf(c: Compiled, heads: Heads, steps = normalSteps(c)): Bounds {
   const counted = countedTasks(c, heads);
   let forcedOut = 0;
   for (let task = 0; task < c.tasks; task += 1) if (heads.forcedOut[task]) forcedOut += c.leaveOut[task];
@@ -26,7 +31,6 @@ export function boundsOf(c: Compiled, heads: Heads): Bounds {
   const { cost: switching, sessions } = sessionBound(c, heads, counted);
   const walking = walkBound(c, counted);
   const parts = forcedOut + Math.max(lateness, evenness) + switching + walking;
-  const steps = Math.max(60, Math.min(400, Math.floor(3_000_000 / Math.max(1, c.tasks))));
   const { bound, prices: witness } = priceBound(c, heads, steps);
   return {
     total: Math.max(0, parts, bound),

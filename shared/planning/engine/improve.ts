@@ -15,7 +15,7 @@ export type ImproveOptions = {
   random: Random;
   /** Most points that a step may make the plan dearer at the start. */
   threshold: number;
-  /** Slots from which places are lifted; absent = all. */
+  /** Slots whose tasks may be moved; absent = all. */
   seedSlots?: [number, number];
   /** Called now and then with the budget spent; true stops the search. */
   onTick?: (spent: number) => boolean;
@@ -83,7 +83,10 @@ class Search {
     this.random = random;
     this.seedSlots = seedSlots;
     const { c } = plan;
-    const isFree = (task: number): boolean => c.frozen[task] < 0 && !heads.forcedOut[task];
+    const isNear = (place: number): boolean =>
+      place < 0 || (place >= seedSlots[0] * c.crews && place < (seedSlots[1] + 1) * c.crews);
+    const isFree = (task: number): boolean =>
+      c.frozen[task] < 0 && !heads.forcedOut[task] && isNear(plan.place[task]);
     this.ofBuilding = groupBy(c.building, c.buildings, () => true);
     this.movableOf = groupBy(
       c.building.map((building) => building + 1),

@@ -8,6 +8,17 @@ import type { Compiled } from './compile.ts';
 
 export const IMPOSSIBLE = 0x3fffffff;
 
+/** What a place costs by part, in points. */
+export type PriceParts = {
+  lateness: number;
+  switching: number;
+  overtime: number;
+  walking: number;
+  unevenness: number;
+  move: number;
+  total: number;
+};
+
 export class Plan {
   readonly c: Compiled;
   /** Crew-slot of every task, -1 = left out. */
@@ -198,6 +209,41 @@ export class Plan {
     if (other >= price) return price;
     this.way = 1;
     return other;
+  }
+
+  /**
+   * Price of a way of doing a task, which has no place now, at a crew-slot, by part. Every part is the difference
+   * that the evaluator would find; whether the task may stand there is not asked.
+   */
+  partsOf(task: number, crewSlot: number, way: number): PriceParts {
+    const { c } = this;
+    const { prices } = c;
+    const slot = (crewSlot / c.crews) | 0;
+    const own = way === 0 ? c.minutes[task] : c.portable[task];
+    const building = c.building[task];
+    const floor = c.floor[task];
+    const main = way === 0 ? c.main[task] : -1;
+    const walk =
+      (building >= 0 && this.inBuilding[building * c.crewSlots + crewSlot] === 0 ? c.walkBuilding : 0) +
+      (floor >= 0 && this.onFloor[floor * c.crewSlots + crewSlot] === 0 ? c.walkFloor : 0);
+    let switching = 0;
+    if (main >= 0 && c.holds[main] === 1) switching = this.heldDifference(main, slot, c.state[task]);
+    else if (main >= 0 && c.natural[main * c.slots + slot] !== c.state[task])
+      switching = this.forced[main * c.slots + slot] === 0 ? c.sessionPrice[slot] : 0;
+    const total = this.priceWay(task, crewSlot, way, IMPOSSIBLE);
+    const period = c.period[slot];
+    const target = period >= 0 ? c.target[period] : -1;
+    const now = period >= 0 ? this.periodMinutes[period] : 0;
+    const parts = {
+      lateness: Math.max(0, c.day[slot] - c.due[task]) * c.weight[task],
+      switching,
+      walking: prices.walk * walk,
+      unevenness:
+        target < 0 ? 0 : prices.uneven * (Math.max(0, now + own - target) - Math.max(0, now - target)),
+      move: c.movePrice[task] > 0 && c.published[task] !== slot ? c.movePrice[task] : 0,
+    };
+    const rest = parts.lateness + parts.switching + parts.walking + parts.unevenness + parts.move;
+    return { ...parts, overtime: total - rest, total };
   }
 
   private count(task: number, crewSlot: number, by: 1 | -1): void {

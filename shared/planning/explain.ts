@@ -1,0 +1,190 @@
+/**
+ * Why a task is where it is: what bounds its place, what it shares a switching with, what the next best places
+ * would cost, part by part, and for what has no place the first constraint that forbids each one. Reads a plan and
+ * leaves it as it was.
+ */
+import { IMPOSSIBLE } from './engine/plan.ts';
+import type { Plan, PriceParts } from './engine/plan.ts';
+import { slotName } from './engine/heads.ts';
+import type { Heads } from './engine/heads.ts';
+import { NO_STATE, OPEN } from './engine/compile.ts';
+import type { Compiled } from './engine/compile.ts';
+import { whyUnplaced } from './engine/unplaced.ts';
+import type { Placement } from './instance.ts';
+
+export type PricedPlace = Placement & {
+  /** Points more than where the task stands now (or than leaving it out, when it has no place). */
+  difference: number;
+  parts: PriceParts;
+};
+
+export type Explanation = {
+  task: string;
+  due: number;
+  place: Placement | null;
+  /** First and last slot that its window, and what is before and after it, leave open. */
+  from: number;
+  to: number;
+  /** What it waits for, and what waits for it, nearest first. */
+  waitsFor: string[];
+  awaitedBy: string[];
+  /** Tasks that use the same switching of the main in the same slot. */
+  sharesSwitchingWith: string[];
+  /** Points of its own place by part; null when it has none. */
+  parts: PriceParts | null;
+  /** The cheapest other places, cheapest first. */
+  others: PricedPlace[];
+  /** For a task without a place: why. */
+  unplaced: { reason: string; detail: string } | null;
+};
+
+const MOST_OTHERS = 3;
+
+/** Constraints a place can break, in the order in which they are asked. */
+export type Breach = { constraint: string; detail: string };
+
+/** The first constraints that forbid a task a place, given where everything else stands; empty = it may stand there. */
+export function breachesAt(plan: Plan, task: number, crewSlot: number): Breach[] {
+  const { c } = plan;
+  const slot = Math.floor(crewSlot / c.crews);
+  const crew = crewSlot % c.crews;
+  const one = c.taskList[task];
+  const breaches: Breach[] = [];
+  const add = (constraint: string, detail: string): void => {
+    breaches.push({ constraint, detail });
+  };
+  if (slot < c.first[task]) add('window', `not before day ${one.earliest}`);
+  if (slot > c.last[task]) add('window', `not after day ${one.latest}`);
+  const mask = c.mask[task] < 0 ? OPEN : c.masks[c.mask[task]][slot];
+  const isOpen = one.open === undefined || one.open.some(([from, to]) => slot >= from && slot <= to);
+  if (!isOpen) add('closed shift', one.closedBy ?? '');
+  else if (mask === 0)
+    add('switching policy', `${one.main} may not be ${one.state === 'H' ? 'high' : 'low'} then`);
+  if (c.capacity[crewSlot] <= 0) add('person absent', `${c.instance.crews[crew].id} does not work then`);
+  if (c.able[c.skill[task] * c.crews + crew] === 0) add('skill', one.skill ?? '');
+  for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1) {
+    const place = plan.place[c.preds[edge]];
+    const id = c.taskList[c.preds[edge]].id;
+    if (place < 0) add('waits for', `${id}, which has no place`);
+    else if (place >= (slot + 1) * c.crews || (place >= slot * c.crews && place !== crewSlot))
+      add('waits for', `${id} on ${slotName(c, Math.floor(place / c.crews))}`);
+  }
+  for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
+    const place = plan.place[c.succs[edge]];
+    if (place < 0) continue;
+    if (place < slot * c.crews || (place < (slot + 1) * c.crews && place !== crewSlot))
+      add('awaited by', `${c.taskList[c.succs[edge]].id} on ${slotName(c, Math.floor(place / c.crews))}`);
+  }
+  if (breaches.length > 0) return breaches;
+  const old = plan.place[task];
+  const way = plan.portable[task];
+  if (old >= 0) plan.remove(task);
+  plan.limit(task);
+  if (plan.price(task, crewSlot) === IMPOSSIBLE)
+    add('capacity', `${plan.load[crewSlot]} of ${c.capacity[crewSlot]} minutes are taken`);
+  if (old >= 0) plan.add(task, old, way);
+  return breaches;
+}
+
+export type PricedMove = {
+  breaches: Breach[];
+  /** Points more (or fewer) than now; null when it breaks a constraint. */
+  difference: number | null;
+  before: PriceParts | null;
+  after: PriceParts | null;
+  portable: boolean;
+};
+
+/** What moving one task to a place would break or cost. The plan stays as it is. */
+export function priceMove(plan: Plan, task: number, crewSlot: number): PricedMove {
+  const { c } = plan;
+  const breaches =
+    c.frozen[task] >= 0 && c.frozen[task] !== crewSlot
+      ? [{ constraint: 'fixed', detail: 'done, started or pinned' }]
+      : breachesAt(plan, task, crewSlot);
+  const old = plan.place[task];
+  const oldWay = plan.portable[task];
+  const before = old < 0 ? null : removeWithParts(plan, task);
+  let after: PriceParts | null = null;
+  let way = 0;
+  let difference: number | null = null;
+  if (breaches.length === 0) {
+    plan.limit(task);
+    const price = plan.price(task, crewSlot);
+    way = plan.way;
+    after = plan.partsOf(task, crewSlot, way);
+    difference = price - (before ? before.total : c.leaveOut[task]);
+  }
+  if (old >= 0) plan.add(task, old, oldWay);
+  return { breaches, difference, before, after, portable: way === 1 };
+}
+
+function removeWithParts(plan: Plan, task: number): PriceParts {
+  const place = plan.place[task];
+  const way = plan.portable[task];
+  plan.remove(task);
+  return plan.partsOf(task, place, way);
+}
+
+function placement(c: Compiled, place: number, way: number): Placement {
+  return {
+    slot: Math.floor(place / c.crews),
+    crew: c.instance.crews[place % c.crews].id,
+    ...(way === 1 ? { portable: true as const } : {}),
+  };
+}
+
+function sharing(c: Compiled, plan: Plan, task: number): string[] {
+  const place = plan.place[task];
+  const main = c.main[task];
+  if (place < 0 || main < 0 || c.state[task] === NO_STATE || plan.portable[task] === 1) return [];
+  const slot = Math.floor(place / c.crews);
+  if (c.holds[main] === 0 && c.natural[main * c.slots + slot] === c.state[task]) return [];
+  const others: string[] = [];
+  for (let at = slot * c.crews; at < (slot + 1) * c.crews; at += 1)
+    for (let other = plan.head[at]; other >= 0; other = plan.next[other])
+      if (other !== task && c.main[other] === main && c.state[other] === c.state[task])
+        others.push(c.taskList[other].id);
+  return others.sort();
+}
+
+/** Explains one task of a plan. O(places of its window). */
+export function explainTask(c: Compiled, heads: Heads, plan: Plan, task: number): Explanation {
+  const old = plan.place[task];
+  const oldWay = plan.portable[task];
+  const shares = sharing(c, plan, task);
+  const parts = old < 0 ? null : removeWithParts(plan, task);
+  const isReady = plan.limit(task);
+  const { lowSlot: from, highSlot: to } = plan;
+  const base = parts ? parts.total : c.leaveOut[task];
+  const priced: { place: number; way: number; price: number }[] = [];
+  if (isReady && c.frozen[task] < 0)
+    for (let place = from * c.crews; place < (to + 1) * c.crews; place += 1) {
+      const price = plan.price(task, place);
+      if (price !== IMPOSSIBLE && place !== old) priced.push({ place, way: plan.way, price });
+    }
+  priced.sort((a, b) => a.price - b.price || a.place - b.place);
+  const others = priced.slice(0, MOST_OTHERS).map(({ place, way, price }) => ({
+    ...placement(c, place, way),
+    difference: price - base,
+    parts: plan.partsOf(task, place, way),
+  }));
+  if (old >= 0) plan.add(task, old, oldWay);
+  const nearest = (list: Int32Array, start: number, end: number): string[] =>
+    Array.from(list.subarray(start, end), (other) => c.taskList[other].id);
+  const reason =
+    old < 0 ? whyUnplaced(c, heads, plan).find((one) => one.task === c.taskList[task].id) : undefined;
+  return {
+    task: c.taskList[task].id,
+    due: c.due[task],
+    place: old < 0 ? null : placement(c, old, oldWay),
+    from: Math.max(from, heads.earliest[task]),
+    to,
+    waitsFor: nearest(c.preds, c.predStart[task], c.predStart[task + 1]),
+    awaitedBy: nearest(c.succs, c.succStart[task], c.succStart[task + 1]),
+    sharesSwitchingWith: shares,
+    parts,
+    others,
+    unplaced: reason ? { reason: reason.reason, detail: reason.detail } : null,
+  };
+}
