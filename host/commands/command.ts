@@ -1,5 +1,9 @@
 /** What a command of the command line is. */
+import { openBook } from '../../db/book.ts';
 import type { Clock } from '../../service/clock.ts';
+import { createService } from '../../service/service.ts';
+import type { Service } from '../../service/service.ts';
+import { AppError } from '../../shared/contract/errors.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
 
 export type Output = { json: unknown; text: string; exit?: 0 | 1 | 2 };
@@ -13,3 +17,20 @@ export type Command = {
   positionals: { least: number; most: number };
   run: (context: CommandContext, args: Parsed) => Promise<Output>;
 };
+
+/** Runs a piece of work on the book that the command line names. */
+export async function withService<T>(
+  context: CommandContext,
+  work: (service: Service) => Promise<T>,
+): Promise<T> {
+  if (context.bookFile === null)
+    throw new AppError('invalid_input', 'Say which book: --book FILE.', {
+      problems: [{ column: '--book', value: '', reason: 'needed for this command' }],
+    });
+  const service = createService({ book: await openBook(context.bookFile), clock: context.clock });
+  try {
+    return await work(service);
+  } finally {
+    await service.close();
+  }
+}

@@ -1,31 +1,18 @@
 /** Every command of the command line: what it takes, what it prints, what it answers as JSON. */
 import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
-import { createBook, backUpBook, openBook, restoreBook } from '../../db/book.ts';
+import { createBook, backUpBook, restoreBook } from '../../db/book.ts';
 import { createSampleBook } from '../../service/sample/createSample.ts';
-import { createService } from '../../service/service.ts';
-import type { Service } from '../../service/service.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { LoadReport, FileStyle } from '../../shared/contract/register.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
 import type { Command, CommandContext, Output } from './command.ts';
+import { withService } from './command.ts';
 import { solveCommand } from './solve.ts';
+import { whyCommands } from './why.ts';
 
 const none = { least: 0, most: 0 };
-
-async function withService<T>(context: CommandContext, work: (service: Service) => Promise<T>): Promise<T> {
-  if (context.bookFile === null)
-    throw new AppError('invalid_input', 'Say which book: --book FILE.', {
-      problems: [{ column: '--book', value: '', reason: 'needed for this command' }],
-    });
-  const service = createService({ book: await openBook(context.bookFile), clock: context.clock });
-  try {
-    return await work(service);
-  } finally {
-    await service.close();
-  }
-}
 
 const styleOptions: Record<string, OptionKind> = {
   'dry-run': 'flag',
@@ -226,6 +213,7 @@ export const commands: readonly Command[] = [
       }),
   },
   solveCommand,
+  ...whyCommands,
   {
     words: 'round show',
     takes: '[--round N]',

@@ -5,10 +5,12 @@ import { loadReadings } from '../records/loadReadings.ts';
 import { verifyBook } from '../records/verifyBook.ts';
 import { loadRegister } from '../register/loadFiles.ts';
 import { drawIntoBook } from '../rounds/drawIntoBook.ts';
+import { redrawIntoBook } from '../rounds/redrawIntoBook.ts';
 
 export const jobHandlers: { [Name in JobName]: JobHandler<Name> } = {
   'register.load': loadRegister,
   'records.load': loadReadings,
   'records.verify': verifyBook,
   'rounds.draw': drawIntoBook,
+  'rounds.redraw': redrawIntoBook,
 };

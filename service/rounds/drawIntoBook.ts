@@ -8,35 +8,17 @@ import { defaultPlanning } from '../../shared/contract/settings.ts';
 import { daysBetween } from '../../shared/dates/plainDate.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
 import { DrawCancelled, InstanceError } from '../../shared/planning/instance.ts';
-import type { DrawnRound, PlanInstance } from '../../shared/planning/instance.ts';
+import type { DrawnRound } from '../../shared/planning/instance.ts';
 import type { JobHandler } from '../context.ts';
+import { figuresOf } from './figures.ts';
+import { storeVisits } from './storeVisits.ts';
 import { buildInstance } from './buildInstance.ts';
 import type { BuiltInstance } from './buildInstance.ts';
 
 const LONGEST_PERIOD_DAYS = 3 * 366;
 
-/** Figures of merit of a drawn round. */
-export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigures {
-  const { parts, total } = drawn.evaluation;
-  const placed = instance.tasks.filter((task) => drawn.assignment[task.id]);
-  const { witness: _witness, ...bounds } = drawn.bounds;
-  return {
-    placed: placed.length,
-    unplaced: instance.tasks.length - placed.length,
-    total,
-    weightedDaysLate: parts.tardiness,
-    switchovers: parts.switchovers,
-    switchoversOccupied: parts.switchoversOccupied,
-    overtimeMinutes: parts.overtimeMin,
-    walkingMinutes: parts.walkMin,
-    unevenMinutes: parts.unevenMin,
-    taskMinutes: placed.reduce((sum, task) => sum + task.min, 0),
-    walkedMetres: drawn.metres,
-    bounds,
-  };
-}
-
-async function storeRound(
+/** Writes a drawn round as a draft. */
+export async function storeRound(
   db: BookDb,
   round: { name: string; from: string; to: string; seed: number; drawnAt: string; figures: RoundFigures },
   built: BuiltInstance,
@@ -57,37 +39,7 @@ async function storeRound(
     })
     .returning('id')
     .executeTakeFirstOrThrow();
-  const places = await placeIds(db);
-  const mainIds = new Map(
-    (await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [
-      row.tag,
-      row.id,
-    ]),
-  );
-  const visitOfTask = new Map<string, { visitId: number; position: number }>();
-  for (const visit of drawn.visits) {
-    const slot = built.slots[visit.slot];
-    const { id } = await db
-      .insertInto('visit')
-      .values({
-        round_id: roundId,
-        slot: visit.slot,
-        on_date: slot.date,
-        shift_pattern_id: slot.shift.id,
-        person_id: built.personIds.get(visit.crew) as number,
-        position: visit.order,
-        building_id: visit.building === null ? null : (places.buildings.get(visit.building) ?? null),
-        level_id:
-          visit.floor === null ? null : (places.levels.get(`${visit.building}/${visit.floor}`) ?? null),
-        room_id: visit.room === null ? null : (places.rooms.get(`${visit.building}/${visit.room}`) ?? null),
-        main_id: visit.main === null ? null : (mainIds.get(visit.main) ?? null),
-        air_state: visit.state === null ? null : visit.state === 'H' ? 'high' : 'low',
-      })
-      .returning('id')
-      .executeTakeFirstOrThrow();
-    for (const [index, key] of visit.tasks.entries())
-      visitOfTask.set(key, { visitId: id, position: index + 1 });
-  }
+  const visitOfTask = await storeVisits(db, roundId, built.instance, drawn.visits);
   const reasons = new Map(drawn.unplaced.map((one) => [one.task, one]));
   for (const task of built.instance.tasks) {
     const origin = built.origins.get(task.id);
@@ -122,16 +74,31 @@ async function storeRound(
   return roundId;
 }
 
-async function placeIds(db: BookDb) {
-  const buildings = await db.selectFrom('building').select(['id', 'code']).execute();
-  const codeOf = new Map(buildings.map((row) => [row.id, row.code]));
-  const levels = await db.selectFrom('level').select(['id', 'building_id', 'code']).execute();
-  const rooms = await db.selectFrom('room').select(['id', 'building_id', 'code']).execute();
-  return {
-    buildings: new Map(buildings.map((row) => [row.code, row.id])),
-    levels: new Map(levels.map((row) => [`${codeOf.get(row.building_id)}/${row.code}`, row.id])),
-    rooms: new Map(rooms.map((row) => [`${codeOf.get(row.building_id)}/${row.code}`, row.id])),
-  };
+/** Refuses a book that nobody can work in. */
+export function requireWorkable(built: BuiltInstance): void {
+  if (built.instance.crews.length === 0)
+    throw new AppError(
+      'conflict',
+      'Nobody can be sent: no active person has a shift. Add people and shifts in Settings.',
+    );
+  if (built.slots.length === 0)
+    throw new AppError(
+      'conflict',
+      'The period has no working shift. Look at the days off and the shifts in Settings.',
+    );
+}
+
+/** Runs the planner; its refusals become errors of the contract. */
+export function drawGuarded<T>(draw: () => T): T {
+  try {
+    return draw();
+  } catch (error) {
+    if (error instanceof DrawCancelled)
+      throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
+    if (error instanceof InstanceError)
+      throw new AppError('conflict', `The round cannot be drawn: ${error.message}.`);
+    throw error;
+  }
 }
 
 function refusePeriod(from: string, to: string): void {
@@ -159,30 +126,14 @@ export const drawIntoBook: JobHandler<'rounds.draw'> = async (
     ...(await readSetting(book.reader, 'planning', defaultPlanning)).value,
   };
   const built = await buildInstance(book.reader, { from, to }, options);
-  if (built.instance.crews.length === 0)
-    throw new AppError(
-      'conflict',
-      'Nobody can be sent: no active person has a shift. Add people and shifts in Settings.',
-    );
-  if (built.slots.length === 0)
-    throw new AppError(
-      'conflict',
-      'The period has no working shift. Look at the days off and the shifts in Settings.',
-    );
-  let drawn: DrawnRound;
-  try {
-    drawn = drawRound(
+  requireWorkable(built);
+  const drawn = drawGuarded(() =>
+    drawRound(
       built.instance,
       { seed, evaluations },
       { progress: (done, total) => hooks.progress(done, total, 'placing tasks'), cancelled: hooks.cancelled },
-    );
-  } catch (error) {
-    if (error instanceof DrawCancelled)
-      throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
-    if (error instanceof InstanceError)
-      throw new AppError('conflict', `The round cannot be drawn: ${error.message}.`);
-    throw error;
-  }
+    ),
+  );
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
   hooks.progress(1, 1, 'writing the round');
   const figures = figuresOf(built.instance, drawn);

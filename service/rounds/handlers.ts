@@ -16,6 +16,10 @@ import { unplacedReasons } from '../../shared/planning/instance.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/handlers.ts';
+import { readFigures } from './figures.ts';
+import { moveTask } from './moveTask.ts';
+import { pinTask } from './pinTask.ts';
+import { priceOfMove, whyOf } from './whyHandlers.ts';
 import { buildDaySheet, crewIdOf, loadOf } from './daySheet.ts';
 import { daySheetPdf } from './daySheetPdf.ts';
 
@@ -36,11 +40,6 @@ function toHead(row: HeadRow): RoundHead {
   };
 }
 
-/** Figures as kept; a round drawn before bounds were kept has none. */
-function toFigures(json: string): RoundFigures {
-  return { bounds: null, walkedMetres: null, ...(JSON.parse(json) as Partial<RoundFigures>) } as RoundFigures;
-}
-
 async function requireRound(
   db: BookDb,
   id: number | undefined,
@@ -53,7 +52,7 @@ async function requireRound(
     );
   return {
     head,
-    figures: toFigures(head.figures_json),
+    figures: readFigures(head.figures_json),
     instance: JSON.parse(await roundInstanceJson(db, head.id)) as PlanInstance,
   };
 }
@@ -252,7 +251,7 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
   list: async ({ db }) => ({
     rounds: (await roundHeads(db)).map((row) => ({
       ...toHead(row),
-      figures: toFigures(row.figures_json),
+      figures: readFigures(row.figures_json),
     })),
   }),
 
@@ -287,6 +286,14 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
     await removeDraft(db, id);
     return { discarded: id };
   },
+
+  why: whyOf,
+
+  priceMove: priceOfMove,
+
+  move: moveTask,
+
+  pin: pinTask,
 
   daySheet: async ({ db }, key) => buildDaySheet(db, key),
 

@@ -174,7 +174,58 @@ export const daySheet = z.object({
 });
 export type DaySheet = z.infer<typeof daySheet>;
 
+const points = z.number().int();
+/** What a place costs by part, in points. */
+const priceParts = z.object({
+  lateness: points,
+  switching: points,
+  overtime: points,
+  walking: points,
+  unevenness: points,
+  move: points,
+  total: points,
+});
+const shiftPlace = z.object({ date: z.string(), shift: z.string(), person: z.string() });
+
+export const roundWhy = z.object({
+  roundId: rowId,
+  tasks: z.array(
+    z.object({
+      id: z.string(),
+      tag: z.string(),
+      role: z.string().nullable(),
+      kind: z.string(),
+      dueOn: z.string(),
+      place: shiftPlace.nullable(),
+      /** What its window, and what is before and after it, leave open. */
+      from: z.string().nullable(),
+      to: z.string().nullable(),
+      waitsFor: z.array(z.string()),
+      awaitedBy: z.array(z.string()),
+      sharesSwitchingWith: z.array(z.string()),
+      parts: priceParts.nullable(),
+      /** The cheapest other places; `difference` in points to where it stands, or to leaving it out. */
+      others: z.array(shiftPlace.extend({ difference: points, parts: priceParts })),
+      unplaced: z.object({ reason: z.string(), detail: z.string() }).nullable(),
+    }),
+  ),
+});
+export type RoundWhy = z.infer<typeof roundWhy>;
+
+export const roundMove = z.object({
+  roundId: rowId,
+  task: z.string(),
+  /** Constraints that the move would break; then there is no price. */
+  breaches: z.array(z.object({ constraint: z.string(), detail: z.string() })),
+  difference: points.nullable(),
+  before: priceParts.nullable(),
+  after: priceParts.nullable(),
+});
+export type RoundMove = z.infer<typeof roundMove>;
+
 const oneRound = z.object({ id: rowId.optional() });
+const taskName = z.string().min(1).max(200);
+const toShift = { task: taskName, date: plainDate, shift: z.string().max(80), person: z.string().max(20) };
 const sheetKey = z.object({ roundId: rowId, date: plainDate, personId: rowId });
 
 export const rounds = {
@@ -189,6 +240,33 @@ export const rounds = {
       name: z.string().max(120).default(''),
     }),
     output: z.object({ roundId: rowId, figures }),
+  }),
+  /** The rest of a round again, from today or a date: what was promised moves only where it must or pays. */
+  redraw: job({
+    input: z.object({
+      id: rowId.optional(),
+      from: plainDate.optional(),
+      seed: z.number().int().min(0).max(0xffffffff).default(1),
+      evaluations: z.number().int().min(0).max(2_000_000_000).optional(),
+    }),
+    output: z.object({
+      roundId: rowId,
+      figures,
+      moved: z.array(
+        z.object({ task: z.string(), from: z.string(), to: z.string().nullable(), reason: z.string() }),
+      ),
+    }),
+  }),
+  /** Why the tasks of a tag, or one task, stand where they stand. */
+  why: query({ input: oneRound.extend({ tag: taskName }), output: roundWhy }),
+  /** What moving a task by hand would cost or break. */
+  priceMove: query({ input: oneRound.extend(toShift), output: roundMove }),
+  /** Moves a task of a draft; refused with what it would break. */
+  move: command({ input: z.object({ id: rowId, version: z.number().int(), ...toShift }), output: roundMove }),
+  /** A pinned task stays where it is when the round is drawn again. */
+  pin: command({
+    input: z.object({ id: rowId, task: taskName, pinned: z.boolean() }),
+    output: z.object({ task: z.string(), pinned: z.boolean() }),
   }),
   overview: query({ input: oneRound, output: roundOverview }),
   show: query({ input: oneRound, output: roundShow }),

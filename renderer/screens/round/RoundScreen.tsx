@@ -7,6 +7,10 @@ import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { minutesText } from '../../ui/format.ts';
+import { MovedTasks, RedrawPanel } from './RedrawPanel.tsx';
+import type { Redrawn } from './RedrawPanel.tsx';
+import { RoundFigures } from './RoundFigures.tsx';
+import { WhyPanel } from './WhyPanel.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import type { RoundOverview } from '../../../shared/contract/rounds.ts';
@@ -40,33 +44,6 @@ function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => 
       </div>
       <JobProgress job={job} />
       {job.error ? <Failure error={job.error} /> : null}
-    </section>
-  );
-}
-
-function Figures({ overview }: { overview: RoundOverview }) {
-  const { figures } = overview;
-  const rows = [
-    ['Tasks placed', String(figures.placed)],
-    ['Tasks not placed', String(figures.unplaced)],
-    ['Work', minutesText(figures.taskMinutes)],
-    ['Walking', minutesText(figures.walkingMinutes)],
-    ['Switchovers by hand', String(figures.switchovers)],
-    ['of these in occupied hours', String(figures.switchoversOccupied)],
-    ['Overtime', minutesText(figures.overtimeMinutes)],
-    ['Weighted days late', String(figures.weightedDaysLate)],
-  ];
-  return (
-    <section aria-label="Figures of merit" className="panel">
-      <h2>Figures</h2>
-      <dl className="values">
-        {rows.map(([label, text]) => (
-          <div key={label}>
-            <dt>{label}</dt>
-            <dd>{text}</dd>
-          </div>
-        ))}
-      </dl>
     </section>
   );
 }
@@ -121,7 +98,7 @@ function Unplaced({ overview }: { overview: RoundOverview }) {
   );
 }
 
-function RoundView({ id }: { id: number }) {
+function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (redrawn: Redrawn) => void }) {
   const overview = useCall('rounds.overview', { id });
   const [search, setSearch] = useSearchParams();
   const [, navigate] = useLocation();
@@ -193,7 +170,7 @@ function RoundView({ id }: { id: number }) {
       </section>
       <div className="columns">
         {chosen ? <DayPanel overview={data} date={chosen} /> : null}
-        <Figures overview={data} />
+        <RoundFigures figures={data.figures} />
       </div>
       <section aria-label="Mains over the year">
         <h3>Mains: the state each is worked in</h3>
@@ -210,6 +187,10 @@ function RoundView({ id }: { id: number }) {
         </p>
         <MainLanes overview={data} />
       </section>
+      <div className="columns">
+        <WhyPanel round={data.round} />
+        <RedrawPanel round={data.round} onRedrawn={onRedrawn} />
+      </div>
       <section aria-label="What has no place">
         <h3>Without a place ({data.unplaced.length})</h3>
         <Unplaced overview={data} />
@@ -224,6 +205,7 @@ export function RoundScreen() {
   const [, navigate] = useLocation();
   const book = useCall('settings.book', {});
   const list = useCall('rounds.list', {});
+  const [redrawn, setRedrawn] = useState<Redrawn | null>(null);
   if (list.error) return <Failure error={list.error} />;
   if (!list.data || !book.data) return <Waiting what="Reading the rounds…" />;
   const { rounds } = list.data;
@@ -256,7 +238,17 @@ export function RoundScreen() {
           </p>
         </Empty>
       ) : (
-        <RoundView key={shown} id={shown} />
+        <>
+          {redrawn?.roundId === shown ? <MovedTasks redrawn={redrawn} /> : null}
+          <RoundView
+            key={shown}
+            id={shown}
+            onRedrawn={(done) => {
+              setRedrawn(done);
+              navigate(`/round/${done.roundId}`);
+            }}
+          />
+        </>
       )}
     </>
   );

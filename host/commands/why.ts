@@ -1,0 +1,138 @@
+/** `round why`, `round move`, `round redraw`: reasons, prices and changes of a drawn round. */
+import type { OutputOf } from '../../shared/contract/index.ts';
+import type { RoundMove, RoundWhy } from '../../shared/contract/rounds.ts';
+import { withService } from './command.ts';
+import type { Command, CommandContext } from './command.ts';
+import type { Parsed } from '../arguments.ts';
+
+type Parts = NonNullable<RoundMove['before']>;
+
+const partWords: [keyof Parts, string][] = [
+  ['lateness', 'late'],
+  ['switching', 'switching'],
+  ['overtime', 'overtime'],
+  ['walking', 'walking'],
+  ['unevenness', 'uneven'],
+  ['move', 'moved'],
+];
+
+function partsText(parts: Parts): string {
+  const words = partWords.flatMap(([key, word]) => (parts[key] === 0 ? [] : [`${word} ${parts[key]}`]));
+  return words.length > 0 ? words.join(', ') : 'nothing';
+}
+
+function signed(points: number): string {
+  return points > 0 ? `+${points}` : String(points);
+}
+
+function whyText({ tasks }: RoundWhy): string {
+  return tasks
+    .map((task) => {
+      const list = (words: string, ids: readonly string[]): string[] =>
+        ids.length === 0
+          ? []
+          : [
+              `  ${words} ${ids.slice(0, 8).join(', ')}${ids.length > 8 ? ` and ${ids.length - 8} more` : ''}`,
+            ];
+      return [
+        `${task.id}, due ${task.dueOn}`,
+        task.place
+          ? `  stands on ${task.place.date}, ${task.place.shift}, ${task.place.person}; costs ${task.parts ? partsText(task.parts) : ''}`
+          : `  has no place: ${task.unplaced?.reason ?? ''}${task.unplaced?.detail ? ` (${task.unplaced.detail})` : ''}`,
+        `  may stand from ${task.from ?? 'nowhere'} to ${task.to ?? 'nowhere'}`,
+        ...list('waits for', task.waitsFor),
+        ...list('awaited by', task.awaitedBy),
+        ...list('shares a switching with', task.sharesSwitchingWith),
+        ...task.others.map(
+          (other) =>
+            `  on ${other.date}, ${other.shift}, ${other.person}: ${signed(other.difference)} (${partsText(other.parts)})`,
+        ),
+      ].join('\n');
+    })
+    .join('\n');
+}
+
+function moveText(move: RoundMove, isApplied: boolean): string {
+  if (move.difference === null)
+    return [
+      `${move.task} cannot stand there:`,
+      ...move.breaches.map(({ constraint, detail }) => `  ${constraint}: ${detail}`),
+    ].join('\n');
+  return `${move.task}: ${signed(move.difference)} points${isApplied ? ', moved' : ''} (there ${move.after ? partsText(move.after) : ''}; here ${move.before ? partsText(move.before) : 'no place'})`;
+}
+
+function roundOf(args: Parsed): { id?: number } {
+  const id = args.integer('round');
+  return id === undefined ? {} : { id };
+}
+
+async function move(context: CommandContext, args: Parsed): Promise<{ move: RoundMove; isApplied: boolean }> {
+  return withService(context, async (service) => {
+    const place = {
+      task: args.positional[0],
+      date: args.text('date') ?? '',
+      shift: args.text('shift') ?? '',
+      person: args.text('person') ?? '',
+    };
+    const priced = await service.call('rounds.priceMove', { ...roundOf(args), ...place });
+    if (!args.flag('apply') || priced.difference === null) return { move: priced, isApplied: false };
+    const { round } = await service.call('rounds.overview', { id: priced.roundId });
+    const moved = await service.call('rounds.move', { id: round.id, version: round.version, ...place });
+    return { move: moved, isApplied: true };
+  });
+}
+
+function redrawText(redrawn: OutputOf<'rounds.redraw'>): string {
+  const { figures, moved } = redrawn;
+  return [
+    `Round ${redrawn.roundId}: ${figures.placed} tasks placed, ${figures.unplaced} not, ${moved.length} moved.`,
+    ...moved.map((one) => `  ${one.task}: ${one.from} -> ${one.to ?? 'no place'}: ${one.reason}`),
+  ].join('\n');
+}
+
+export const whyCommands: readonly Command[] = [
+  {
+    words: 'round why',
+    takes: 'TAG|TASK [--round N]',
+    does: 'why the tasks of a tag stand where they stand, and what the next best places would cost',
+    options: { round: 'integer' },
+    positionals: { least: 1, most: 1 },
+    run: async (context, args) =>
+      withService(context, async (service) => {
+        const why = await service.call('rounds.why', { ...roundOf(args), tag: args.positional[0] });
+        return { json: why, text: whyText(why) };
+      }),
+  },
+  {
+    words: 'round move',
+    takes: 'TASK --date DATE --shift NAME --person INITIALS [--round N] [--apply]',
+    does: 'what moving a task would cost or break; --apply moves it, in a draft',
+    options: { round: 'integer', date: 'text', shift: 'text', person: 'text', apply: 'flag' },
+    positionals: { least: 1, most: 1 },
+    run: async (context, args) => {
+      const done = await move(context, args);
+      return {
+        json: { ...done.move, applied: done.isApplied },
+        text: moveText(done.move, done.isApplied),
+        exit: done.move.difference === null ? 2 : 0,
+      };
+    },
+  },
+  {
+    words: 'round redraw',
+    takes: '[--round N] [--from DATE] [--seed N] [--evaluations N]',
+    does: 'the rest of a round again as a draft, from what the book says now; lists what moved and why',
+    options: { round: 'integer', from: 'text', seed: 'integer', evaluations: 'integer' },
+    positionals: { least: 0, most: 0 },
+    run: async (context, args) =>
+      withService(context, async (service) => {
+        const redrawn = await service.runJob('rounds.redraw', {
+          ...roundOf(args),
+          from: args.text('from'),
+          seed: args.integer('seed') ?? 1,
+          evaluations: args.integer('evaluations'),
+        });
+        return { json: redrawn, text: redrawText(redrawn) };
+      }),
+  },
+];

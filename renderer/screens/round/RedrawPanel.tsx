@@ -1,0 +1,61 @@
+import { Button } from '../../ui/Button.tsx';
+import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
+import { Failure } from '../../ui/states.tsx';
+import type { OutputOf } from '../../../shared/contract/index.ts';
+import type { RoundHead } from '../../../shared/contract/rounds.ts';
+
+export type Redrawn = OutputOf<'rounds.redraw'>;
+
+/** The rest of a round again, after something changed. */
+export function RedrawPanel({
+  round,
+  onRedrawn,
+}: {
+  round: RoundHead;
+  onRedrawn: (redrawn: Redrawn) => void;
+}) {
+  const job = useJob('rounds.redraw');
+  async function start(): Promise<void> {
+    const redrawn = await job.start({ id: round.id });
+    if (redrawn) onRedrawn(redrawn);
+  }
+  return (
+    <section aria-label="Draw again" className="panel">
+      <h2>Draw again</h2>
+      <p>
+        After an absence, a closed room or a failed device: draws the rest of this round from today, as a new
+        draft. What is done stays out, what is kept stays, and what was promised moves only where it must or
+        where it pays.
+      </p>
+      <Button isDisabled={job.isRunning} onPress={() => void start()}>
+        Draw the rest again
+      </Button>
+      <JobProgress job={job} />
+      {job.error ? <Failure error={job.error} /> : null}
+    </section>
+  );
+}
+
+const SHOWN = 200;
+
+/** What a re-draw moved, each with its reason. */
+export function MovedTasks({ redrawn }: { redrawn: Redrawn }) {
+  return (
+    <section aria-label="What moved" className="panel">
+      <h2>What moved ({redrawn.moved.length})</h2>
+      {redrawn.moved.length === 0 ? <p role="status">Nothing moved.</p> : null}
+      {redrawn.moved.length > SHOWN ? <p>The first {SHOWN}; `round redraw` lists them all.</p> : null}
+      {redrawn.moved.length > 0 ? (
+        <PlainTable
+          label="Moved tasks"
+          titles={['Task', 'From', 'To', 'Why']}
+          rows={redrawn.moved.slice(0, SHOWN).map((one) => ({
+            key: one.task,
+            cells: [one.task, one.from, one.to ?? 'no place', one.reason],
+          }))}
+        />
+      ) : null}
+    </section>
+  );
+}

@@ -1,0 +1,142 @@
+import { useState } from 'react';
+import { useCall, useCommand } from '../../api/client.ts';
+import { PlainTable } from '../../tables/PlainTable.tsx';
+import { Button } from '../../ui/Button.tsx';
+import { TextInput } from '../../ui/fields.tsx';
+import { Failure, Waiting } from '../../ui/states.tsx';
+import type { RoundHead, RoundWhy } from '../../../shared/contract/rounds.ts';
+
+type Task = RoundWhy['tasks'][number];
+type Parts = NonNullable<Task['parts']>;
+
+const partWords: [keyof Parts, string][] = [
+  ['lateness', 'late'],
+  ['switching', 'switching'],
+  ['overtime', 'overtime'],
+  ['walking', 'getting there'],
+  ['unevenness', 'uneven weeks'],
+  ['move', 'moved from its promise'],
+];
+
+function partsText(parts: Parts): string {
+  const words = partWords.flatMap(([key, word]) => (parts[key] === 0 ? [] : [`${word} ${parts[key]}`]));
+  return words.length > 0 ? words.join(', ') : 'nothing';
+}
+
+function listText(ids: readonly string[]): string {
+  return ids.length > 6 ? `${ids.slice(0, 6).join(', ')} and ${ids.length - 6} more` : ids.join(', ');
+}
+
+function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
+  const move = useCommand('rounds.move');
+  const pin = useCommand('rounds.pin');
+  const facts: [string, string][] = [
+    ['Due', task.dueOn],
+    ['May stand from', task.from && task.to ? `${task.from} to ${task.to}` : 'nowhere'],
+    ['Waits for', listText(task.waitsFor)],
+    ['Awaited by', listText(task.awaitedBy)],
+    ['Shares a switching with', listText(task.sharesSwitchingWith)],
+    ['Costs there', task.parts ? partsText(task.parts) : ''],
+  ];
+  return (
+    <section aria-label={task.id}>
+      <h3>
+        {task.tag} {task.role ?? task.kind}{' '}
+        <span className="subtitle">
+          {task.place ? `${task.place.date}, ${task.place.shift}, ${task.place.person}` : 'without a place'}
+        </span>
+      </h3>
+      {task.unplaced ? (
+        <p>
+          {task.unplaced.reason}
+          {task.unplaced.detail ? `: ${task.unplaced.detail}` : ''}
+        </p>
+      ) : null}
+      <dl className="values">
+        {facts
+          .filter(([, text]) => text !== '')
+          .map(([label, text]) => (
+            <div key={label}>
+              <dt>{label}</dt>
+              <dd>{text}</dd>
+            </div>
+          ))}
+      </dl>
+      {task.others.length > 0 ? (
+        <PlainTable
+          label={`Other places for ${task.id}`}
+          titles={['Next best', '>Points more', 'Made of', 'By hand']}
+          rows={task.others.map((other) => ({
+            key: `${other.date} ${other.shift} ${other.person}`,
+            cells: [
+              `${other.date}, ${other.shift}, ${other.person}`,
+              String(other.difference),
+              partsText(other.parts),
+              round.status === 'draft' ? (
+                <Button
+                  key="move"
+                  isDisabled={move.isPending}
+                  onPress={() =>
+                    move.mutate({
+                      id: round.id,
+                      version: round.version,
+                      task: task.id,
+                      date: other.date,
+                      shift: other.shift,
+                      person: other.person,
+                    })
+                  }
+                >
+                  Move there
+                </Button>
+              ) : (
+                'issued'
+              ),
+            ],
+          }))}
+        />
+      ) : null}
+      {task.place ? (
+        <div className="actions">
+          <Button onPress={() => pin.mutate({ id: round.id, task: task.id, pinned: true })}>
+            Keep it there when drawing again
+          </Button>
+          {pin.isSuccess ? <span role="status">kept</span> : null}
+        </div>
+      ) : null}
+      {move.error ? <Failure error={move.error} /> : null}
+      {pin.error ? <Failure error={pin.error} /> : null}
+    </section>
+  );
+}
+
+/** Why a tag’s tasks stand where they stand, what other places would cost, and moving them there. */
+export function WhyPanel({ round }: { round: RoundHead }) {
+  const [tag, setTag] = useState('');
+  const [asked, setAsked] = useState('');
+  const why = useCall(
+    'rounds.why',
+    { id: round.id, tag: asked || '-' },
+    { enabled: asked !== '', keepPrevious: true },
+  );
+  return (
+    <section aria-label="Why there?" className="panel">
+      <h2>Why there?</h2>
+      <form
+        className="controls"
+        onSubmit={(event) => {
+          event.preventDefault();
+          setAsked(tag.trim());
+        }}
+      >
+        <TextInput label="Tag" value={tag} onChange={setTag} help="of a device in this round" />
+        <Button onPress={() => setAsked(tag.trim())}>Ask</Button>
+      </form>
+      {asked !== '' && why.error ? <Failure error={why.error} /> : null}
+      {asked !== '' && why.isFetching && !why.data ? <Waiting what="Pricing places…" /> : null}
+      {asked !== '' && !why.error
+        ? why.data?.tasks.map((task) => <TaskWhy key={task.id} task={task} round={round} />)
+        : null}
+    </section>
+  );
+}

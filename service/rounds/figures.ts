@@ -1,0 +1,49 @@
+/** Figures of merit of a round, as kept with it. */
+import type { RoundFigures } from '../../shared/contract/rounds.ts';
+import { evaluate } from '../../shared/planning/evaluate.ts';
+import type { Assignment, DrawnRound, PlanInstance } from '../../shared/planning/instance.ts';
+import { drawVisits } from '../../shared/planning/visits.ts';
+
+/** Figures as kept; a round drawn before bounds or the walk were kept has none. */
+export function readFigures(json: string): RoundFigures {
+  return { bounds: null, walkedMetres: null, ...(JSON.parse(json) as Partial<RoundFigures>) } as RoundFigures;
+}
+
+function merit(
+  instance: PlanInstance,
+  assignment: Assignment,
+): Omit<RoundFigures, 'bounds' | 'walkedMetres'> {
+  const { parts, total } = evaluate(instance, assignment);
+  const placed = instance.tasks.filter((task) => assignment[task.id]);
+  return {
+    placed: placed.length,
+    unplaced: instance.tasks.length - placed.length,
+    total,
+    weightedDaysLate: parts.tardiness,
+    switchovers: parts.switchovers,
+    switchoversOccupied: parts.switchoversOccupied,
+    overtimeMinutes: parts.overtimeMin,
+    walkingMinutes: parts.walkMin,
+    unevenMinutes: parts.unevenMin,
+    taskMinutes: placed.reduce((sum, task) => sum + task.min, 0),
+  };
+}
+
+/** Figures of a drawn round. */
+export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigures {
+  const { witness: _witness, ...bounds } = drawn.bounds;
+  return { ...merit(instance, drawn.assignment), walkedMetres: drawn.metres, bounds };
+}
+
+/** Figures after a move by hand: the bounds are those of the instance, whatever the plan. */
+export function figuresOfPlan(
+  instance: PlanInstance,
+  assignment: Assignment,
+  before: RoundFigures,
+): RoundFigures {
+  return {
+    ...merit(instance, assignment),
+    walkedMetres: drawVisits(instance, assignment).metres,
+    bounds: before.bounds ?? null,
+  };
+}

@@ -1,0 +1,97 @@
+/** A round of the book as the planner sees it: its instance compiled, and every task at its place. */
+import type { Book, BookDb } from '../../db/book.ts';
+import { roundHead, roundInstanceJson, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import { compile } from '../../shared/planning/engine/compile.ts';
+import type { Compiled } from '../../shared/planning/engine/compile.ts';
+import { findHeads } from '../../shared/planning/engine/heads.ts';
+import type { Heads } from '../../shared/planning/engine/heads.ts';
+import { Plan } from '../../shared/planning/engine/plan.ts';
+import type { PlanInstance, PlanSlot } from '../../shared/planning/instance.ts';
+import { crewIdOf } from './daySheet.ts';
+
+type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
+
+export type RoundPlan = {
+  head: HeadRow;
+  instance: PlanInstance;
+  c: Compiled;
+  heads: Heads;
+  plan: Plan;
+};
+
+/** The round looked at last, by book: pricing by hand asks for the same one again and again. */
+const latest = new WeakMap<Book, { key: string; loaded: RoundPlan }>();
+
+/** Loads a round; answers the one held when nothing of it has changed. */
+export async function roundPlanOf(book: Book, db: BookDb, id: number | undefined): Promise<RoundPlan> {
+  const head = await roundHead(db, id);
+  if (!head)
+    throw new AppError(
+      'not_found',
+      id === undefined ? 'No round has been drawn in this book yet.' : 'There is no such round in the book.',
+    );
+  const key = `${head.id} ${head.version} ${head.drawn_at}`;
+  const held = latest.get(book);
+  if (held?.key === key) return held.loaded;
+  const instance = JSON.parse(await roundInstanceJson(db, head.id)) as PlanInstance;
+  const c = compile(instance);
+  const plan = new Plan(c);
+  const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
+  const crews = new Map(instance.crews.map((crew, index) => [crew.id, index]));
+  for (const row of await tasksOfRound(db, head.id)) {
+    const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
+    const task = c.indexOf.get(row.task_key);
+    if (!visit || task === undefined) continue;
+    const crew = crews.get(crewIdOf(instance, { id: visit.person_id, initials: visit.initials }));
+    if (crew !== undefined) plan.add(task, visit.slot * c.crews + crew, 0);
+  }
+  const loaded: RoundPlan = { head, instance, c, heads: findHeads(c), plan };
+  latest.set(book, { key, loaded });
+  return loaded;
+}
+
+/** Lets go of the round looked at last. */
+export function forgetRoundPlan(book: Book): void {
+  latest.delete(book);
+}
+
+/** A slot for people. */
+export function shiftOf({ instance }: RoundPlan, slot: number): { date: string; shift: string } {
+  const one: PlanSlot = instance.slots[slot];
+  return { date: one.date ?? '', shift: one.shift ?? '' };
+}
+
+/** The crew-slot of a date, shift and person's initials; throws `invalid_input` with the field that names none. */
+export function crewSlotOf(
+  { instance, c }: RoundPlan,
+  { date, shift, person }: { date: string; shift: string; person: string },
+): number {
+  const refuse = (column: string, value: string, reason: string): never => {
+    throw new AppError('invalid_input', 'There is no such place in the round.', {
+      problems: [{ column, value, reason }],
+    });
+  };
+  const onDate = instance.slots.flatMap((slot, index) => (slot.date === date ? [index] : []));
+  if (onDate.length === 0) refuse('date', date, 'the round has no shift on this date');
+  const slot = onDate.find((index) => instance.slots[index].shift === shift);
+  if (slot === undefined) {
+    const names = onDate.map((index) => instance.slots[index].shift).join(', ');
+    return refuse('shift', shift, `the shifts of ${date} are: ${names}`);
+  }
+  const crew = instance.crews.findIndex((one) => one.id === person);
+  if (crew < 0) refuse('person', person, `the round has: ${instance.crews.map((one) => one.id).join(', ')}`);
+  return slot * c.crews + crew;
+}
+
+/** The task of a key, or the tasks of a device's tag. */
+export function tasksNamed({ c }: RoundPlan, name: string): number[] {
+  const own = c.indexOf.get(name);
+  if (own !== undefined) return [own];
+  const tasks = c.taskList.flatMap((task, index) => (task.tag === name ? [index] : []));
+  if (tasks.length === 0)
+    throw new AppError('not_found', `The round has no task called ${name.slice(0, 80)}.`, {
+      problems: [{ column: 'tag', value: name.slice(0, 80), reason: 'no task of this round has it' }],
+    });
+  return tasks;
+}

@@ -1,0 +1,63 @@
+/** Why a task stands where it stands, and what moving it would cost or break. */
+import type { RoundMove, RoundWhy } from '../../shared/contract/rounds.ts';
+import { explainTask, priceMove } from '../../shared/planning/explain.ts';
+import type { Explanation } from '../../shared/planning/explain.ts';
+import type { Placement } from '../../shared/planning/instance.ts';
+import { dateOfDayNumber } from '../../shared/dates/plainDate.ts';
+import type { CallContext } from '../context.ts';
+import { crewSlotOf, roundPlanOf, shiftOf, tasksNamed } from './roundPlan.ts';
+import type { RoundPlan } from './roundPlan.ts';
+
+function placeOf(round: RoundPlan, place: Placement | null) {
+  return place === null ? null : { ...shiftOf(round, place.slot), person: place.crew };
+}
+
+function toWhy(round: RoundPlan, one: Explanation): RoundWhy['tasks'][number] {
+  const task = round.c.taskList[round.c.indexOf.get(one.task) as number];
+  const dateOf = (slot: number): string | null =>
+    slot >= 0 && slot < round.c.slots ? shiftOf(round, slot).date : null;
+  return {
+    id: one.task,
+    tag: task.tag ?? one.task,
+    role: task.role ?? null,
+    kind: task.kind ?? '',
+    dueOn: dateOfDayNumber(one.due),
+    place: placeOf(round, one.place),
+    from: dateOf(one.from),
+    to: dateOf(one.to),
+    waitsFor: one.waitsFor,
+    awaitedBy: one.awaitedBy,
+    sharesSwitchingWith: one.sharesSwitchingWith,
+    parts: one.parts,
+    others: one.others.map((other) => ({
+      ...shiftOf(round, other.slot),
+      person: other.crew,
+      difference: other.difference,
+      parts: other.parts,
+    })),
+    unplaced: one.unplaced,
+  };
+}
+
+export async function whyOf(
+  { db, book }: CallContext,
+  { id, tag }: { id?: number; tag: string },
+): Promise<RoundWhy> {
+  const round = await roundPlanOf(book, db, id);
+  return {
+    roundId: round.head.id,
+    tasks: tasksNamed(round, tag).map((task) =>
+      toWhy(round, explainTask(round.c, round.heads, round.plan, task)),
+    ),
+  };
+}
+
+export async function priceOfMove(
+  { db, book }: CallContext,
+  { id, task: name, ...place }: { id?: number; task: string; date: string; shift: string; person: string },
+): Promise<RoundMove> {
+  const round = await roundPlanOf(book, db, id);
+  const [task] = tasksNamed(round, name);
+  const { breaches, difference, before, after } = priceMove(round.plan, task, crewSlotOf(round, place));
+  return { roundId: round.head.id, task: round.c.taskList[task].id, breaches, difference, before, after };
+}

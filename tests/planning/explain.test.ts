@@ -1,0 +1,112 @@
+/** Explanations and moves by hand say what the evaluator says; a re-draw keeps what it can. */
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { checkAssignment } from '../../shared/planning/check.ts';
+import { assignmentOf, drawRound } from '../../shared/planning/drawRound.ts';
+import { compile } from '../../shared/planning/engine/compile.ts';
+import { findHeads } from '../../shared/planning/engine/heads.ts';
+import { Plan } from '../../shared/planning/engine/plan.ts';
+import { evaluate } from '../../shared/planning/evaluate.ts';
+import { explainTask, priceMove } from '../../shared/planning/explain.ts';
+import type { Assignment, PlanInstance } from '../../shared/planning/instance.ts';
+import { redrawRound } from '../../shared/planning/redraw.ts';
+import { generateInstance } from '../support/generateInstance.ts';
+import { randomInstances } from '../support/randomInstances.ts';
+
+function planOf(instance: PlanInstance, assignment: Assignment) {
+  const c = compile(instance);
+  const plan = new Plan(c);
+  const crews = new Map(instance.crews.map((crew, index) => [crew.id, index]));
+  for (const [index, task] of c.taskList.entries()) {
+    const place = assignment[task.id];
+    if (place)
+      plan.add(index, place.slot * c.crews + (crews.get(place.crew) as number), place.portable ? 1 : 0);
+  }
+  return { c, heads: findHeads(c), plan };
+}
+
+describe('prices', () => {
+  it('of explanations and moves are the evaluator’s differences, on 2,000 random instances', () =>
+    fc.assert(
+      fc.property(randomInstances(), fc.nat(), (instance, pick) => {
+        const drawn = drawRound(instance, { seed: 1, evaluations: 1_000 });
+        const { c, heads, plan } = planOf(instance, drawn.assignment);
+        expect(plan.total).toBe(drawn.evaluation.total);
+        const task = pick % c.tasks;
+        const { id } = c.taskList[task];
+        const why = explainTask(c, heads, plan, task);
+        expect(why.place).toEqual(drawn.assignment[id]);
+        for (const { difference, parts, ...place } of why.others) {
+          const { slot, crew, portable } = place;
+          const moved = {
+            ...drawn.assignment,
+            [id]: { slot, crew, ...(portable ? { portable } : {}) },
+          };
+          expect(difference).toBe(evaluate(instance, moved).total - drawn.evaluation.total);
+          expect(Object.values({ ...parts, total: 0 }).reduce((sum, one) => sum + one, 0)).toBe(parts.total);
+          expect(checkAssignment(instance, moved)).toEqual([]);
+        }
+        const to = (pick * 7) % c.crewSlots;
+        const move = priceMove(plan, task, to);
+        const place = { slot: Math.floor(to / c.crews), crew: instance.crews[to % c.crews].id };
+        const after = { ...drawn.assignment, [id]: place };
+        if (move.difference === null) expect(move.breaches.length).toBeGreaterThan(0);
+        else if (!move.portable) {
+          expect(checkAssignment(instance, after)).toEqual([]);
+          expect(move.difference).toBe(evaluate(instance, after).total - drawn.evaluation.total);
+        }
+        // Looking changes nothing.
+        expect(assignmentOf(c, plan)).toEqual(drawn.assignment);
+        expect(plan.total).toBe(drawn.evaluation.total);
+      }),
+      { numRuns: 2000 },
+    ));
+});
+
+describe('a re-draw', () => {
+  const instance = generateInstance({ tasks: 1000, seed: 1 });
+  const drawn = drawRound(instance, { seed: 1, evaluations: 300_000 });
+  const crews = new Map(instance.crews.map((crew, index) => [crew.id, index]));
+  const published = (change: (copy: PlanInstance) => void): PlanInstance => {
+    const copy = structuredClone(instance);
+    copy.cost = { ...copy.cost, move: 5 };
+    for (const task of copy.tasks) {
+      const place = drawn.assignment[task.id];
+      if (place) task.published = [place.slot, crews.get(place.crew) as number];
+    }
+    change(copy);
+    return copy;
+  };
+
+  it('of an unchanged year with no budget moves nothing', () => {
+    const again = redrawRound(
+      published(() => {}),
+      { seed: 1, evaluations: 0 },
+    );
+    expect(again.moved).toEqual([]);
+    expect(again.assignment).toEqual(drawn.assignment);
+  });
+
+  it('after an absence keeps what is before it, passes the checker, and gives every moved task its reason', () => {
+    const from = 40;
+    const next = published((copy) => {
+      for (let slot = from; slot < from + 24; slot += 1) {
+        copy.crews[0].regular[slot] = 0;
+        if (copy.crews[0].overtime) copy.crews[0].overtime[slot] = 0;
+      }
+    });
+    const lost = next.tasks.filter(
+      ({ published: at }) => at && at[1] === 0 && at[0] >= from && at[0] < from + 24,
+    );
+    expect(lost.length).toBeGreaterThan(5);
+    const again = redrawRound(next, { seed: 1, evaluations: 300_000, slots: [from, 165] });
+    expect(checkAssignment(next, again.assignment)).toEqual([]);
+    for (const task of next.tasks)
+      if (task.published && task.published[0] < from)
+        expect(again.assignment[task.id]).toEqual(drawn.assignment[task.id]);
+    const moved = new Map(again.moved.map((one) => [one.task, one.reason]));
+    for (const task of lost) if (moved.has(task.id)) expect(moved.get(task.id)).not.toBe('');
+    expect([...moved.values()]).toContain('person absent: T1 does not work then');
+    expect(moved.size).toBeLessThan(400);
+  });
+});
