@@ -35,6 +35,17 @@ async function shotsOf(service: Service): Promise<Shot[]> {
   return [
     { name: 'due', path: '/due' },
     { name: 'round', path: `/round/${roundId}?day=${day?.date}` },
+    {
+      name: 'round-why',
+      path: `/round/${roundId}?day=${day?.date}`,
+      prepare: async (page) => {
+        const why = page.getByRole('region', { name: 'Why there?' });
+        await why.getByLabel('Tag').fill('TC-E1-03');
+        await page.keyboard.press('Enter');
+        await why.getByText('May stand from').first().waitFor();
+        await why.scrollIntoViewIfNeeded();
+      },
+    },
     { name: 'day-sheet', path: `/round/${roundId}/day/${day?.date}/${person?.personId}` },
     { name: 'bench', path: `/bench/${controller.id}?role=occupied`, prepare: fillBench },
     { name: 'register', path: '/register' },

@@ -6,12 +6,14 @@ import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
 const screens = new Map<string, string>();
+let busyDay = '';
 
 beforeAll(async () => {
   site = await openSampleSite();
   const { roundId } = await site.service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
   const overview = await site.service.call('rounds.overview', { id: roundId });
   const day = overview.days.find((one) => one.forcedMains.length > 0);
+  busyDay = overview.days.findLast((one) => one.people.length > 0)?.date ?? '';
   const controller = await site.service.call('register.find', { tag: 'TC-N1-01' });
   const { series } = await site.service.call('drift.ofTag', { tag: 'TC-N1-01' });
   screens.set('due', '/due');
@@ -109,14 +111,35 @@ describe('by keyboard alone', () => {
     await context.close();
   });
 
+  it('the round says why a task stands where it stands, moves it, keeps it there, and draws the rest again', async () => {
+    const context = await site.browser.newContext({ viewport: { width: 1024, height: 700 } });
+    const { page, faults } = await watchedPage(context, site.origin);
+    await page.goto(site.host.url);
+    await page.goto(`${site.origin}${screens.get('round')}`);
+    const why = page.getByRole('region', { name: 'Why there?' });
+    await why.getByLabel('Tag').fill('TC-E1-03');
+    await page.keyboard.press('Enter');
+    const task = why.getByRole('region', { name: 'TC-E1-03/occupied', exact: true });
+    const before = (await task.getByRole('heading').textContent()) ?? '';
+    await task.getByRole('button', { name: 'Move there' }).first().click();
+    await expect.poll(() => task.getByRole('heading').textContent()).not.toBe(before);
+    await task.getByRole('button', { name: 'Keep it there when drawing again' }).click();
+    await task.getByText('kept').waitFor();
+    await page.getByRole('button', { name: 'Draw the rest again' }).click();
+    await page.getByRole('heading', { name: /What moved/ }).waitFor({ timeout: 60_000 });
+    await page.getByText('can still be won').first().waitFor();
+    expectNoFaults(faults);
+    await context.close();
+  });
+
   it('a day of the year is chosen and its sheet opened', async () => {
     const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
     const { page } = await watchedPage(context, site.origin);
     await page.goto(site.host.url);
     await page.goto(`${site.origin}${screens.get('round')}`);
-    await page.getByRole('button', { name: /^2027-02-01:/ }).focus();
+    await page.getByRole('button', { name: new RegExp(`^${busyDay}:`) }).focus();
     await page.keyboard.press('Enter');
-    await page.getByRole('heading', { name: '2027-02-01' }).waitFor();
+    await page.getByRole('heading', { name: busyDay }).waitFor();
     await page
       .getByRole('link', { name: /Day sheet of/ })
       .first()

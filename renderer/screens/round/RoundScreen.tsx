@@ -50,7 +50,13 @@ function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => 
 
 function DayPanel({ overview, date }: { overview: RoundOverview; date: string }) {
   const day = overview.days.find((one) => one.date === date);
-  if (!day || day.people.length === 0) return <p className="quiet">Nothing is planned on {date}.</p>;
+  if (!day || day.people.length === 0)
+    return (
+      <section aria-label={`Day ${date}`} className="panel">
+        <h3>{date}</h3>
+        <p className="quiet">Nothing is planned on this day.</p>
+      </section>
+    );
   return (
     <section aria-label={`Day ${date}`} className="panel">
       <h3>{date}</h3>
@@ -187,10 +193,8 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (redrawn: Redrawn
         </p>
         <MainLanes overview={data} />
       </section>
-      <div className="columns">
-        <WhyPanel round={data.round} />
-        <RedrawPanel round={data.round} onRedrawn={onRedrawn} />
-      </div>
+      <WhyPanel round={data.round} />
+      <RedrawPanel round={data.round} onRedrawn={onRedrawn} />
       <section aria-label="What has no place">
         <h3>Without a place ({data.unplaced.length})</h3>
         <Unplaced overview={data} />
