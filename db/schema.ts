@@ -236,6 +236,8 @@ export type MainTable = {
   switch_minutes: number | null;
   lockout_months: string | null;
   natural_state: 'low' | 'high' | null;
+  portable_minutes: number | null;
+  held: 'yes' | 'no' | null;
 };
 
 export type MainSeasonTable = {

@@ -1,7 +1,9 @@
 /** Every migration in order, as a fixed list: a bundled program cannot read a folder. A test compares the two. */
 import type { Migration } from 'kysely/migration';
 import * as createBook from './202611250900_create_book.ts';
+import * as waysOfAMain from './202611251500_ways_of_a_main.ts';
 
 export const migrations: Record<string, Migration> = {
   '202611250900_create_book': createBook,
+  '202611251500_ways_of_a_main': waysOfAMain,
 };

@@ -22,6 +22,9 @@ export type MainAir = {
   naturalState: AirState;
   switching: 'after hours only' | 'in hours' | 'never';
   switchMinutes: number;
+  /** Minutes more by portable supply; null = there is none. */
+  portableMinutes: number | null;
+  isHeld: boolean;
   lockoutMonths: Set<number>;
 };
 
@@ -58,7 +61,16 @@ export async function mainsWithAir(db: BookDb): Promise<MainAir[]> {
   const mains = await db
     .selectFrom('main as m')
     .innerJoin('device as d', 'd.id', 'm.device_id')
-    .select(['d.id', 'd.tag', 'm.natural_state', 'm.switching', 'm.switch_minutes', 'm.lockout_months'])
+    .select([
+      'd.id',
+      'd.tag',
+      'm.natural_state',
+      'm.switching',
+      'm.switch_minutes',
+      'm.lockout_months',
+      'm.portable_minutes',
+      'm.held',
+    ])
     .where('m.main_kind', '=', 'two-pressure')
     .where('d.retired_on', 'is', null)
     .orderBy('d.tag')
@@ -94,6 +106,8 @@ export async function mainsWithAir(db: BookDb): Promise<MainAir[]> {
     naturalState: main.natural_state ?? 'low',
     switching: main.switching ?? 'never',
     switchMinutes: main.switch_minutes ?? DEFAULT_SWITCH_MINUTES,
+    portableMinutes: main.portable_minutes,
+    isHeld: main.held === 'yes',
     lockoutMonths: new Set(
       (main.lockout_months ?? '')
         .split('|')

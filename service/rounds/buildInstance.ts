@@ -8,7 +8,7 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { evenShares } from '../../shared/planning/evenShares.ts';
 import type { PlanInstance, PlanMain, PlanTask } from '../../shared/planning/instance.ts';
 import type { PlanningOptions } from '../../shared/contract/settings.ts';
-import { mainsWithAir, settledState } from './airStates.ts';
+import { mainsWithAir, naturalStateAt, settledState } from './airStates.ts';
 import type { MainAir } from './airStates.ts';
 import { supplyGraph, supplyPredecessors } from './precedence.ts';
 import { calendarOf, openRanges } from './slots.ts';
@@ -130,7 +130,11 @@ function taskMinutes(points: readonly DuePoint[]): number {
 }
 
 function planMain(main: MainAir, slots: readonly Slot[]): PlanMain {
-  const settled = slots.map(({ date, shift }) => settledState(main, date, shift.from, shift.to));
+  // A held main stays in one state by itself: its time switch is overridden.
+  const start = slots.length > 0 ? naturalStateAt(main, slots[0].date, slots[0].shift.from) : 'low';
+  const settled = slots.map(({ date, shift }) =>
+    main.isHeld ? start : settledState(main, date, shift.from, shift.to),
+  );
   const isForcible = ({ date, shift }: Slot): boolean => {
     if (main.switching === 'never' || main.lockoutMonths.has(Number(date.slice(5, 7)))) return false;
     return main.switching === 'in hours' || !shift.occupied;
@@ -142,6 +146,7 @@ function planMain(main: MainAir, slots: readonly Slot[]): PlanMain {
     switchMin: main.switchMinutes,
     unsettled: indexes.filter((index) => settled[index] === null),
     forcible: indexes.filter((index) => isForcible(slots[index])),
+    ...(main.isHeld ? { policy: 'hold' as const } : {}),
   };
 }
 
@@ -192,6 +197,11 @@ export async function buildInstance(
   const { slots } = calendar;
   const mains = await mainsWithAir(db);
   const mainTags = new Map(mains.map((main) => [main.id, main.tag]));
+  const portable = new Map(
+    mains.flatMap((main) =>
+      main.portableMinutes === null ? [] : [[main.tag, main.portableMinutes] as const],
+    ),
+  );
   const groups = groupPoints(await duePoints(db, to), to);
   const graph = await supplyGraph(db);
   const checks = new Map(
@@ -250,6 +260,8 @@ export async function buildInstance(
       if (point.airState !== null && mainTag !== undefined) {
         task.main = mainTag;
         task.state = point.airState === 'high' ? 'H' : 'L';
+        const more = portable.get(mainTag);
+        if (more !== undefined) task.portableMin = task.min + more;
       }
       const own =
         repeat === 1 ? preds.filter((one) => one !== id) : [repeat === 2 ? key : `${key}#${repeat - 1}`];

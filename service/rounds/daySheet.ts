@@ -104,6 +104,7 @@ export async function buildDaySheet(
           visits.map((visit) => visit.id),
         );
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
+  const portable = new Set(instance.tasks.filter((task) => task.byPortable).map((task) => task.id));
   const done = await doneTestPoints(
     db,
     tasks.map((task) => task.id),
@@ -131,6 +132,7 @@ export async function buildDaySheet(
           kind: task.kind,
           role: task.role === '' ? null : task.role,
           minutes: task.minutes,
+          byPortable: portable.has(task.task_key),
           dueOn: task.due_on,
           done: done.has(task.id),
           boxes: await boxesOf(db, { deviceId: task.device_id, kind: task.kind, role: task.role }),

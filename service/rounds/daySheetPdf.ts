@@ -36,7 +36,7 @@ function taskContent(task: Task): Content {
       {
         text: [
           { text: task.tag, bold: true },
-          `  ${task.role ?? ''}${task.role ? ' ' : ''}${task.kind}, ${task.minutes} min, due ${task.dueOn}    outcome: ________________   gauges: ______________`,
+          `  ${task.role ?? ''}${task.role ? ' ' : ''}${task.kind}, ${task.minutes} min, due ${task.dueOn}${task.byPortable ? ', from the portable supply' : ''}    outcome: ________________   gauges: ______________`,
         ],
         fontSize: 9,
         margin: [0, 0, 0, 2],

@@ -7,6 +7,7 @@ import type { RoundFigures } from '../../shared/contract/rounds.ts';
 import { defaultPlanning } from '../../shared/contract/settings.ts';
 import { daysBetween } from '../../shared/dates/plainDate.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
+import { settleWays } from '../../shared/planning/ways.ts';
 import { DrawCancelled, InstanceError } from '../../shared/planning/instance.ts';
 import type { DrawnRound } from '../../shared/planning/instance.ts';
 import type { JobHandler } from '../context.ts';
@@ -24,6 +25,7 @@ export async function storeRound(
   built: BuiltInstance,
   drawn: DrawnRound,
 ): Promise<number> {
+  const { instance } = settleWays(built.instance, drawn.assignment);
   const { id: roundId } = await db
     .insertInto('round')
     .values({
@@ -34,14 +36,14 @@ export async function storeRound(
       status: 'draft',
       drawn_at: round.drawnAt,
       evaluations: drawn.evaluations,
-      instance_json: JSON.stringify(built.instance),
+      instance_json: JSON.stringify(instance),
       figures_json: JSON.stringify(round.figures),
     })
     .returning('id')
     .executeTakeFirstOrThrow();
-  const visitOfTask = await storeVisits(db, roundId, built.instance, drawn.visits);
+  const visitOfTask = await storeVisits(db, roundId, instance, drawn.visits);
   const reasons = new Map(drawn.unplaced.map((one) => [one.task, one]));
-  for (const task of built.instance.tasks) {
+  for (const task of instance.tasks) {
     const origin = built.origins.get(task.id);
     if (!origin) throw new Error(`task ${task.id} has no origin`);
     const place = visitOfTask.get(task.id);

@@ -2,6 +2,7 @@
 import type { RoundFigures } from '../../shared/contract/rounds.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { Assignment, DrawnRound, PlanInstance } from '../../shared/planning/instance.ts';
+import { settleWays } from '../../shared/planning/ways.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 
 /** Figures as kept; a round drawn before bounds or the walk were kept has none. */
@@ -32,7 +33,8 @@ function merit(
 /** Figures of a drawn round. */
 export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigures {
   const { witness: _witness, ...bounds } = drawn.bounds;
-  return { ...merit(instance, drawn.assignment), walkedMetres: drawn.metres, bounds };
+  const settled = settleWays(instance, drawn.assignment);
+  return { ...merit(settled.instance, settled.assignment), walkedMetres: drawn.metres, bounds };
 }
 
 /** Figures after a move by hand: the bounds are those of the instance, whatever the plan. */

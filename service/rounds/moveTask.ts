@@ -3,6 +3,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { RoundMove } from '../../shared/contract/rounds.ts';
 import { assignmentOf } from '../../shared/planning/drawRound.ts';
 import { priceMove } from '../../shared/planning/explain.ts';
+import { settleWays } from '../../shared/planning/ways.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 import { requireVersion } from '../register/handlers.ts';
 import type { CallContext } from '../context.ts';
@@ -14,7 +15,7 @@ type MoveInput = { id: number; version: number; task: string; date: string; shif
 
 export async function moveTask({ db, book }: CallContext, input: MoveInput): Promise<RoundMove> {
   const round = await roundPlanOf(book, db, input.id);
-  const { head, c, plan, instance } = round;
+  const { head, c, plan } = round;
   requireVersion(input.version, { version: head.version, values: { status: head.status } });
   if (head.status !== 'draft')
     throw new AppError('conflict', `Only a draft is moved by hand; this round is ${head.status}.`);
@@ -36,7 +37,7 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
   if (from >= 0) plan.remove(task);
   plan.limit(task);
   plan.add(task, to, portable ? 1 : 0);
-  const assignment = assignmentOf(c, plan);
+  const { instance, assignment } = settleWays(round.instance, assignmentOf(c, plan));
   const shifts = [...new Set([from, to])].filter((place) => place >= 0);
   const isTouched = (place: { slot: number; crew: string } | null): boolean =>
     place !== null &&
@@ -94,6 +95,7 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
     .updateTable('round')
     .set({
       version: head.version + 1,
+      instance_json: JSON.stringify(instance),
       figures_json: JSON.stringify(figuresOfPlan(instance, assignment, JSON.parse(head.figures_json))),
     })
     .where('id', '=', head.id)

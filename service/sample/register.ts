@@ -268,6 +268,7 @@ function placesAndSupply(): RegisterRow[] {
       low_means: 'cooling',
       high_means: 'heating',
       switching: 'in hours',
+      portable_minutes: '12',
       lockout_months: '12|1|2',
       seasons: '05-01/09-30 low|10-01/04-30 high',
     }),

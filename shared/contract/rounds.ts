@@ -161,6 +161,8 @@ export const daySheet = z.object({
               kind: z.string(),
               role: z.string().nullable(),
               minutes: z.number().int(),
+              /** From the portable two-pressure supply; the main is not touched. */
+              byPortable: z.boolean(),
               dueOn: z.string(),
               done: z.boolean(),
               boxes: z.array(z.object({ label: z.string(), unit, expectedMilli: milli.nullable() })),

@@ -65,6 +65,8 @@ export type PlanTask = {
   open?: [number, number][];
   /** Minutes by a portable two-pressure supply, which needs no state of the main; absent = no such way. */
   portableMin?: number;
+  /** True once a plan does it from the portable supply: `min` says so, and no state is asked for. */
+  byPortable?: true;
   /** Whole factor on `cost.move` for this task: what was promised for soon is dearer to move. */
   moveFactor?: number;
   /** Position in metres on its floor, for the walk. */

@@ -313,6 +313,22 @@ export const columns: readonly Column[] = [
     help: 'minutes one change of pressure takes, walk and settling included; empty = 15',
   },
   {
+    name: 'portable_minutes',
+    label: 'More minutes by portable supply',
+    kind: 'integer',
+    range: { from: 1, to: 240 },
+    on: on([], ['main']),
+    help: 'minutes more that a setpoint takes from a portable two-pressure supply, without touching the main; empty = there is none',
+  },
+  {
+    name: 'held',
+    label: 'Held as left',
+    kind: 'choice',
+    choices: ['yes', 'no'],
+    on: on([], ['main']),
+    help: '`yes` in a shut building only: the main stays as it was left, its time switch overridden, until the next change; empty = no',
+  },
+  {
     name: 'lockout_months',
     label: 'Lockout months',
     kind: 'month list',

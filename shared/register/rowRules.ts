@@ -69,6 +69,18 @@ export function rowRules(rowClass: RowClass, values: RowValues): CellProblem[] {
   return problems;
 }
 
+/** Columns that only a two-pressure main has. */
+const secondStateColumns = [
+  'high_pressure',
+  'low_means',
+  'high_means',
+  'seasons',
+  'natural_state',
+  'switching',
+  'portable_minutes',
+  'held',
+];
+
 function mainRules(values: RowValues, fail: (column: string, reason: string) => void): void {
   if (values.main_kind === undefined) return;
   if (values.main_kind === 'two-pressure') {
@@ -78,7 +90,7 @@ function mainRules(values: RowValues, fail: (column: string, reason: string) => 
     if (values.low_means && values.high_means && !['occupied+unoccupied', 'cooling+heating'].includes(pair))
       fail('high_means', 'the two pressures must mean occupied and unoccupied, or cooling and heating');
   } else {
-    for (const name of ['high_pressure', 'low_means', 'high_means', 'seasons', 'natural_state', 'switching'])
+    for (const name of secondStateColumns)
       if (values[name]) fail(name, 'a single-pressure main has no second air state');
   }
   if (values.seasons) {

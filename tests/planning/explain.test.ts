@@ -29,7 +29,7 @@ describe('prices', () => {
   it('of explanations and moves are the evaluator’s differences, on 2,000 random instances', () =>
     fc.assert(
       fc.property(randomInstances(), fc.nat(), (instance, pick) => {
-        const drawn = drawRound(instance, { seed: 1, evaluations: 1_000 });
+        const drawn = drawRound(instance, { seed: 1, evaluations: 12_000 });
         const { c, heads, plan } = planOf(instance, drawn.assignment);
         expect(plan.total).toBe(drawn.evaluation.total);
         const task = pick % c.tasks;

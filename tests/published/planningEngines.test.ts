@@ -107,7 +107,7 @@ it.each(starting('STAB'))('%s: fewest sessions that meet all windows', (_id, { i
       })),
       cost: { switchover: 1 },
     },
-    { seed: 1, evaluations: 20_000 },
+    { seed: 1, evaluations: 60_000 },
   );
   expect(drawn.evaluation.parts.switchovers).toBe(2 * (output as { sessions: number }).sessions);
   expect(drawn.bounds.switchovers).toBe(2 * (output as { sessions: number }).sessions);

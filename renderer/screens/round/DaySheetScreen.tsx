@@ -78,6 +78,7 @@ function VisitView({ visit }: { visit: Visit }) {
           <p>
             <b>{task.tag}</b> {task.role ? `${task.role} setpoint` : task.kind}, {task.minutes} min, due{' '}
             {task.dueOn}
+            {task.byPortable ? ' · from the portable supply, the main is not touched' : ''}
             {task.done ? ' · done' : ''}{' '}
             {task.class === 'controller' && !task.done ? (
               <Link href={`/bench/${task.deviceId}?role=${task.role ?? ''}`} className="screen-only">

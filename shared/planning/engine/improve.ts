@@ -29,6 +29,8 @@ const LIFT_SHARE = 20;
 const SESSION_SHARE = 6;
 const BLOCK_SHARE = 90;
 const EXCHANGE_SHARE = 450;
+/** No step begins that could price more places than the budget has left. */
+const LONGEST_STEP = 1_000;
 const TICK = 4_096;
 const TURN = 4_096;
 
@@ -547,7 +549,7 @@ export function improve(plan: Plan, heads: Heads, options: ImproveOptions): bool
   let nextTick = start;
   let nextTurn = start;
   let isStopped = false;
-  while (plan.evaluations - start < budget) {
+  while (plan.evaluations - start + LONGEST_STEP <= budget) {
     if (plan.evaluations >= nextTick) {
       nextTick = plan.evaluations + TICK;
       if (plan.total < best.total)

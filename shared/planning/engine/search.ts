@@ -53,7 +53,12 @@ export function search(c: Compiled, heads: Heads, { budget, random, onTick }: Se
     let used = 0;
     if (start % 2 === 1) {
       const dear = started(withSessions(c, DEAR), heads);
-      isStopped = improve(dear, heads, { budget: share >> 1, random, threshold, onTick: tick });
+      isStopped = improve(dear, heads, {
+        budget: (share >> 1) - dear.evaluations,
+        random,
+        threshold,
+        onTick: tick,
+      });
       used = dear.evaluations;
       plan = new Plan(c);
       restore(plan, dear.place, dear.portable);
@@ -61,7 +66,7 @@ export function search(c: Compiled, heads: Heads, { budget, random, onTick }: Se
     spent += used;
     if (!isStopped)
       isStopped = improve(plan, heads, {
-        budget: share - used,
+        budget: share - used - plan.evaluations,
         random,
         threshold: start % 2 === 1 ? threshold >> 1 : threshold,
         onTick: tick,
