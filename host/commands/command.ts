@@ -34,3 +34,9 @@ export async function withService<T>(
     await service.close();
   }
 }
+
+/** The round that `--round` names; the newest one without it. */
+export function roundIdOf(args: Parsed): { id?: number } {
+  const id = args.integer('round');
+  return id === undefined ? {} : { id };
+}

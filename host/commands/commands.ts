@@ -8,7 +8,7 @@ import type { LoadReport, FileStyle } from '../../shared/contract/register.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
 import type { Command, CommandContext, Output } from './command.ts';
-import { withService } from './command.ts';
+import { roundIdOf, withService } from './command.ts';
 import { solveCommand } from './solve.ts';
 import { whyCommands } from './why.ts';
 
@@ -89,11 +89,6 @@ const loadJob =
 
 function progressLine(context: CommandContext) {
   return (done: number, total: number, step: string): void => context.progress(`${step} ${done}/${total}`);
-}
-
-async function roundIdOf(args: Parsed): Promise<{ id?: number }> {
-  const id = args.integer('round');
-  return id === undefined ? {} : { id };
 }
 
 export const commands: readonly Command[] = [
@@ -222,7 +217,7 @@ export const commands: readonly Command[] = [
     positionals: none,
     run: async (context, args) =>
       withService(context, async (service) => {
-        const show = await service.call('rounds.show', await roundIdOf(args));
+        const show = await service.call('rounds.show', roundIdOf(args));
         const rows = show.visits.flatMap((visit) =>
           visit.tasks.map((task) => [
             visit.date,
@@ -261,7 +256,7 @@ export const commands: readonly Command[] = [
     positionals: none,
     run: async (context, args) =>
       withService(context, async (service) => {
-        const instance = await service.call('rounds.instance', await roundIdOf(args));
+        const instance = await service.call('rounds.instance', roundIdOf(args));
         return { json: instance, text: JSON.stringify(instance) };
       }),
   },
@@ -273,7 +268,7 @@ export const commands: readonly Command[] = [
     positionals: none,
     run: async (context, args) =>
       withService(context, async (service) => {
-        const { round } = await service.call('rounds.show', await roundIdOf(args));
+        const { round } = await service.call('rounds.show', roundIdOf(args));
         const issued = await service.call('rounds.issue', { id: round.id, version: round.version });
         return { json: issued, text: `Round ${issued.round.id} is issued.` };
       }),

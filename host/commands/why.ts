@@ -1,25 +1,10 @@
 /** `round why`, `round move`, `round redraw`: reasons, prices and changes of a drawn round. */
 import type { OutputOf } from '../../shared/contract/index.ts';
 import type { RoundMove, RoundWhy } from '../../shared/contract/rounds.ts';
-import { withService } from './command.ts';
+import { priceText } from '../../shared/planning/priceText.ts';
+import { roundIdOf, withService } from './command.ts';
 import type { Command, CommandContext } from './command.ts';
 import type { Parsed } from '../arguments.ts';
-
-type Parts = NonNullable<RoundMove['before']>;
-
-const partWords: [keyof Parts, string][] = [
-  ['lateness', 'late'],
-  ['switching', 'switching'],
-  ['overtime', 'overtime'],
-  ['walking', 'walking'],
-  ['unevenness', 'uneven'],
-  ['move', 'moved'],
-];
-
-function partsText(parts: Parts): string {
-  const words = partWords.flatMap(([key, word]) => (parts[key] === 0 ? [] : [`${word} ${parts[key]}`]));
-  return words.length > 0 ? words.join(', ') : 'nothing';
-}
 
 function signed(points: number): string {
   return points > 0 ? `+${points}` : String(points);
@@ -37,7 +22,7 @@ function whyText({ tasks }: RoundWhy): string {
       return [
         `${task.id}, due ${task.dueOn}`,
         task.place
-          ? `  stands on ${task.place.date}, ${task.place.shift}, ${task.place.person}; costs ${task.parts ? partsText(task.parts) : ''}`
+          ? `  stands on ${task.place.date}, ${task.place.shift}, ${task.place.person}; costs ${task.parts ? priceText(task.parts) : ''}`
           : `  has no place: ${task.unplaced?.reason ?? ''}${task.unplaced?.detail ? ` (${task.unplaced.detail})` : ''}`,
         `  may stand from ${task.from ?? 'nowhere'} to ${task.to ?? 'nowhere'}`,
         ...list('waits for', task.waitsFor),
@@ -45,7 +30,7 @@ function whyText({ tasks }: RoundWhy): string {
         ...list('shares a switching with', task.sharesSwitchingWith),
         ...task.others.map(
           (other) =>
-            `  on ${other.date}, ${other.shift}, ${other.person}: ${signed(other.difference)} (${partsText(other.parts)})`,
+            `  on ${other.date}, ${other.shift}, ${other.person}: ${signed(other.difference)} (${priceText(other.parts)})`,
         ),
       ].join('\n');
     })
@@ -58,12 +43,7 @@ function moveText(move: RoundMove, isApplied: boolean): string {
       `${move.task} cannot stand there:`,
       ...move.breaches.map(({ constraint, detail }) => `  ${constraint}: ${detail}`),
     ].join('\n');
-  return `${move.task}: ${signed(move.difference)} points${isApplied ? ', moved' : ''} (there ${move.after ? partsText(move.after) : ''}; here ${move.before ? partsText(move.before) : 'no place'})`;
-}
-
-function roundOf(args: Parsed): { id?: number } {
-  const id = args.integer('round');
-  return id === undefined ? {} : { id };
+  return `${move.task}: ${signed(move.difference)} points${isApplied ? ', moved' : ''} (there ${move.after ? priceText(move.after) : ''}; here ${move.before ? priceText(move.before) : 'no place'})`;
 }
 
 async function move(context: CommandContext, args: Parsed): Promise<{ move: RoundMove; isApplied: boolean }> {
@@ -74,7 +54,7 @@ async function move(context: CommandContext, args: Parsed): Promise<{ move: Roun
       shift: args.text('shift') ?? '',
       person: args.text('person') ?? '',
     };
-    const priced = await service.call('rounds.priceMove', { ...roundOf(args), ...place });
+    const priced = await service.call('rounds.priceMove', { ...roundIdOf(args), ...place });
     if (!args.flag('apply') || priced.difference === null) return { move: priced, isApplied: false };
     const { round } = await service.call('rounds.overview', { id: priced.roundId });
     const moved = await service.call('rounds.move', { id: round.id, version: round.version, ...place });
@@ -99,7 +79,7 @@ export const whyCommands: readonly Command[] = [
     positionals: { least: 1, most: 1 },
     run: async (context, args) =>
       withService(context, async (service) => {
-        const why = await service.call('rounds.why', { ...roundOf(args), tag: args.positional[0] });
+        const why = await service.call('rounds.why', { ...roundIdOf(args), tag: args.positional[0] });
         return { json: why, text: whyText(why) };
       }),
   },
@@ -127,7 +107,7 @@ export const whyCommands: readonly Command[] = [
     run: async (context, args) =>
       withService(context, async (service) => {
         const redrawn = await service.runJob('rounds.redraw', {
-          ...roundOf(args),
+          ...roundIdOf(args),
           from: args.text('from'),
           seed: args.integer('seed') ?? 1,
           evaluations: args.integer('evaluations'),

@@ -4,25 +4,10 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { TextInput } from '../../ui/fields.tsx';
 import { Failure, Waiting } from '../../ui/states.tsx';
+import { priceText } from '../../../shared/planning/priceText.ts';
 import type { RoundHead, RoundWhy } from '../../../shared/contract/rounds.ts';
 
 type Task = RoundWhy['tasks'][number];
-type Parts = NonNullable<Task['parts']>;
-
-const partWords: [keyof Parts, string][] = [
-  ['lateness', 'late'],
-  ['switching', 'switching'],
-  ['overtime', 'overtime'],
-  ['walking', 'getting there'],
-  ['unevenness', 'uneven weeks'],
-  ['move', 'moved from its promise'],
-];
-
-function partsText(parts: Parts): string {
-  const words = partWords.flatMap(([key, word]) => (parts[key] === 0 ? [] : [`${word} ${parts[key]}`]));
-  return words.length > 0 ? words.join(', ') : 'nothing';
-}
-
 function listText(ids: readonly string[]): string {
   return ids.length > 6 ? `${ids.slice(0, 6).join(', ')} and ${ids.length - 6} more` : ids.join(', ');
 }
@@ -36,7 +21,7 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
     ['Waits for', listText(task.waitsFor)],
     ['Awaited by', listText(task.awaitedBy)],
     ['Shares a switching with', listText(task.sharesSwitchingWith)],
-    ['Costs there', task.parts ? partsText(task.parts) : ''],
+    ['Costs there', task.parts ? priceText(task.parts) : ''],
   ];
   return (
     <section aria-label={task.id}>
@@ -71,7 +56,7 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
             cells: [
               `${other.date}, ${other.shift}, ${other.person}`,
               String(other.difference),
-              partsText(other.parts),
+              priceText(other.parts),
               round.status === 'draft' ? (
                 <Button
                   key="move"

@@ -26,7 +26,12 @@ const MOST_LIFTED = 40;
 const PLACES_TRIED = 10;
 /** Of 1,000 steps: so many lift and reinsert, close a session, move a block, exchange two; the rest move one task. */
 const LIFT_SHARE = 20;
+/** Where there are few tasks, lifting takes hold of nearly all of them at once. */
+const FEW = 30;
+const LIFT_SHARE_OF_FEW = 150;
+const ROOM_SHARE_OF_FEW = 150;
 const SESSION_SHARE = 6;
+const ROOM_SHARE = 20;
 const BLOCK_SHARE = 90;
 const EXCHANGE_SHARE = 450;
 /** No step begins that could price more places than the budget has left. */
@@ -111,6 +116,10 @@ class Search {
       this.workingFrom[slot + 1] = this.working.length;
       if (c.capacity[place] > 0 && slot >= seedSlots[0] && slot <= seedSlots[1]) this.busy.push(place);
     }
+  }
+
+  get hasUnplaced(): boolean {
+    return this.unplaced.length > 0;
   }
 
   get canMove(): boolean {
@@ -425,6 +434,64 @@ class Search {
     return places;
   }
 
+  /** Puts a task that has no place where others stand, and looks for new places for them. */
+  makeRoom(): void {
+    const { plan, c, random } = this;
+    let task = this.someUnplaced();
+    // What it waits for comes first.
+    for (let hops = 0; task >= 0 && hops < 8; hops += 1) {
+      let before = -1;
+      for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1)
+        if (plan.place[c.preds[edge]] < 0) before = c.preds[edge];
+      if (before < 0) break;
+      task = before;
+    }
+    if (task < 0 || this.heads.forcedOut[task] || !plan.limit(task)) {
+      plan.evaluations += 1;
+      return;
+    }
+    const place = random.integer(0, 1) === 0 ? this.randomPlace(task) : this.placeNear(task);
+    if (place < 0) {
+      plan.evaluations += 1;
+      return;
+    }
+    const before = plan.total;
+    this.lift(task);
+    const most = random.integer(1, MOST_LIFTED);
+    for (let other = plan.head[place]; other >= 0;) {
+      const after = plan.next[other];
+      if (this.lifted.length <= most && !this.isPredOf(other, task)) this.liftWithSuccessors(other);
+      // A successor at the same place may have gone with it: then the list has changed under the loop.
+      other = after >= 0 && plan.place[after] !== place ? -1 : after;
+    }
+    let isDone = false;
+    if (plan.limit(task)) {
+      const price = plan.price(task, place);
+      if (price !== IMPOSSIBLE) {
+        plan.addPriced(task, place, plan.way, price);
+        isDone = this.reinsert([]);
+      }
+    }
+    if (!isDone || plan.total - before > this.threshold) this.putBack();
+    this.forget();
+  }
+
+  private isPredOf(other: number, task: number): boolean {
+    const { c } = this;
+    for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1)
+      if (c.preds[edge] === other) return true;
+    return false;
+  }
+
+  private liftWithSuccessors(task: number): void {
+    const { c } = this;
+    if (this.lifted.length > 2 * MOST_LIFTED) return;
+    this.lift(task);
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
+      if (this.plan.place[c.succs[edge]] >= 0 && this.isLifted[c.succs[edge]] === 0)
+        this.liftWithSuccessors(c.succs[edge]);
+  }
+
   /** A random task that could have a place and has none; -1 when there is none. */
   private someUnplaced(): number {
     const { plan, random, unplaced } = this;
@@ -499,6 +566,7 @@ class Search {
       (a, b) => heads.level[a] - heads.level[b] || (key.get(a) as number) - (key.get(b) as number) || a - b,
     );
     for (const task of order) {
+      if (plan.place[task] >= 0) continue;
       if (!plan.limit(task)) {
         if (this.hasPlacedSuccessor(task)) return false;
         continue;
@@ -549,6 +617,8 @@ export function improve(plan: Plan, heads: Heads, options: ImproveOptions): bool
   let nextTick = start;
   let nextTurn = start;
   let isStopped = false;
+  const lifts = c.tasks <= FEW ? LIFT_SHARE_OF_FEW : LIFT_SHARE;
+  const rooms = c.tasks <= FEW ? ROOM_SHARE_OF_FEW : ROOM_SHARE;
   while (plan.evaluations - start + LONGEST_STEP <= budget) {
     if (plan.evaluations >= nextTick) {
       nextTick = plan.evaluations + TICK;
@@ -564,10 +634,11 @@ export function improve(plan: Plan, heads: Heads, options: ImproveOptions): bool
     const left = budget - (plan.evaluations - start);
     search.setThreshold(Math.floor((options.threshold * left) / budget));
     const dice = random.integer(0, 999);
-    if (dice < LIFT_SHARE) search.rebuild();
-    else if (dice < LIFT_SHARE + SESSION_SHARE) search.closeSession();
-    else if (dice < LIFT_SHARE + SESSION_SHARE + BLOCK_SHARE) search.moveBlock();
-    else if (dice < LIFT_SHARE + SESSION_SHARE + BLOCK_SHARE + EXCHANGE_SHARE) search.exchange();
+    if (dice < lifts) search.rebuild();
+    else if (dice < lifts + SESSION_SHARE) search.closeSession();
+    else if (dice > 999 - rooms && search.hasUnplaced) search.makeRoom();
+    else if (dice < lifts + SESSION_SHARE + BLOCK_SHARE) search.moveBlock();
+    else if (dice < lifts + SESSION_SHARE + BLOCK_SHARE + EXCHANGE_SHARE) search.exchange();
     else search.relocate();
   }
   if (best.total < plan.total) restore(plan, best.place, best.portable);
