@@ -35,8 +35,8 @@ export type MovedTask = {
 export type Redrawn = DrawnRound & { moved: MovedTask[] };
 
 /** Places priced in an interactive re-draw. */
-const REDRAW_BUDGET = 2_000_000;
-const REDRAW_THRESHOLD = 4;
+const REDRAW_BUDGET = 4_000_000;
+const REDRAW_THRESHOLD = 2;
 /** Fewer than for a draw: a re-draw is waited for. */
 const BOUND_STEPS = 60;
 
