@@ -56,6 +56,8 @@ type DuePoint = {
   level: string | null;
   room: string | null;
   roomId: number | null;
+  roomX: number | null;
+  roomY: number | null;
   basis: string | null;
 };
 
@@ -91,6 +93,8 @@ async function duePoints(db: BookDb, to: PlainDate): Promise<DuePoint[]> {
       'l.code as level',
       'r.code as room',
       'r.id as roomId',
+      'r.x_m_milli as roomX',
+      'r.y_m_milli as roomY',
       's.calibration_basis as basis',
     ])
     .where('tp.active', '=', 1)
@@ -266,6 +270,10 @@ export async function buildInstance(
       const own =
         repeat === 1 ? preds.filter((one) => one !== id) : [repeat === 2 ? key : `${key}#${repeat - 1}`];
       if (own.length > 0) task.preds = own;
+      if (point.roomX !== null && point.roomY !== null) {
+        task.x = Math.round(point.roomX / 1000);
+        task.y = Math.round(point.roomY / 1000);
+      }
       if (point.building !== null) task.building = point.building;
       if (point.level !== null) task.floor = point.level;
       const open = closedBy === null ? openRanges(slots, windows) : [];
