@@ -57,6 +57,17 @@ export type ServiceSetup = {
   workerUrl?: URL;
 };
 
+/** A refused value for people; what is nested too deeply to write down is only named. */
+function shownValue(value: unknown): string {
+  if (typeof value === 'string') return value;
+  try {
+    return JSON.stringify(value) ?? '';
+  } catch (error) {
+    if (error instanceof RangeError) return Array.isArray(value) ? '[…]' : '{…}';
+    throw error;
+  }
+}
+
 /** Zod's issues as problems by field. */
 export function toProblems(error: z.ZodError, input: unknown): InputProblem[] {
   return error.issues.map((issue) => {
@@ -67,7 +78,7 @@ export function toProblems(error: z.ZodError, input: unknown): InputProblem[] {
     );
     return {
       column: issue.path.join('.'),
-      value: (typeof value === 'string' ? value : (JSON.stringify(value) ?? '')).slice(0, 200),
+      value: shownValue(value).slice(0, 200),
       reason: issue.message,
     };
   });

@@ -51,31 +51,7 @@ async function readBody(request: Request, limit: number): Promise<string> {
   return Buffer.concat(chunks).toString('utf8');
 }
 
-const DEEPEST = 64;
-
-/** True when brackets are nested deeper than any input of the contract: such a text only exhausts the stack. */
-function isTooDeep(text: string): boolean {
-  let depth = 0;
-  let inText = false;
-  for (let at = 0; at < text.length; at += 1) {
-    const char = text[at];
-    if (inText) {
-      if (char === '\\') at += 1;
-      else if (char === '"') inText = false;
-    } else if (char === '"') inText = true;
-    else if (char === '[' || char === '{') {
-      depth += 1;
-      if (depth > DEEPEST) return true;
-    } else if (char === ']' || char === '}') depth -= 1;
-  }
-  return false;
-}
-
 function parseJson(text: string): unknown {
-  if (isTooDeep(text))
-    throw new AppError('invalid_input', 'The request is nested too deeply.', {
-      problems: [{ column: '', value: text.slice(0, 80), reason: `more than ${DEEPEST} brackets deep` }],
-    });
   try {
     return text === '' ? {} : JSON.parse(text);
   } catch {
