@@ -4,7 +4,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { GroupHandlers } from '../context.ts';
 import { toCalibrationSummary } from '../records/summary.ts';
 import { closeCard, controllerRow } from './closeCard.ts';
-import { setpointFactsOf } from './setpointFacts.ts';
+import { changeoverOf, setpointFactsOf } from './setpointFacts.ts';
 
 export const benchHandlers: GroupHandlers<'bench'> = {
   card: async ({ db }, { deviceId }) => {
@@ -12,12 +12,6 @@ export const benchHandlers: GroupHandlers<'bench'> = {
     const pressureUnit = controller.pressure_unit ?? 'psi';
     const recent = await recentCalibrations(db, deviceId, 50);
     const newest = await newestRecords(db, deviceId);
-    const {
-      rated_low_milli: low,
-      rated_high_milli: high,
-      trip_falling_milli: falling,
-      trip_rising_milli: rising,
-    } = controller;
     const setpoints = (await setpointFactsOf(db, deviceId)).filter((one) => one.active);
     const draft = await db
       .selectFrom('bench_draft')
@@ -43,9 +37,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
         .join(' · '),
       pressureUnit,
       temperatureUnit: controller.temperature_unit ?? 'degF',
-      rated: low === null || high === null ? null : { lowMilli: low, highMilli: high },
-      measuredTrips:
-        falling === null || rising === null ? null : { fallingMilli: falling, risingMilli: rising },
+      ...changeoverOf(controller),
       main:
         controller.main_id === null || controller.main_tag === null || controller.low_pressure_milli === null
           ? null

@@ -2,11 +2,10 @@
 import type { BookDb } from '../../db/book.ts';
 import { testPointsOfDevice } from '../../db/registerQueries.ts';
 import type { CardSetting } from '../../shared/trade/benchRules.ts';
+import { cardSetting } from '../../shared/trade/cardSetting.ts';
+import type { Changeover } from '../../shared/trade/cardSetting.ts';
 import { calibrationPressure } from '../../shared/trade/proportional.ts';
 import type { CalibrationBasis, ControllerAction } from '../../shared/trade/proportional.ts';
-import type { SetpointFacts } from '../../shared/trade/setpointCard.ts';
-import { CLEAR_OF_ENDS_PSI } from '../../shared/trade/setpointError.ts';
-import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from '../../shared/trade/switchover.ts';
 import { convertPressure, fromMilli, toMilli } from '../../shared/units/units.ts';
 import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
 
@@ -137,24 +136,6 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
   });
 }
 
-/** The facts of a setpoint as plain numbers for the trade's arithmetic; null without a calibration pressure. */
-export function toSetpointFacts(stored: StoredSetpoint): SetpointFacts | null {
-  if (stored.calibrationPressureMilli === null) return null;
-  return {
-    action: stored.action,
-    calibrationPressure: fromMilli(stored.calibrationPressureMilli),
-    outputLow: fromMilli(stored.outputLowMilli),
-    outputHigh: fromMilli(stored.outputHighMilli),
-    throttlingRange: fromMilli(stored.throttlingRangeMilli),
-    spring: stored.spring
-      ? { start: fromMilli(stored.spring.startMilli), end: fromMilli(stored.spring.endMilli) }
-      : null,
-    toleranceFound: fromMilli(stored.toleranceMilli),
-    toleranceLeft: fromMilli(stored.toleranceLeftMilli),
-    endClearance: convertPressure(CLEAR_OF_ENDS_PSI, 'psi', stored.pressureUnit),
-  };
-}
-
 /** What a controller's row says of its changeover, in thousandths of its own unit. */
 export type ChangeoverColumns = {
   rated_low_milli: number | null;
@@ -163,32 +144,25 @@ export type ChangeoverColumns = {
   trip_rising_milli: number | null;
 };
 
-/** How the card judges one setpoint of a controller; null when its calibration pressure is not known. */
-export function cardSettingOf(controller: ChangeoverColumns, stored: StoredSetpoint): CardSetting | null {
-  const facts = toSetpointFacts(stored);
-  if (!facts) return null;
+/** What is known of a controller's changeover. */
+export function changeoverOf(row: ChangeoverColumns): Changeover {
   const {
     rated_low_milli: low,
     rated_high_milli: high,
     trip_falling_milli: falling,
     trip_rising_milli: rising,
-  } = controller;
+  } = row;
   return {
-    facts,
-    units: { pressure: stored.pressureUnit, temperature: stored.temperatureUnit },
-    dialMilli: stored.dialMilli,
-    airState: stored.airState ?? (stored.role === 'only' ? null : 'unknown'),
-    rated:
-      low === null || high === null
-        ? null
-        : {
-            low: fromMilli(low),
-            high: fromMilli(high),
-            allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', stored.pressureUnit),
-          },
-    measured:
-      falling === null || rising === null ? null : { falling: fromMilli(falling), rising: fromMilli(rising) },
+    rated: low === null || high === null ? null : { lowMilli: low, highMilli: high },
+    measuredTrips:
+      falling === null || rising === null ? null : { fallingMilli: falling, risingMilli: rising },
   };
+}
+
+/** How the card judges one setpoint of a controller; null when its calibration pressure is not known. */
+export function cardSettingOf(controller: ChangeoverColumns, stored: StoredSetpoint): CardSetting | null {
+  const units = { pressure: stored.pressureUnit, temperature: stored.temperatureUnit };
+  return cardSetting(stored, units, changeoverOf(controller));
 }
 
 /** What a record keeps of the register at the moment it is closed; later edits never reach it. */

@@ -21,7 +21,8 @@ import {
   temperatureUnits,
   toMilli,
 } from '../../shared/units/units.ts';
-import { snapshotOf, toSetpointFacts } from '../bench/setpointFacts.ts';
+import { setpointFactsOfRow } from '../../shared/trade/cardSetting.ts';
+import { snapshotOf } from '../bench/setpointFacts.ts';
 import type { StoredSetpoint } from '../bench/setpointFacts.ts';
 import type { CsvRow } from '../csv/readCsv.ts';
 import { outcomeProblems, plausible, stateProblem } from './readingRules.ts';
@@ -201,7 +202,7 @@ function setpointFigures(
   const { outcome, pressure: pressureUnit, temperature: temperatureUnit } = row;
   for (const column of ['value_found', 'value_left'])
     if (cells.text(column) !== '') cells.fail(column, 'a setpoint is recorded by its readings or its error');
-  const facts = toSetpointFacts(setpoint);
+  const facts = setpointFactsOfRow(setpoint, setpoint.pressureUnit);
   const typed = {
     found: plausible(cells, 'error_found', 'error', row),
     left: plausible(cells, 'error_left', 'error', row),

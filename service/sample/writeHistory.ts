@@ -11,7 +11,8 @@ import type { FoundReadings } from '../../shared/trade/setpointCard.ts';
 import { METHOD_VERSION, completingOutcomes } from '../../shared/trade/words.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
 import { fromMilli, toMilli } from '../../shared/units/units.ts';
-import { setpointFactsOf, snapshotOf, toSetpointFacts } from '../bench/setpointFacts.ts';
+import { setpointFactsOfRow } from '../../shared/trade/cardSetting.ts';
+import { setpointFactsOf, snapshotOf } from '../bench/setpointFacts.ts';
 import type { StoredSetpoint } from '../bench/setpointFacts.ts';
 import { drawBehaviour, simulateReading, visitDates, yearlyDrift } from './history.ts';
 import type { SimulatedReading } from './history.ts';
@@ -88,7 +89,7 @@ async function writeSetpointHistory(
 ): Promise<void> {
   const { tag, id: deviceId } = controller;
   const { db, random } = recorder;
-  const facts = toSetpointFacts(stored);
+  const facts = setpointFactsOfRow(stored, stored.pressureUnit);
   if (!facts) return;
   const behaviour = drawBehaviour(random);
   const toleranceF =

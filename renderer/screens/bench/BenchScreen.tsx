@@ -6,15 +6,16 @@ import { workingPersonId } from '../../api/workingPerson.ts';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
-import { differenceText, sentence, valueText } from '../../ui/format.ts';
+import { sentence, valueText } from '../../ui/format.ts';
 import { Failure, Waiting } from '../../ui/states.tsx';
 import type { BenchCard } from '../../../shared/contract/bench.ts';
-import type { OutputOf } from '../../../shared/contract/index.ts';
-import { goToStep, ownProblems, placeOf, problemsOfEntry } from './cardProblems.ts';
+import { goToStep, ownProblems, problemsOfEntry } from './cardProblems.ts';
 import type { CardProblem } from './cardProblems.ts';
 import { blankEntry, seenOf, toBenchEntry } from './cardState.ts';
 import type { CardText, EntryText } from './cardState.ts';
 import { draftsSettled, forgetDraft, keepDraft, takeUpDraft } from './draftKeeper.ts';
+import { CardProblemList } from './CardProblemList.tsx';
+import { ClosedCard } from './ClosedCard.tsx';
 import { SetpointCard } from './SetpointCard.tsx';
 
 const DRAFT_AFTER_MS = 400;
@@ -53,79 +54,9 @@ function fromDraft(card: BenchCard, json: string, start: CardText): CardText {
   };
 }
 
-function Closed({
-  card,
-  result,
-  onAnother,
-}: {
-  card: BenchCard;
-  result: OutputOf<'bench.close'>;
-  onAnother: () => void;
-}) {
-  const heading = useRef<HTMLHeadingElement>(null);
-  useEffect(() => heading.current?.focus(), []);
-  return (
-    <section aria-label="Card closed" className="panel">
-      <h2 ref={heading} tabIndex={-1}>
-        Closed and on disk
-      </h2>
-      <ul>
-        {result.records.map((record) => (
-          <li key={record.calibrationId}>
-            {sentence(record.role)}: <b>{record.outcome}</b>, found{' '}
-            {differenceText(record.errorFoundMilli, record.unit, record.foundRelation)}
-            {record.verdictFound ? ` (${record.verdictFound})` : ''}
-            {record.errorLeftMilli === null
-              ? ''
-              : `, left ${differenceText(record.errorLeftMilli, record.unit)}`}
-            ; due again {record.dueOn ?? 'not planned'}.{' '}
-            <Link href={`/drift/${record.testPointId}`}>Drift of {record.role}</Link>
-          </li>
-        ))}
-      </ul>
-      {result.followUps.length > 0 ? (
-        <p>Follow-up opened: {result.followUps.map((followUp) => followUp.cause).join('; ')}</p>
-      ) : null}
-      <p className="quiet">
-        Ledger entry {result.ledgerSeq}, head <code>{result.headHash.slice(0, 16)}…</code>
-      </p>
-      <div className="actions">
-        <Link href={`/register/${card.deviceId}`} className="button button-plain">
-          To {card.tag}
-        </Link>
-        <Button onPress={onAnother}>Another card for {card.tag}</Button>
-      </div>
-    </section>
-  );
-}
-
 /** Focus moves once React has drawn what it moves to. */
 function afterDrawing(move: () => void): void {
   setTimeout(move, 0);
-}
-
-function CardProblems({
-  problems,
-  roles,
-}: {
-  problems: readonly { column: string; reason: string }[];
-  roles: readonly string[];
-}) {
-  return (
-    <ul className="card-problem-list">
-      {problems.map((problem, index) => {
-        const { words, step } = placeOf(problem.column, roles);
-        return (
-          <li key={index}>
-            <Button tone="quiet" onPress={() => goToStep(step)}>
-              {words}
-            </Button>{' '}
-            {problem.reason}
-          </li>
-        );
-      })}
-    </ul>
-  );
 }
 
 type FormProps = { card: BenchCard; today: string; role: string | null; onStale: () => void };
@@ -262,7 +193,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
 
   if (close.data)
     return (
-      <Closed
+      <ClosedCard
         card={card}
         result={close.data}
         onAnother={() => {
@@ -400,7 +331,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
         {problems.length > 0 ? (
           <div className="failure" role="alert">
             <p>{own.length > 0 ? 'The card cannot be closed yet.' : close.error?.message}</p>
-            <CardProblems problems={problems} roles={text.roles} />
+            <CardProblemList problems={problems} roles={text.roles} />
           </div>
         ) : close.error ? (
           <Failure error={close.error} />

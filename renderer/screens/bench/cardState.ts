@@ -1,11 +1,9 @@
 /** What stands on the card while it is being filled in: text as typed, so that nothing typed is ever changed. */
 import type { BenchCard, BenchEntry, BenchSetpoint } from '../../../shared/contract/bench.ts';
 import type { CardEntry, CardSetting } from '../../../shared/trade/benchRules.ts';
+import { cardSetting } from '../../../shared/trade/cardSetting.ts';
 import { preconditions } from '../../../shared/trade/benchRules.ts';
-import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from '../../../shared/trade/switchover.ts';
-import { CLEAR_OF_ENDS_PSI } from '../../../shared/trade/setpointError.ts';
 import type { Outcome } from '../../../shared/trade/words.ts';
-import { convertPressure, fromMilli } from '../../../shared/units/units.ts';
 import { typed, typingProblem } from '../../ui/typed.ts';
 
 export type EntryText = {
@@ -189,36 +187,5 @@ export function seenOf(card: BenchCard): Record<string, number | null> {
 
 /** How the card judges a setpoint; null while its calibration pressure is not known. */
 export function settingOf(card: BenchCard, setpoint: BenchSetpoint): CardSetting | null {
-  if (setpoint.calibrationPressureMilli === null) return null;
-  return {
-    units: { pressure: card.pressureUnit, temperature: card.temperatureUnit },
-    dialMilli: setpoint.dialMilli,
-    airState: setpoint.airState ?? (setpoint.role === 'only' ? null : 'unknown'),
-    rated: card.rated
-      ? {
-          low: fromMilli(card.rated.lowMilli),
-          high: fromMilli(card.rated.highMilli),
-          allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', card.pressureUnit),
-        }
-      : null,
-    measured: card.measuredTrips
-      ? {
-          falling: fromMilli(card.measuredTrips.fallingMilli),
-          rising: fromMilli(card.measuredTrips.risingMilli),
-        }
-      : null,
-    facts: {
-      action: setpoint.action,
-      calibrationPressure: fromMilli(setpoint.calibrationPressureMilli),
-      outputLow: fromMilli(setpoint.outputLowMilli),
-      outputHigh: fromMilli(setpoint.outputHighMilli),
-      throttlingRange: fromMilli(setpoint.throttlingRangeMilli),
-      spring: setpoint.spring
-        ? { start: fromMilli(setpoint.spring.startMilli), end: fromMilli(setpoint.spring.endMilli) }
-        : null,
-      toleranceFound: fromMilli(setpoint.toleranceMilli),
-      toleranceLeft: fromMilli(setpoint.toleranceLeftMilli),
-      endClearance: convertPressure(CLEAR_OF_ENDS_PSI, 'psi', card.pressureUnit),
-    },
-  };
+  return cardSetting(setpoint, { pressure: card.pressureUnit, temperature: card.temperatureUnit }, card);
 }
