@@ -5,14 +5,14 @@
 import { parseArgs } from 'node:util';
 import { checkAssignment, checkVisits } from '../shared/planning/check.ts';
 import { drawRound, normalBudget } from '../shared/planning/drawRound.ts';
+import { planOf } from '../shared/planning/engine/assignment.ts';
 import { compile } from '../shared/planning/engine/compile.ts';
 import { findHeads } from '../shared/planning/engine/heads.ts';
-import { Plan } from '../shared/planning/engine/plan.ts';
 import { explainTask, priceMove } from '../shared/planning/explain.ts';
 import { assignmentHash } from '../shared/planning/hash.ts';
 import type { DrawnRound, PlanInstance } from '../shared/planning/instance.ts';
 import { redrawRound } from '../shared/planning/redraw.ts';
-import { generateInstance } from '../tests/support/generateInstance.ts';
+import { generateInstance, promised } from '../tests/support/generateInstance.ts';
 
 const { values } = parseArgs({
   options: {
@@ -33,12 +33,7 @@ function timed<T>(work: () => T): [T, number] {
 function explainAll(instance: PlanInstance, drawn: DrawnRound): { all: number; move: number } {
   const c = compile(instance);
   const heads = findHeads(c);
-  const plan = new Plan(c);
-  const crews = new Map(instance.crews.map((crew, index) => [crew.id, index]));
-  for (const [index, task] of c.taskList.entries()) {
-    const place = drawn.assignment[task.id];
-    if (place) plan.add(index, place.slot * c.crews + (crews.get(place.crew) as number), 0);
-  }
+  const plan = planOf(c, drawn.assignment);
   const [, all] = timed(() => {
     for (let task = 0; task < c.tasks; task += 1)
       if (plan.place[task] >= 0) explainTask(c, heads, plan, task);
@@ -49,19 +44,12 @@ function explainAll(instance: PlanInstance, drawn: DrawnRound): { all: number; m
 
 /** One of the crew away for two weeks from day 104: what a re-draw costs and moves. */
 function redrawCase(instance: PlanInstance, drawn: DrawnRound): string {
-  const next = structuredClone(instance);
-  next.cost = { ...next.cost, move: 5 };
-  const crews = new Map(next.crews.map((crew, index) => [crew.id, index]));
-  for (const task of next.tasks) {
-    const place = drawn.assignment[task.id];
-    if (place) task.published = [place.slot, crews.get(place.crew) as number];
-  }
-  const from = next.slots.findIndex((slot) => slot.day >= 104);
-  const to = next.slots.findIndex((slot) => slot.day >= 118);
-  for (let slot = from; slot < to; slot += 1) {
-    next.crews[0].regular[slot] = 0;
-    if (next.crews[0].overtime) next.crews[0].overtime[slot] = 0;
-  }
+  const from = instance.slots.findIndex((slot) => slot.day >= 104);
+  const to = instance.slots.findIndex((slot) => slot.day >= 118);
+  const next = promised(instance, drawn.assignment, (copy) => {
+    copy.crews[0].regular.fill(0, from, to);
+    copy.crews[0].overtime?.fill(0, from, to);
+  });
   const last = next.slots.findLastIndex((slot) => slot.day < 104 + 84);
   const [again, ms] = timed(() => redrawRound(next, { seed: 1, slots: [from, last] }));
   return `re-draw ${ms} ms, ${again.moved.length} moved, breaches ${checkAssignment(next, again.assignment).length}`;

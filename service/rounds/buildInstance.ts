@@ -24,8 +24,6 @@ export type TaskOrigin = {
 export type BuiltInstance = {
   instance: PlanInstance;
   origins: Map<string, TaskOrigin>;
-  slots: Slot[];
-  personIds: Map<string, number>;
 };
 
 const taskKinds: Record<string, string> = {
@@ -325,7 +323,5 @@ export async function buildInstance(
       cost,
     },
     origins,
-    slots,
-    personIds: calendar.personIds,
   };
 }

@@ -1,10 +1,8 @@
 /** `round draw`: instance from the book, the planner, the round into the book. Nothing is kept of a cancelled draw. */
 import type { BookDb } from '../../db/book.ts';
 import { writeBook } from '../../db/book.ts';
-import { readSetting } from '../../db/settings.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { RoundFigures } from '../../shared/contract/rounds.ts';
-import { defaultPlanning } from '../../shared/contract/settings.ts';
 import { daysBetween } from '../../shared/dates/plainDate.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
 import { settleWays } from '../../shared/planning/ways.ts';
@@ -13,19 +11,21 @@ import type { DrawnRound } from '../../shared/planning/instance.ts';
 import type { JobHandler } from '../context.ts';
 import { figuresOf } from './figures.ts';
 import { storeVisits } from './storeVisits.ts';
+import { planningOf } from '../settings/handlers.ts';
 import { buildInstance } from './buildInstance.ts';
 import type { BuiltInstance } from './buildInstance.ts';
 
 const LONGEST_PERIOD_DAYS = 3 * 366;
 
-/** Writes a drawn round as a draft. */
+/** Writes a drawn round as a draft; the way that was chosen for each task is settled in the instance it keeps. */
 export async function storeRound(
   db: BookDb,
-  round: { name: string; from: string; to: string; seed: number; drawnAt: string; figures: RoundFigures },
-  built: BuiltInstance,
+  round: { name: string; from: string; to: string; seed: number; drawnAt: string },
+  { instance: asked, origins }: BuiltInstance,
   drawn: DrawnRound,
-): Promise<number> {
-  const { instance } = settleWays(built.instance, drawn.assignment);
+): Promise<{ roundId: number; figures: RoundFigures }> {
+  const { instance } = settleWays(asked, drawn.assignment);
+  const figures = figuresOf(instance, drawn);
   const { id: roundId } = await db
     .insertInto('round')
     .values({
@@ -37,14 +37,14 @@ export async function storeRound(
       drawn_at: round.drawnAt,
       evaluations: drawn.evaluations,
       instance_json: JSON.stringify(instance),
-      figures_json: JSON.stringify(round.figures),
+      figures_json: JSON.stringify(figures),
     })
     .returning('id')
     .executeTakeFirstOrThrow();
   const visitOfTask = await storeVisits(db, roundId, instance, drawn.visits);
   const reasons = new Map(drawn.unplaced.map((one) => [one.task, one]));
   for (const task of instance.tasks) {
-    const origin = built.origins.get(task.id);
+    const origin = origins.get(task.id);
     if (!origin) throw new Error(`task ${task.id} has no origin`);
     const place = visitOfTask.get(task.id);
     const { id } = await db
@@ -73,7 +73,7 @@ export async function storeRound(
         .values({ task_id: id, code: reason.reason, detail: reason.detail })
         .execute();
   }
-  return roundId;
+  return { roundId, figures };
 }
 
 /** Refuses a book that nobody can work in. */
@@ -83,7 +83,7 @@ export function requireWorkable(built: BuiltInstance): void {
       'conflict',
       'Nobody can be sent: no active person has a shift. Add people and shifts in Settings.',
     );
-  if (built.slots.length === 0)
+  if (built.instance.slots.length === 0)
     throw new AppError(
       'conflict',
       'The period has no working shift. Look at the days off and the shifts in Settings.',
@@ -123,10 +123,7 @@ export const drawIntoBook: JobHandler<'rounds.draw'> = async (
 ) => {
   refusePeriod(from, to);
   hooks.progress(0, 1, 'reading the book');
-  const options = {
-    ...defaultPlanning,
-    ...(await readSetting(book.reader, 'planning', defaultPlanning)).value,
-  };
+  const { value: options } = await planningOf(book.reader);
   const built = await buildInstance(book.reader, { from, to }, options);
   requireWorkable(built);
   const drawn = drawGuarded(() =>
@@ -138,8 +135,6 @@ export const drawIntoBook: JobHandler<'rounds.draw'> = async (
   );
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
   hooks.progress(1, 1, 'writing the round');
-  const figures = figuresOf(built.instance, drawn);
-  const head = { name: name || `Round ${from} to ${to}`, from, to, seed, drawnAt: clock.now(), figures };
-  const roundId = await writeBook(book, (db) => storeRound(db, head, built, drawn));
-  return { roundId, figures };
+  const head = { name: name || `Round ${from} to ${to}`, from, to, seed, drawnAt: clock.now() };
+  return writeBook(book, (db) => storeRound(db, head, built, drawn));
 };

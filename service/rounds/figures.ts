@@ -1,8 +1,7 @@
 /** Figures of merit of a round, as kept with it. */
 import type { RoundFigures } from '../../shared/contract/rounds.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
-import type { Assignment, DrawnRound, PlanInstance } from '../../shared/planning/instance.ts';
-import { settleWays } from '../../shared/planning/ways.ts';
+import type { Assignment, DrawnRound, Evaluation, PlanInstance } from '../../shared/planning/instance.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 
 /** Figures as kept; a round drawn before bounds or the walk were kept has none. */
@@ -13,8 +12,8 @@ export function readFigures(json: string): RoundFigures {
 function merit(
   instance: PlanInstance,
   assignment: Assignment,
+  { parts, total }: Evaluation,
 ): Omit<RoundFigures, 'bounds' | 'walkedMetres'> {
-  const { parts, total } = evaluate(instance, assignment);
   const placed = instance.tasks.filter((task) => assignment[task.id]);
   return {
     placed: placed.length,
@@ -30,11 +29,14 @@ function merit(
   };
 }
 
-/** Figures of a drawn round. */
+/** Figures of a drawn round; `instance` has the chosen ways settled. */
 export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigures {
   const { witness: _witness, ...bounds } = drawn.bounds;
-  const settled = settleWays(instance, drawn.assignment);
-  return { ...merit(settled.instance, settled.assignment), walkedMetres: drawn.metres, bounds };
+  return {
+    ...merit(instance, drawn.assignment, drawn.evaluation),
+    walkedMetres: drawn.metres,
+    bounds,
+  };
 }
 
 /** Figures after a move by hand: the bounds are those of the instance, whatever the plan. */
@@ -44,8 +46,8 @@ export function figuresOfPlan(
   before: RoundFigures,
 ): RoundFigures {
   return {
-    ...merit(instance, assignment),
+    ...merit(instance, assignment, evaluate(instance, assignment)),
     walkedMetres: drawVisits(instance, assignment).metres,
-    bounds: before.bounds ?? null,
+    bounds: before.bounds,
   };
 }

@@ -4,7 +4,6 @@ import { appendToChain } from '../../db/ledger.ts';
 import {
   issuedRoundContent,
   removeDraft,
-  roundHead,
   roundHeads,
   roundInstanceJson,
   tasksOfRound,
@@ -19,11 +18,12 @@ import { requireVersion } from '../register/handlers.ts';
 import { readFigures } from './figures.ts';
 import { moveTask } from './moveTask.ts';
 import { pinTask } from './pinTask.ts';
+import { assignmentOfRows, requireHead } from './roundPlan.ts';
+import type { HeadRow } from './roundPlan.ts';
 import { priceOfMove, whyOf } from './whyHandlers.ts';
 import { buildDaySheet, crewIdOf, loadOf } from './daySheet.ts';
 import { daySheetPdf } from './daySheetPdf.ts';
 
-type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
 type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
 
 function toHead(row: HeadRow): RoundHead {
@@ -44,12 +44,7 @@ async function requireRound(
   db: BookDb,
   id: number | undefined,
 ): Promise<{ head: HeadRow; figures: RoundFigures; instance: PlanInstance }> {
-  const head = await roundHead(db, id);
-  if (!head)
-    throw new AppError(
-      'not_found',
-      id === undefined ? 'No round has been drawn in this book yet.' : 'There is no such round in the book.',
-    );
+  const head = await requireHead(db, id);
   return {
     head,
     figures: readFigures(head.figures_json),
@@ -88,19 +83,10 @@ async function showRound(db: BookDb, id: number | undefined): Promise<RoundShow>
   const tasks = await tasksOfRound(db, head.id);
   const byVisit = tasksByVisit(tasks);
   const visits = await visitsOfRound(db, head.id);
-  const assignment: RoundShow['assignment'] = Object.fromEntries(
-    instance.tasks.map((task) => [task.id, null]),
-  );
-  for (const visit of visits)
-    for (const task of byVisit.get(visit.id) ?? [])
-      assignment[task.task_key] = {
-        slot: visit.slot,
-        crew: crewIdOf(instance, { id: visit.person_id, initials: visit.initials }),
-      };
   return {
     round: toHead(head),
     figures,
-    assignment,
+    assignment: assignmentOfRows(instance, visits, tasks),
     visits: visits.map((visit) => ({
       visitId: visit.id,
       date: visit.on_date,

@@ -1,13 +1,13 @@
 /** Moves one task of a draft by hand: priced first, refused with what it would break, then written. */
 import { AppError } from '../../shared/contract/errors.ts';
 import type { RoundMove } from '../../shared/contract/rounds.ts';
-import { assignmentOf } from '../../shared/planning/drawRound.ts';
+import { assignmentOf } from '../../shared/planning/engine/assignment.ts';
 import { priceMove } from '../../shared/planning/explain.ts';
 import { settleWays } from '../../shared/planning/ways.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 import { requireVersion } from '../register/handlers.ts';
 import type { CallContext } from '../context.ts';
-import { figuresOfPlan } from './figures.ts';
+import { figuresOfPlan, readFigures } from './figures.ts';
 import { crewSlotOf, forgetRoundPlan, roundPlanOf, tasksNamed } from './roundPlan.ts';
 import { storeVisits } from './storeVisits.ts';
 
@@ -46,23 +46,20 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
     );
   for (const place of shifts) {
     const crew = instance.crews[place % c.crews];
-    const visits = db
+    const rows = await db
       .selectFrom('visit')
       .select('id')
       .where('round_id', '=', head.id)
       .where('slot', '=', Math.floor(place / c.crews))
-      .where('person_id', '=', crew.personId ?? 0);
+      .where('person_id', '=', crew.personId ?? 0)
+      .execute();
+    const ids = rows.map((row) => row.id);
     await db
       .updateTable('task')
       .set({ visit_id: null, position: null })
-      .where('visit_id', 'in', visits)
+      .where('visit_id', 'in', ids)
       .execute();
-    await db
-      .deleteFrom('visit')
-      .where('round_id', '=', head.id)
-      .where('slot', '=', Math.floor(place / c.crews))
-      .where('person_id', '=', crew.personId ?? 0)
-      .execute();
+    await db.deleteFrom('visit').where('id', 'in', ids).execute();
   }
   const touched = Object.fromEntries(
     Object.entries(assignment).map(([id, place]) => [id, isTouched(place) ? place : null]),
@@ -96,7 +93,7 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
     .set({
       version: head.version + 1,
       instance_json: JSON.stringify(instance),
-      figures_json: JSON.stringify(figuresOfPlan(instance, assignment, JSON.parse(head.figures_json))),
+      figures_json: JSON.stringify(figuresOfPlan(instance, assignment, readFigures(head.figures_json))),
     })
     .where('id', '=', head.id)
     .execute();

@@ -1,26 +1,23 @@
 /** `round redraw`: the rest of a round's period again, from what the book says now and what was promised. */
 import type { BookDb } from '../../db/book.ts';
 import { writeBook } from '../../db/book.ts';
-import { readSetting } from '../../db/settings.ts';
 import { roundHead, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
-import { defaultPlanning } from '../../shared/contract/settings.ts';
+import { planningOf } from '../settings/handlers.ts';
 import { dayNumber, daysBetween } from '../../shared/dates/plainDate.ts';
 import { redrawRound } from '../../shared/planning/redraw.ts';
 import type { Redrawn } from '../../shared/planning/redraw.ts';
 import type { JobHandler } from '../context.ts';
 import { buildInstance } from './buildInstance.ts';
 import type { BuiltInstance } from './buildInstance.ts';
+import type { HeadRow } from './roundPlan.ts';
 import { drawGuarded, requireWorkable, storeRound } from './drawIntoBook.ts';
-import { figuresOf } from './figures.ts';
 
 /** Points for moving a promised visit; near dates cost more. A draft is nearly free to move. */
 const PROMISED_POINTS = 5;
 const DRAFT_POINTS = 1;
 /** Work up to so many days ahead may be moved. */
 const HORIZON_DAYS = 84;
-
-type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
 
 /** Notes where the old round has each task, and what is pinned there. */
 async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, from: string): Promise<void> {
@@ -58,7 +55,7 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
         { column: 'from', value: from, reason: `outside the round, ${head.from_on} to ${head.to_on}` },
       ],
     });
-  const options = { ...defaultPlanning, ...(await readSetting(db, 'planning', defaultPlanning)).value };
+  const { value: options } = await planningOf(db);
   const built = await buildInstance(db, { from, to: head.to_on }, options);
   requireWorkable(built);
   await publish(db, head, built, from);
@@ -75,20 +72,17 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
     ),
   );
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
-  const figures = figuresOf(built.instance, drawn);
   const about = {
     name: `${head.name}, again from ${from}`.slice(0, 120),
     from,
     to: head.to_on,
     seed: input.seed,
     drawnAt: clock.now(),
-    figures,
   };
-  const roundId = await writeBook(book, (writer) => storeRound(writer, about, built, drawn));
+  const stored = await writeBook(book, (writer) => storeRound(writer, about, built, drawn));
   const dateOf = (slot: number): string => built.instance.slots[slot].date ?? '';
   return {
-    roundId,
-    figures,
+    ...stored,
     moved: drawn.moved.map((one) => ({
       task: one.task,
       from: dateOf(one.from),

@@ -6,11 +6,14 @@ import { compile } from '../../shared/planning/engine/compile.ts';
 import type { Compiled } from '../../shared/planning/engine/compile.ts';
 import { findHeads } from '../../shared/planning/engine/heads.ts';
 import type { Heads } from '../../shared/planning/engine/heads.ts';
-import { Plan } from '../../shared/planning/engine/plan.ts';
-import type { PlanInstance, PlanSlot } from '../../shared/planning/instance.ts';
+import { planOf } from '../../shared/planning/engine/assignment.ts';
+import type { Plan } from '../../shared/planning/engine/plan.ts';
+import type { Assignment, PlanInstance, PlanSlot } from '../../shared/planning/instance.ts';
 import { crewIdOf } from './daySheet.ts';
 
-type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
+export type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
+type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
+type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
 
 export type RoundPlan = {
   head: HeadRow;
@@ -20,32 +23,53 @@ export type RoundPlan = {
   plan: Plan;
 };
 
-/** The round looked at last, by book: pricing by hand asks for the same one again and again. */
-const latest = new WeakMap<Book, { key: string; loaded: RoundPlan }>();
-
-/** Loads a round; answers the one held when nothing of it has changed. */
-export async function roundPlanOf(book: Book, db: BookDb, id: number | undefined): Promise<RoundPlan> {
+/** A round's head, the newest one's without an id. Throws `not_found`. */
+export async function requireHead(db: BookDb, id: number | undefined): Promise<HeadRow> {
   const head = await roundHead(db, id);
   if (!head)
     throw new AppError(
       'not_found',
       id === undefined ? 'No round has been drawn in this book yet.' : 'There is no such round in the book.',
     );
+  return head;
+}
+
+/** Where each task of a round stands, from its rows. */
+export function assignmentOfRows(
+  instance: PlanInstance,
+  visits: readonly VisitRow[],
+  tasks: readonly TaskRow[],
+): Assignment {
+  const byId = new Map(visits.map((visit) => [visit.id, visit]));
+  const assignment: Assignment = Object.fromEntries(instance.tasks.map((task) => [task.id, null]));
+  for (const task of tasks) {
+    const visit = task.visit_id === null ? undefined : byId.get(task.visit_id);
+    if (visit)
+      assignment[task.task_key] = {
+        slot: visit.slot,
+        crew: crewIdOf(instance, { id: visit.person_id, initials: visit.initials }),
+      };
+  }
+  return assignment;
+}
+
+/** The round looked at last, by book: pricing by hand asks for the same one again and again. */
+const latest = new WeakMap<Book, { key: string; loaded: RoundPlan }>();
+
+/** Loads a round; answers the one held when nothing of it has changed. */
+export async function roundPlanOf(book: Book, db: BookDb, id: number | undefined): Promise<RoundPlan> {
+  const head = await requireHead(db, id);
   const key = `${head.id} ${head.version} ${head.drawn_at}`;
   const held = latest.get(book);
   if (held?.key === key) return held.loaded;
   const instance = JSON.parse(await roundInstanceJson(db, head.id)) as PlanInstance;
+  const assignment = assignmentOfRows(
+    instance,
+    await visitsOfRound(db, head.id),
+    await tasksOfRound(db, head.id),
+  );
   const c = compile(instance);
-  const plan = new Plan(c);
-  const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
-  const crews = new Map(instance.crews.map((crew, index) => [crew.id, index]));
-  for (const row of await tasksOfRound(db, head.id)) {
-    const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
-    const task = c.indexOf.get(row.task_key);
-    if (!visit || task === undefined) continue;
-    const crew = crews.get(crewIdOf(instance, { id: visit.person_id, initials: visit.initials }));
-    if (crew !== undefined) plan.add(task, visit.slot * c.crews + crew, 0);
-  }
+  const plan = planOf(c, assignment);
   const loaded: RoundPlan = { head, instance, c, heads: findHeads(c), plan };
   latest.set(book, { key, loaded });
   return loaded;

@@ -29,7 +29,6 @@ export type Calendar = {
   slots: Slot[];
   planSlots: PlanSlot[];
   crews: PlanCrew[];
-  personIds: Map<string, number>;
 };
 
 /** Working days of the period cut into the shifts that some active person works, in time order. */
@@ -107,7 +106,6 @@ export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Pr
     slots,
     planSlots,
     crews,
-    personIds: new Map(people.map((person) => [person.initials, person.id])),
   };
 }
 

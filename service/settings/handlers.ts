@@ -22,6 +22,12 @@ export async function siteOf(db: BookDb): Promise<{ value: Site; version: number
   return readSetting(db, 'site', startSite);
 }
 
+/** The planner's prices and minutes; what an older book does not hold has its starting value. */
+export async function planningOf(db: BookDb): Promise<{ value: PlanningOptions; version: number }> {
+  const held = await readSetting<PlanningOptions>(db, 'planning', defaultPlanning);
+  return { value: { ...defaultPlanning, ...held.value }, version: held.version };
+}
+
 async function countOf(
   db: BookDb,
   table: 'device' | 'test_point' | 'calibration' | 'ledger',
@@ -83,7 +89,7 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
 
   all: async ({ db }) => {
     const site = await siteOf(db);
-    const planning = await readSetting<PlanningOptions>(db, 'planning', defaultPlanning);
+    const planning = await planningOf(db);
     const shifts = await db
       .selectFrom('shift_pattern')
       .select([
@@ -102,7 +108,7 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     return {
       site: site.value,
       siteVersion: site.version,
-      planning: { ...defaultPlanning, ...planning.value },
+      planning: planning.value,
       planningVersion: planning.version,
       people: await people(db),
       shifts: shifts.map((row) => ({
@@ -187,17 +193,16 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   },
 
   savePlanning: async ({ db, clock, personId }, { version, ...options }) => {
-    const held = await readSetting<PlanningOptions>(db, 'planning', defaultPlanning);
+    const held = await planningOf(db);
     requireVersion(version, { version: held.version, values: held.value });
     await writeSetting(db, 'planning', options, held.version);
-    const before = { ...defaultPlanning, ...held.value };
     for (const key of Object.keys(options) as (keyof PlanningOptions)[])
-      if (options[key] !== before[key])
+      if (options[key] !== held.value[key])
         await appendSettingChange(db, {
           what: key,
           subject: 'planning',
           device_id: null,
-          from_value: String(before[key]),
+          from_value: String(held.value[key]),
           to_value: String(options[key]),
           at: clock.now(),
           person_id: personId,

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { clockTime, milli, plainDate, rowId, unit, weekdays } from './common.ts';
 import { command, nothing, query } from './define.ts';
+import { minutesOfClock } from '../dates/plainDate.ts';
 import { pressureUnits, temperatureUnits } from '../units/units.ts';
 
 export const absence = z.object({ from: plainDate, to: plainDate, reason: z.string().max(200).default('') });
@@ -109,12 +110,12 @@ function refuse(context: Report, isWrong: boolean, field: string, message: strin
   if (isWrong) context.addIssue({ code: 'custom', path: [field], message });
 }
 
-const minutesOf = (time: string): number => Number(time.slice(0, 2)) * 60 + Number(time.slice(3));
+/** Of a row that may be new: both null then. */
+const versioned = { id: rowId.nullable(), version: z.number().int().nullable() };
 
 const personInput = z
   .object({
-    id: rowId.nullable(),
-    version: z.number().int().nullable(),
+    ...versioned,
     name: z.string().trim().min(1).max(80),
     initials: z.string().trim().min(1).max(8),
     skills: z.array(z.string().max(40)).max(20),
@@ -138,8 +139,7 @@ const personInput = z
 
 const shiftInput = z
   .object({
-    id: rowId.nullable(),
-    version: z.number().int().nullable(),
+    ...versioned,
     name: z.string().trim().min(1).max(40),
     weekdays,
     from: clockTime,
@@ -149,7 +149,7 @@ const shiftInput = z
     occupied: z.boolean(),
   })
   .superRefine(({ from, to, minutes }, context) => {
-    const length = minutesOf(to) - minutesOf(from);
+    const length = (minutesOfClock(to) ?? 0) - (minutesOfClock(from) ?? 0);
     refuse(context, length <= 0, 'to', 'a shift ends after it begins');
     refuse(
       context,
@@ -181,8 +181,7 @@ const classDefaultInput = classDefault
 
 const gaugeInput = z
   .object({
-    id: rowId.nullable(),
-    version: z.number().int().nullable(),
+    ...versioned,
     tag: z.string().trim().min(1).max(40),
     kind: z.enum(['pressure', 'temperature']),
     unit: z.enum(['psi', 'kPa', 'degF', 'degC']),

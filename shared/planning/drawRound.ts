@@ -3,6 +3,7 @@
  * seed and budget give the same round on every machine. The budget is counted in places priced.
  */
 import { boundsOf } from './bounds/bounds.ts';
+import { assignmentOf } from './engine/assignment.ts';
 import { compile } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
 import { findHeads } from './engine/heads.ts';
@@ -12,7 +13,7 @@ import { search } from './engine/search.ts';
 import { whyUnplaced } from './engine/unplaced.ts';
 import { evaluate } from './evaluate.ts';
 import { DrawCancelled } from './instance.ts';
-import type { Assignment, Bounds, DrawHooks, DrawnRound, PlanInstance } from './instance.ts';
+import type { Bounds, DrawHooks, DrawnRound, PlanInstance } from './instance.ts';
 import { createRandom } from './random.ts';
 import { requireSoundInstance } from './validate.ts';
 import { drawVisits } from './visits.ts';
@@ -26,23 +27,6 @@ export type DrawOptions = {
 /** Places priced in a normal draw: enough for a good round, within a few seconds up to 10,000 tasks. */
 export function normalBudget(tasks: number): number {
   return Math.max(300_000, Math.min(15_000_000, tasks * 12_000), tasks * 350);
-}
-
-/** Where the tasks of a plan stand, by id. */
-export function assignmentOf(c: Compiled, plan: Plan): Assignment {
-  const assignment: Assignment = {};
-  for (const [index, task] of c.taskList.entries()) {
-    const place = plan.place[index];
-    assignment[task.id] =
-      place < 0
-        ? null
-        : {
-            slot: Math.floor(place / c.crews),
-            crew: c.instance.crews[place % c.crews].id,
-            ...(plan.portable[index] === 1 ? { portable: true as const } : {}),
-          };
-  }
-  return assignment;
 }
 
 /** A round of a plan: figures, visits in working order, bounds, and a reason for everything left out. */

@@ -7,9 +7,9 @@ import { IMPOSSIBLE } from './engine/plan.ts';
 import type { Plan, PriceParts } from './engine/plan.ts';
 import { slotName } from './engine/heads.ts';
 import type { Heads } from './engine/heads.ts';
-import { NO_STATE, OPEN } from './engine/compile.ts';
+import { NO_STATE, opennessOf } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
-import { whyUnplaced } from './engine/unplaced.ts';
+import { whyNot } from './engine/unplaced.ts';
 import type { Placement } from './instance.ts';
 
 export type PricedPlace = Placement & {
@@ -25,7 +25,7 @@ export type Explanation = {
   /** First and last slot that its window, and what is before and after it, leave open. */
   from: number;
   to: number;
-  /** What it waits for, and what waits for it, nearest first. */
+  /** What it waits for, and what waits for it, by id. */
   waitsFor: string[];
   awaitedBy: string[];
   /** Tasks that use the same switching of the main in the same slot. */
@@ -55,7 +55,7 @@ export function breachesAt(plan: Plan, task: number, crewSlot: number): Breach[]
   };
   if (slot < c.first[task]) add('window', `not before day ${one.earliest}`);
   if (slot > c.last[task]) add('window', `not after day ${one.latest}`);
-  const mask = c.mask[task] < 0 ? OPEN : c.masks[c.mask[task]][slot];
+  const mask = opennessOf(c, task, slot);
   const isOpen = one.open === undefined || one.open.some(([from, to]) => slot >= from && slot <= to);
   if (!isOpen) add('closed shift', one.closedBy ?? '');
   else if (mask === 0)
@@ -170,21 +170,19 @@ export function explainTask(c: Compiled, heads: Heads, plan: Plan, task: number)
     parts: plan.partsOf(task, place, way),
   }));
   if (old >= 0) plan.add(task, old, oldWay);
-  const nearest = (list: Int32Array, start: number, end: number): string[] =>
+  const idsOf = (list: Int32Array, start: number, end: number): string[] =>
     Array.from(list.subarray(start, end), (other) => c.taskList[other].id);
-  const reason =
-    old < 0 ? whyUnplaced(c, heads, plan).find((one) => one.task === c.taskList[task].id) : undefined;
   return {
     task: c.taskList[task].id,
     due: c.due[task],
     place: old < 0 ? null : placement(c, old, oldWay),
     from: Math.max(from, heads.earliest[task]),
     to,
-    waitsFor: nearest(c.preds, c.predStart[task], c.predStart[task + 1]),
-    awaitedBy: nearest(c.succs, c.succStart[task], c.succStart[task + 1]),
+    waitsFor: idsOf(c.preds, c.predStart[task], c.predStart[task + 1]),
+    awaitedBy: idsOf(c.succs, c.succStart[task], c.succStart[task + 1]),
     sharesSwitchingWith: shares,
     parts,
     others,
-    unplaced: reason ? { reason: reason.reason, detail: reason.detail } : null,
+    unplaced: old < 0 ? whyNot(c, heads, plan, task) : null,
   };
 }

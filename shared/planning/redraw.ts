@@ -5,7 +5,8 @@
  */
 import { boundsOf } from './bounds/bounds.ts';
 import { breachesAt } from './explain.ts';
-import { assignmentOf, roundOf } from './drawRound.ts';
+import { roundOf } from './drawRound.ts';
+import { assignmentOf } from './engine/assignment.ts';
 import { compile } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
 import { findHeads, slotName } from './engine/heads.ts';

@@ -2,35 +2,25 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { checkAssignment } from '../../shared/planning/check.ts';
-import { assignmentOf, drawRound } from '../../shared/planning/drawRound.ts';
+import { drawRound } from '../../shared/planning/drawRound.ts';
+import { assignmentOf, planOf } from '../../shared/planning/engine/assignment.ts';
 import { compile } from '../../shared/planning/engine/compile.ts';
 import { findHeads } from '../../shared/planning/engine/heads.ts';
-import { Plan } from '../../shared/planning/engine/plan.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import { explainTask, priceMove } from '../../shared/planning/explain.ts';
-import type { Assignment, PlanInstance } from '../../shared/planning/instance.ts';
+import type { PlanInstance } from '../../shared/planning/instance.ts';
 import { redrawRound } from '../../shared/planning/redraw.ts';
-import { generateInstance } from '../support/generateInstance.ts';
+import { generateInstance, promised } from '../support/generateInstance.ts';
 import { randomInstances } from '../support/randomInstances.ts';
-
-function planOf(instance: PlanInstance, assignment: Assignment) {
-  const c = compile(instance);
-  const plan = new Plan(c);
-  const crews = new Map(instance.crews.map((crew, index) => [crew.id, index]));
-  for (const [index, task] of c.taskList.entries()) {
-    const place = assignment[task.id];
-    if (place)
-      plan.add(index, place.slot * c.crews + (crews.get(place.crew) as number), place.portable ? 1 : 0);
-  }
-  return { c, heads: findHeads(c), plan };
-}
 
 describe('prices', () => {
   it('of explanations and moves are the evaluator’s differences, on 2,000 random instances', () =>
     fc.assert(
       fc.property(randomInstances(), fc.nat(), (instance, pick) => {
         const drawn = drawRound(instance, { seed: 1, evaluations: 12_000 });
-        const { c, heads, plan } = planOf(instance, drawn.assignment);
+        const c = compile(instance);
+        const heads = findHeads(c);
+        const plan = planOf(c, drawn.assignment);
         expect(plan.total).toBe(drawn.evaluation.total);
         const task = pick % c.tasks;
         const { id } = c.taskList[task];
@@ -66,17 +56,8 @@ describe('prices', () => {
 describe('a re-draw', () => {
   const instance = generateInstance({ tasks: 1000, seed: 1 });
   const drawn = drawRound(instance, { seed: 1, evaluations: 300_000 });
-  const crews = new Map(instance.crews.map((crew, index) => [crew.id, index]));
-  const published = (change: (copy: PlanInstance) => void): PlanInstance => {
-    const copy = structuredClone(instance);
-    copy.cost = { ...copy.cost, move: 5 };
-    for (const task of copy.tasks) {
-      const place = drawn.assignment[task.id];
-      if (place) task.published = [place.slot, crews.get(place.crew) as number];
-    }
-    change(copy);
-    return copy;
-  };
+  const published = (change: (copy: PlanInstance) => void): PlanInstance =>
+    promised(instance, drawn.assignment, change);
 
   it('of an unchanged year with no budget moves nothing', () => {
     const again = redrawRound(

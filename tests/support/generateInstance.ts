@@ -5,6 +5,7 @@
  */
 import { evenShares } from '../../shared/planning/evenShares.ts';
 import type {
+  Assignment,
   PlanCrew,
   PlanInstance,
   PlanMain,
@@ -279,4 +280,21 @@ export function generateInstance(recipe: Recipe): PlanInstance {
     periodTarget: Object.fromEntries(evenShares(minutes, capacities).entries()),
     cost: { switchover: 20, switchoverOccupied: 20, overtime: 2, walk: 1, uneven: 1 },
   };
+}
+
+/** A copy of an instance with an assignment promised at 5 points a move, and a change made to it. */
+export function promised(
+  instance: PlanInstance,
+  assignment: Assignment,
+  change: (copy: PlanInstance) => void,
+): PlanInstance {
+  const copy = structuredClone(instance);
+  copy.cost = { ...copy.cost, move: 5 };
+  const crews = new Map(copy.crews.map((crew, index) => [crew.id, index]));
+  for (const task of copy.tasks) {
+    const place = assignment[task.id];
+    if (place) task.published = [place.slot, crews.get(place.crew) as number];
+  }
+  change(copy);
+  return copy;
 }

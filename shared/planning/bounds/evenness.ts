@@ -3,21 +3,10 @@
  * what unevenness would cost; so the minutes that must lie inside some periods, less their even shares, cost
  * `uneven` each one way or the other. Windows of periods that do not overlap add up. O(tasks + periods^2).
  */
+import { firstSlotFrom } from '../engine/compile.ts';
 import type { Compiled } from '../engine/compile.ts';
 import type { Heads } from '../engine/heads.ts';
 import { leastMinutes } from './counted.ts';
-
-/** Last slot on or before a day; -1 when there is none. */
-function lastSlotOn(c: Compiled, day: number): number {
-  let low = 0;
-  let high = c.slots;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (c.day[middle] <= day) low = middle + 1;
-    else high = middle;
-  }
-  return low - 1;
-}
 
 export function evennessBound(c: Compiled, heads: Heads, counted: Uint8Array): number {
   const periods = c.target.length;
@@ -33,7 +22,7 @@ export function evennessBound(c: Compiled, heads: Heads, counted: Uint8Array): n
     const cheap = weight > 0 ? c.due[task] + Math.ceil((uneven * own) / weight) - 1 : Infinity;
     const to = Math.max(
       heads.earliest[task],
-      Math.min(c.last[task], cheap === Infinity ? c.slots : lastSlotOn(c, cheap)),
+      Math.min(c.last[task], cheap === Infinity ? c.slots : firstSlotFrom(c.day, cheap + 1) - 1),
     );
     // What cannot be done before its last cheap day pays lateness for certain: no window for it.
     if (weight > 0 && cheap < c.day[heads.earliest[task]]) continue;

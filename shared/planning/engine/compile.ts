@@ -100,6 +100,23 @@ function text(value: string | undefined): string | undefined {
   return value === undefined ? undefined : String(value);
 }
 
+/** What a task's mask says of a slot of its window: closed, by portable supply only, or open. */
+export function opennessOf(c: Compiled, task: number, slot: number): number {
+  return c.mask[task] < 0 ? OPEN : c.masks[c.mask[task]][slot];
+}
+
+/** First slot on or after a day; the number of slots when there is none. */
+export function firstSlotFrom(days: Int32Array, day: number): number {
+  let low = 0;
+  let high = days.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (days[middle] < day) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
 /** Sort order of ids: by code unit, the same on every machine. */
 export function compareText(a: string, b: string): number {
   return a < b ? -1 : a > b ? 1 : 0;
@@ -192,16 +209,6 @@ export function compile(instance: PlanInstance): Compiled {
   const state = Uint8Array.from(taskList, (task, index) =>
     main[index] < 0 ? NO_STATE : task.state === 'H' ? 1 : 0,
   );
-  const firstAt = (dayNumber: number): number => {
-    let low = 0;
-    let high = slots;
-    while (low < high) {
-      const middle = (low + high) >> 1;
-      if (day[middle] < dayNumber) low = middle + 1;
-      else high = middle;
-    }
-    return low;
-  };
   const predLists = taskList.map((task) =>
     [...new Set(task.preds ?? [])].map((id) => indexOf.get(id) as number).sort((a, b) => a - b),
   );
@@ -238,8 +245,8 @@ export function compile(instance: PlanInstance): Compiled {
     building: buildings.of,
     floor: floors.of,
     portable: ints((task) => (main[indexOf.get(task.id) as number] < 0 ? 0 : (task.portableMin ?? 0))),
-    first: ints((task) => (task.earliest === undefined ? 0 : firstAt(task.earliest))),
-    last: ints((task) => (task.latest === undefined ? slots : firstAt(task.latest + 1)) - 1),
+    first: ints((task) => (task.earliest === undefined ? 0 : firstSlotFrom(day, task.earliest))),
+    last: ints((task) => (task.latest === undefined ? slots : firstSlotFrom(day, task.latest + 1)) - 1),
     mask: ints((task) => {
       const index = indexOf.get(task.id) as number;
       return maskMaker.of({ task, main: main[index], state: state[index] });

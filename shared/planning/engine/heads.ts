@@ -3,7 +3,7 @@
  * waits for it a chance, and the tasks that no plan can place, each with the constraint that forbids it.
  */
 import type { UnplacedReason } from '../instance.ts';
-import { NO_STATE, OPEN, PORTABLE_ONLY } from './compile.ts';
+import { NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
 
 export type ForcedOut = { reason: UnplacedReason; detail: string };
@@ -63,7 +63,7 @@ function standing(c: Compiled, task: number): number {
  * changes when its main would have to be changed there. -1 when it may not be done in that slot.
  */
 export function minutesNeeded(c: Compiled, task: number, slot: number): number {
-  const mask = c.mask[task] < 0 ? OPEN : c.masks[c.mask[task]][slot];
+  const mask = opennessOf(c, task, slot);
   if (mask === 0) return -1;
   const walk = standing(c, task);
   const byPortable = c.portable[task] > 0 ? c.portable[task] + walk : -1;

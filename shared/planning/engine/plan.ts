@@ -3,7 +3,7 @@
  * in a handful of operations. Level 1 only: windows, skills, air state, precedence, minutes.
  */
 import { heldChanges, NEEDS_HIGH, NEEDS_LOW } from '../hold.ts';
-import { NO_STATE, OPEN, PORTABLE_ONLY } from './compile.ts';
+import { NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
 
 export const IMPOSSIBLE = 0x3fffffff;
@@ -199,7 +199,7 @@ export class Plan {
     if (slot === this.lowSlot && this.lowCrew >= 0 && crew !== this.lowCrew) return IMPOSSIBLE;
     if (slot === this.highSlot && this.highCrew >= 0 && crew !== this.highCrew) return IMPOSSIBLE;
     if (c.able[c.skill[task] * c.crews + crew] === 0) return IMPOSSIBLE;
-    const mask = c.mask[task] < 0 ? OPEN : c.masks[c.mask[task]][slot];
+    const mask = opennessOf(c, task, slot);
     if (mask === 0) return IMPOSSIBLE;
     this.way = 0;
     const most = c.capacity[crewSlot];

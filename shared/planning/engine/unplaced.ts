@@ -5,7 +5,8 @@ import type { Heads } from './heads.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
 
-function whyNot(c: Compiled, heads: Heads, plan: Plan, task: number): Omit<Unplaced, 'task'> {
+/** Why a task has no place in a plan. O(places of its window). */
+export function whyNot(c: Compiled, heads: Heads, plan: Plan, task: number): Omit<Unplaced, 'task'> {
   const forced = heads.forcedOut[task];
   if (forced) return forced;
   for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1)

@@ -113,14 +113,9 @@ function floorTour(stops: readonly Stop[]): { order: Stop[]; decimetres: number 
   return { order: tour.slice(1).map((stop) => stops[stop - 1]), decimetres };
 }
 
-function groupBy<T>(items: readonly T[], keyOf: (item: T) => string): T[][] {
-  const groups = new Map<string, T[]>();
-  for (const item of items) {
-    const group = groups.get(keyOf(item));
-    if (group) group.push(item);
-    else groups.set(keyOf(item), [item]);
-  }
-  return [...groups.keys()].sort(compareText).map((key) => groups.get(key) as T[]);
+/** Groups in the order of their names. */
+function groupsBy<T>(items: readonly T[], keyOf: (item: T) => string): T[][] {
+  return [...Map.groupBy(items, keyOf)].sort(([a], [b]) => compareText(a, b)).map(([, group]) => group);
 }
 
 /** The legs of a shift: which tasks are done before, during and after each excursion. */
@@ -180,8 +175,8 @@ export function routeOf(
   const legs = legsOf(instance, sorted, placeOf).map((leg) => {
     const ordered: PlanTask[] = [];
     for (const wave of wavesOf(leg.tasks))
-      for (const building of groupBy(stopsOf(wave), (stop) => stop.building)) {
-        const floors = groupBy(building, (stop) => stop.floor);
+      for (const building of groupsBy(stopsOf(wave), (stop) => stop.building)) {
+        const floors = groupsBy(building, (stop) => stop.floor);
         buildings += 1;
         floorChanges += floors.length;
         for (const floor of floors) {
