@@ -80,6 +80,7 @@ export const solveCommand: Command = {
         bound: bounds.total,
         bounds,
         unplaced: drawn.unplaced,
+        outOfOrder: drawn.outOfOrder,
         evaluations: drawn.evaluations,
         seed: drawn.seed,
         hash,
@@ -89,6 +90,9 @@ export const solveCommand: Command = {
         `${Object.values(drawn.assignment).filter(Boolean).length} placed, ${drawn.unplaced.length} not; ${drawn.evaluations} evaluations, seed ${drawn.seed}, hash ${hash}`,
         ...drawn.unplaced.map(
           ({ task, reason, detail }) => `not placed: ${task}: ${reason}${detail ? ` (${detail})` : ''}`,
+        ),
+        ...drawn.outOfOrder.map(
+          ({ task, waitsFor }) => `out of order: ${task} is fixed before ${waitsFor}, which has no place`,
         ),
       ].join('\n'),
     };

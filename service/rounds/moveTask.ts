@@ -8,7 +8,7 @@ import { drawVisits } from '../../shared/planning/visits.ts';
 import { requireVersion } from '../register/handlers.ts';
 import type { CallContext } from '../context.ts';
 import { figuresOfPlan, readFigures } from './figures.ts';
-import { crewSlotOf, forgetRoundPlan, roundPlanOf, tasksNamed } from './roundPlan.ts';
+import { crewSlotOf, forgetRoundPlan, roundPlanOf, taskNamed } from './roundPlan.ts';
 import { storeVisits } from './storeVisits.ts';
 
 type MoveInput = { id: number; version: number; task: string; date: string; shift: string; person: string };
@@ -21,7 +21,7 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
     throw new AppError('conflict', `Only a draft is moved by hand; this round is ${head.status}.`);
   // The plan is changed below: whatever becomes of the transaction, the next look loads the round anew.
   forgetRoundPlan(book);
-  const [task] = tasksNamed(round, input.task);
+  const task = taskNamed(round, input.task);
   const to = crewSlotOf(round, input);
   const { breaches, difference, before, after, portable } = priceMove(plan, task, to);
   const move = { roundId: head.id, task: c.taskList[task].id, breaches, difference, before, after };

@@ -4,12 +4,18 @@ import { writeBook } from '../../db/book.ts';
 import { roundHead, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { planningOf } from '../settings/handlers.ts';
+import type { OutputOf } from '../../shared/contract/index.ts';
 import { dayNumber, daysBetween } from '../../shared/dates/plainDate.ts';
+import type { PlainDate } from '../../shared/dates/plainDate.ts';
+import { compile } from '../../shared/planning/engine/compile.ts';
+import { fixedBreaches } from '../../shared/planning/engine/fixed.ts';
+import { placeIn } from '../../shared/planning/instance.ts';
 import { redrawRound } from '../../shared/planning/redraw.ts';
 import type { Redrawn } from '../../shared/planning/redraw.ts';
 import type { JobHandler } from '../context.ts';
 import { buildInstance } from './buildInstance.ts';
 import type { BuiltInstance } from './buildInstance.ts';
+import { storePins } from './pinTask.ts';
 import type { HeadRow } from './roundPlan.ts';
 import { drawGuarded, requireWorkable, storeRound } from './drawIntoBook.ts';
 
@@ -19,27 +25,58 @@ const DRAFT_POINTS = 1;
 /** Work up to so many days ahead may be moved. */
 const HORIZON_DAYS = 84;
 
-/** Notes where the old round has each task, and what is pinned there. */
-async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, from: string): Promise<void> {
+type Moved = OutputOf<'rounds.redraw'>['moved'];
+
+/** Notes where the old round has each task, and what is pinned there; answers what was promised for days gone by and not done. */
+async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, begin: PlainDate): Promise<Moved> {
   const { instance, origins } = built;
-  const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shift}`, index]));
+  const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
   const crews = new Map(instance.crews.map((crew, index) => [crew.personId, index]));
   const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
   const pinned = new Set((await db.selectFrom('pin').select('task_id').execute()).map((row) => row.task_id));
   const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
+  const overdue: Moved = [];
   for (const row of await tasksOfRound(db, head.id)) {
     const task = byKey.get(row.task_key);
     const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
     // Done since: the same check falls due anew, and nothing was promised for that.
     if (!task || !visit || origins.get(row.task_key)?.dueOn !== row.due_on) continue;
-    const slot = slots.get(`${visit.on_date} ${visit.shift}`);
+    const slot = slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);
     const crew = crews.get(visit.person_id);
-    if (slot === undefined || crew === undefined) continue;
+    if (slot === undefined || crew === undefined) {
+      const reason =
+        visit.on_date < begin
+          ? 'it was not done on its date, which has passed'
+          : slot === undefined
+            ? `${visit.on_date} ${visit.shift} is no working shift any more`
+            : `${visit.initials} has no shift any more`;
+      overdue.push({ task: task.id, from: visit.on_date, to: null, reason });
+      continue;
+    }
     if (pinned.has(row.id)) task.frozen = [slot, crew];
     task.published = [slot, crew];
-    task.moveFactor = 1 + Math.floor(Math.max(0, 14 - daysBetween(from, visit.on_date)) / 7);
+    task.moveFactor = 1 + Math.floor(Math.max(0, 14 - daysBetween(begin, visit.on_date)) / 7);
   }
   instance.cost = { ...instance.cost, move: head.status === 'draft' ? DRAFT_POINTS : PROMISED_POINTS };
+  return overdue;
+}
+
+/** Lets go of pins that cannot hold any more: their person is away, their room closed, their shift too full for all of them. */
+function dropBrokenPins({ instance }: BuiltInstance): void {
+  for (;;) {
+    const broken = new Set(drawGuarded(() => fixedBreaches(compile(instance))).map((one) => one.task));
+    if (broken.size === 0) return;
+    for (const task of instance.tasks) if (broken.has(task.id)) delete task.frozen;
+  }
+}
+
+function refuseStart(from: PlainDate, head: HeadRow): void {
+  if (from >= head.from_on && from <= head.to_on) return;
+  throw new AppError('invalid_input', 'The round cannot be drawn again from there.', {
+    problems: [
+      { column: 'from', value: from, reason: `outside the round, ${head.from_on} to ${head.to_on}` },
+    ],
+  });
 }
 
 export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock }, input, hooks) => {
@@ -49,45 +86,65 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
   if (!head) throw new AppError('not_found', 'There is no round to draw again.');
   const today = clock.today();
   const from = input.from ?? (today > head.from_on ? today : head.from_on);
-  if (from < head.from_on || from > head.to_on)
-    throw new AppError('invalid_input', 'The round cannot be drawn again from there.', {
-      problems: [
-        { column: 'from', value: from, reason: `outside the round, ${head.from_on} to ${head.to_on}` },
-      ],
-    });
+  refuseStart(from, head);
+  // What is promised between today and a later start stays; what is past and not done cannot.
+  const begin = from < today ? from : today > head.from_on ? today : head.from_on;
   const { value: options } = await planningOf(db);
-  const built = await buildInstance(db, { from, to: head.to_on }, options);
+  const built = await buildInstance(db, { from: begin, to: head.to_on }, options);
   requireWorkable(built);
-  await publish(db, head, built, from);
+  const overdue = await publish(db, head, built, begin);
+  dropBrokenPins(built);
+  const { slots } = built.instance;
+  const first = slots.findIndex((slot) => (slot.date ?? '') >= from);
+  if (first < 0) throw new AppError('conflict', `The round has no working shift from ${from} on.`);
   const until = dayNumber(from) + HORIZON_DAYS;
-  const last = built.instance.slots.findLastIndex((slot) => slot.day <= until);
-  const drawn: Redrawn = drawGuarded(() =>
+  const last = slots.findLastIndex((slot) => slot.day <= until);
+  const redraw = (): Redrawn =>
     redrawRound(
       built.instance,
-      { seed: input.seed, evaluations: input.evaluations, slots: [0, Math.max(0, last)] },
+      { seed: input.seed, evaluations: input.evaluations, slots: [first, Math.max(first, last)] },
       {
         progress: (done, total) => hooks.progress(done, total, 'moving as little as can be'),
         cancelled: hooks.cancelled,
       },
-    ),
-  );
+    );
+  let drawn = drawGuarded(redraw);
+  // A pin that something would have to come before, and nothing can, does not hold either.
+  while (drawn.outOfOrder.length > 0) {
+    const broken = new Set(drawn.outOfOrder.map((one) => one.task));
+    const pinned = built.instance.tasks.filter((task) => task.frozen && broken.has(task.id));
+    if (pinned.length === 0) throw new Error('a task that is not fixed stands before what it waits for');
+    for (const task of pinned) delete task.frozen;
+    drawn = drawGuarded(redraw);
+  }
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
   const about = {
     name: `${head.name}, again from ${from}`.slice(0, 120),
-    from,
+    from: begin,
     to: head.to_on,
     seed: input.seed,
     drawnAt: clock.now(),
   };
-  const stored = await writeBook(book, (writer) => storeRound(writer, about, built, drawn));
-  const dateOf = (slot: number): string => built.instance.slots[slot].date ?? '';
+  const stored = await writeBook(book, async (writer) => {
+    const round = await storeRound(writer, about, built, drawn);
+    await storePins(writer, round.roundId, built.instance);
+    return round;
+  });
+  const dateOf = (slot: number): string => slots[slot].date ?? '';
+  const toOf = (task: string): string | null => {
+    const place = placeIn(drawn.assignment, task);
+    return place === null ? null : dateOf(place.slot);
+  };
   return {
     ...stored,
-    moved: drawn.moved.map((one) => ({
-      task: one.task,
-      from: dateOf(one.from),
-      to: one.to === null ? null : dateOf(one.to),
-      reason: one.reason,
-    })),
+    moved: [
+      ...overdue.map((one) => ({ ...one, to: toOf(one.task) })),
+      ...drawn.moved.map((one) => ({
+        task: one.task,
+        from: dateOf(one.from),
+        to: one.to === null ? null : dateOf(one.to),
+        reason: one.reason,
+      })),
+    ],
   };
 };

@@ -68,9 +68,11 @@ export async function roundPlanOf(book: Book, db: BookDb, id: number | undefined
     await visitsOfRound(db, head.id),
     await tasksOfRound(db, head.id),
   );
-  const c = compile(instance);
+  // A pin holds against a re-draw, not against a move by hand.
+  const free = { ...instance, tasks: instance.tasks.map(({ frozen: _frozen, ...task }) => task) };
+  const c = compile(free);
   const plan = planOf(c, assignment);
-  const loaded: RoundPlan = { head, instance, c, heads: findHeads(c), plan };
+  const loaded: RoundPlan = { head, instance: free, c, heads: findHeads(c), plan };
   latest.set(book, { key, loaded });
   return loaded;
 }
@@ -106,6 +108,24 @@ export function crewSlotOf(
   const crew = instance.crews.findIndex((one) => one.id === person);
   if (crew < 0) refuse('person', person, `the round has: ${instance.crews.map((one) => one.id).join(', ')}`);
   return slot * c.crews + crew;
+}
+
+/** The one task of a key or tag; refuses a tag of several, naming them. */
+export function taskNamed(round: RoundPlan, name: string): number {
+  const tasks = tasksNamed(round, name);
+  if (tasks.length === 1) return tasks[0];
+  const ids = tasks.map((task) => round.c.taskList[task].id);
+  throw new AppError(
+    'invalid_input',
+    `${name.slice(0, 80)} has ${ids.length} tasks in this round; name one.`,
+    {
+      problems: ids.map((id) => ({
+        column: 'task',
+        value: name.slice(0, 80),
+        reason: `one of them is ${id}`,
+      })),
+    },
+  );
 }
 
 /** The task of a key, or the tasks of a device's tag. */

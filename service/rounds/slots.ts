@@ -80,6 +80,7 @@ export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Pr
     period: Math.floor(daysBetween(firstWeek, date) / 7),
     date,
     shift: shift.name,
+    shiftId: shift.id,
   }));
   const crews = people
     .filter((person) => works.some((row) => row.person_id === person.id))

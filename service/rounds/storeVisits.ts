@@ -33,14 +33,14 @@ export async function storeVisits(
   const crews = new Map(instance.crews.map((crew) => [crew.id, crew.personId ?? ids.people.get(crew.id)]));
   const placeOfTask = new Map<string, StoredPlace>();
   for (const visit of visits) {
-    const { date = '', shift = '' } = instance.slots[visit.slot];
+    const { date = '', shift = '', shiftId } = instance.slots[visit.slot];
     const { id } = await db
       .insertInto('visit')
       .values({
         round_id: roundId,
         slot: visit.slot,
         on_date: date,
-        shift_pattern_id: ids.shifts.get(shift) as number,
+        shift_pattern_id: shiftId ?? (ids.shifts.get(shift) as number),
         person_id: crews.get(visit.crew) as number,
         position: visit.order,
         building_id: visit.building === null ? null : (ids.buildings.get(visit.building) ?? null),

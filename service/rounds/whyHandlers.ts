@@ -5,7 +5,7 @@ import type { Explanation } from '../../shared/planning/explain.ts';
 import type { Placement } from '../../shared/planning/instance.ts';
 import { dateOfDayNumber } from '../../shared/dates/plainDate.ts';
 import type { CallContext } from '../context.ts';
-import { crewSlotOf, roundPlanOf, shiftOf, tasksNamed } from './roundPlan.ts';
+import { crewSlotOf, roundPlanOf, shiftOf, taskNamed, tasksNamed } from './roundPlan.ts';
 import type { RoundPlan } from './roundPlan.ts';
 
 function placeOf(round: RoundPlan, place: Placement | null) {
@@ -57,7 +57,7 @@ export async function priceOfMove(
   { id, task: name, ...place }: { id?: number; task: string; date: string; shift: string; person: string },
 ): Promise<RoundMove> {
   const round = await roundPlanOf(book, db, id);
-  const [task] = tasksNamed(round, name);
+  const task = taskNamed(round, name);
   const { breaches, difference, before, after } = priceMove(round.plan, task, crewSlotOf(round, place));
   return { roundId: round.head.id, task: round.c.taskList[task].id, breaches, difference, before, after };
 }

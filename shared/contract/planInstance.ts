@@ -15,11 +15,12 @@ const slot = z.object({
   period: z.number().int().min(0).max(100_000).optional(),
   date: z.string().optional(),
   shift: z.string().optional(),
+  shiftId: z.number().optional(),
 });
 
 const crew = z.object({
   id: name,
-  regular: z.array(count),
+  regular: z.array(count).optional(),
   overtime: z.array(count).optional(),
   skills: texts.optional(),
   name: z.string().optional(),
@@ -64,21 +65,26 @@ const task = z.object({
 });
 
 /** Fields that are not of the format are passed over: another program may keep its own beside ours. */
-export const planInstance = z.object({
-  slots: z.array(slot).max(100_000),
-  crews: z.array(crew).max(1_000),
-  mains: z.array(main).max(100_000).optional(),
-  tasks: z.array(task).max(1_000_000),
-  travel: z.object({ building: count.optional(), floor: count.optional() }).optional(),
-  periodTarget: z.record(z.string().regex(/^\d{1,6}$/), z.number().int().min(0)).optional(),
-  cost: z
-    .object({
-      switchover: points.optional(),
-      switchoverOccupied: points.optional(),
-      overtime: points.optional(),
-      walk: points.optional(),
-      uneven: points.optional(),
-      move: points.optional(),
-    })
-    .optional(),
-});
+export const planInstance = z
+  .object({
+    slots: z.array(slot).max(100_000),
+    crews: z.array(crew).max(1_000),
+    mains: z.array(main).max(100_000).optional(),
+    tasks: z.array(task).max(1_000_000),
+    travel: z.object({ building: count.optional(), floor: count.optional() }).optional(),
+    periodTarget: z.record(z.string().regex(/^\d{1,6}$/), z.number().int().min(0)).optional(),
+    cost: z
+      .object({
+        switchover: points.optional(),
+        switchoverOccupied: points.optional(),
+        overtime: points.optional(),
+        walk: points.optional(),
+        uneven: points.optional(),
+        move: points.optional(),
+      })
+      .optional(),
+  })
+  .transform((instance) => ({
+    ...instance,
+    crews: instance.crews.map((one) => ({ ...one, regular: one.regular ?? instance.slots.map(() => 0) })),
+  }));

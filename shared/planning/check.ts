@@ -16,7 +16,7 @@ export function checkAssignment(instance: PlanInstance, assignment: Assignment):
   for (const id of Object.keys(assignment))
     if (!known.has(id)) breaches.push({ task: id, constraint: 'known task', detail: 'not in the instance' });
   for (const task of instance.tasks) {
-    if (!(task.id in assignment)) {
+    if (!Object.hasOwn(assignment, task.id)) {
       breaches.push({ task: task.id, constraint: 'answered', detail: 'neither placed nor left out' });
       continue;
     }
@@ -115,7 +115,13 @@ function capacityBreaches(instance: PlanInstance, placed: Map<string, Placed>): 
   for (const [key, used] of minutes) {
     const [slot, crew] = key.split('/').map(Number);
     const limit = instance.crews[crew].regular[slot] + (instance.crews[crew].overtime?.[slot] ?? 0);
-    if (used > limit)
+    if (limit <= 0)
+      breaches.push({
+        task: first.get(key) ?? '',
+        constraint: 'person absent',
+        detail: `slot ${slot}, ${instance.crews[crew].id}`,
+      });
+    else if (used > limit)
       breaches.push({
         task: first.get(key) ?? '',
         constraint: 'capacity',

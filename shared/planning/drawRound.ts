@@ -2,10 +2,11 @@
  * The planner's one face: an instance in, a round out. Pure and seeded: no clock, no I/O; the same instance,
  * seed and budget give the same round on every machine. The budget is counted in places priced.
  */
-import { boundsOf } from './bounds/bounds.ts';
+import { boundsOf, normalSteps } from './bounds/bounds.ts';
 import { assignmentOf } from './engine/assignment.ts';
 import { compile } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
+import { outOfOrder, requireSoundFixes } from './engine/fixed.ts';
 import { findHeads } from './engine/heads.ts';
 import type { Heads } from './engine/heads.ts';
 import type { Plan } from './engine/plan.ts';
@@ -29,6 +30,11 @@ export function normalBudget(tasks: number): number {
   return Math.max(300_000, Math.min(15_000_000, tasks * 12_000), tasks * 350);
 }
 
+/** More steps for the bound where more places are priced, up to three times as many. */
+function boundEffort(budget: number, tasks: number): number {
+  return Math.max(1, Math.min(3, Math.floor(budget / normalBudget(tasks))));
+}
+
 /** A round of a plan: figures, visits in working order, bounds, and a reason for everything left out. */
 export function roundOf(
   c: Compiled,
@@ -41,6 +47,7 @@ export function roundOf(
     assignment,
     ...drawVisits(c.instance, assignment),
     unplaced: whyUnplaced(c, heads, plan),
+    outOfOrder: outOfOrder(c, plan),
     evaluation: evaluate(c.instance, assignment),
     ...about,
   };
@@ -56,6 +63,7 @@ export function drawRound(instance: PlanInstance, options: DrawOptions, hooks: D
   hooks.progress?.(0, budget);
   if (hooks.cancelled?.()) throw new DrawCancelled();
   const c = compile(instance);
+  requireSoundFixes(c);
   const heads = findHeads(c);
   const { plan, evaluations, isStopped } = search(c, heads, {
     budget,
@@ -66,7 +74,7 @@ export function drawRound(instance: PlanInstance, options: DrawOptions, hooks: D
     },
   });
   if (isStopped) throw new DrawCancelled();
-  const bounds = boundsOf(c, heads);
+  const bounds = boundsOf(c, heads, normalSteps(c) * boundEffort(budget, c.tasks));
   const round = roundOf(c, heads, plan, { evaluations, seed: options.seed, bounds });
   hooks.progress?.(budget, budget);
   return round;

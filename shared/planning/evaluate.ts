@@ -4,7 +4,7 @@
  * does not share code with it. Integers throughout.
  */
 import { heldChanges, NEEDS_HIGH, NEEDS_LOW } from './hold.ts';
-import { DEFAULT_UNSCHEDULED, priceOf } from './instance.ts';
+import { DEFAULT_UNSCHEDULED, placeIn, priceOf } from './instance.ts';
 import type { Assignment, CostParts, Evaluation, PlanInstance } from './instance.ts';
 
 /** Cost parts of an assignment. Tasks missing from the assignment count as not placed. */
@@ -33,7 +33,7 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
   };
 
   for (const task of instance.tasks) {
-    const place = assignment[task.id] ?? null;
+    const place = placeIn(assignment, task.id);
     if (place === null) {
       parts.unscheduled += task.unscheduled ?? DEFAULT_UNSCHEDULED;
       continue;

@@ -148,6 +148,28 @@ function sharing(c: Compiled, plan: Plan, task: number): string[] {
   return others.sort();
 }
 
+type Priced = { place: number; way: number; price: number };
+
+/** The cheapest places within the limits set, but one: by price, then by place. Slots that cannot be among them are passed over. */
+function cheapestOthers(plan: Plan, task: number, but: number): Priced[] {
+  const { c } = plan;
+  const best: Priced[] = [];
+  let worst = IMPOSSIBLE;
+  for (let slot = plan.lowSlot; slot <= plan.highSlot; slot += 1) {
+    if (plan.leastInSlot(task, slot) >= worst) continue;
+    for (let place = slot * c.crews; place < (slot + 1) * c.crews; place += 1) {
+      if (place === but) continue;
+      const price = plan.price(task, place);
+      if (price >= worst) continue;
+      const at = best.findIndex((one) => one.price > price);
+      best.splice(at < 0 ? best.length : at, 0, { place, way: plan.way, price });
+      if (best.length > MOST_OTHERS) best.pop();
+      if (best.length === MOST_OTHERS) worst = best[MOST_OTHERS - 1].price;
+    }
+  }
+  return best;
+}
+
 /** Explains one task of a plan. O(places of its window). */
 export function explainTask(c: Compiled, heads: Heads, plan: Plan, task: number): Explanation {
   const old = plan.place[task];
@@ -157,18 +179,13 @@ export function explainTask(c: Compiled, heads: Heads, plan: Plan, task: number)
   const isReady = plan.limit(task);
   const { lowSlot: from, highSlot: to } = plan;
   const base = parts ? parts.total : c.leaveOut[task];
-  const priced: { place: number; way: number; price: number }[] = [];
-  if (isReady && c.frozen[task] < 0)
-    for (let place = from * c.crews; place < (to + 1) * c.crews; place += 1) {
-      const price = plan.price(task, place);
-      if (price !== IMPOSSIBLE && place !== old) priced.push({ place, way: plan.way, price });
-    }
-  priced.sort((a, b) => a.price - b.price || a.place - b.place);
-  const others = priced.slice(0, MOST_OTHERS).map(({ place, way, price }) => ({
-    ...placement(c, place, way),
-    difference: price - base,
-    parts: plan.partsOf(task, place, way),
-  }));
+  const others = (isReady && c.frozen[task] < 0 ? cheapestOthers(plan, task, old) : []).map(
+    ({ place, way, price }) => ({
+      ...placement(c, place, way),
+      difference: price - base,
+      parts: plan.partsOf(task, place, way),
+    }),
+  );
   if (old >= 0) plan.add(task, old, oldWay);
   const idsOf = (list: Int32Array, start: number, end: number): string[] =>
     Array.from(list.subarray(start, end), (other) => c.taskList[other].id);

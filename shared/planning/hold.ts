@@ -12,7 +12,8 @@ export type HeldChanges = { cost: number; changes: number; changesOccupied: numb
 /**
  * Cheapest changes over the slots, by a two-state shortest path in O(slots). `needs` has one entry a slot (bits
  * above, 0 = nothing); `price(slot)` is the price of one change there; `start` is 0 for low, 1 for high. A change
- * is made in the first slot that asks for it. Equal prices go to the state the main would stay in.
+ * is made in the first slot that asks for it. Of equal prices the fewest changes, and of
+ * those the state the main would stay in.
  */
 export function heldChanges(
   needs: ArrayLike<number>,
@@ -40,10 +41,11 @@ export function heldChanges(
             : (from === need - 1 ? 0 : 1) + (to === need - 1 ? 0 : 1);
         const cost = held.cost + changes * each;
         const known = next[to];
-        if (known === null || cost < known.cost)
+        const all = held.changes + changes;
+        if (known === null || cost < known.cost || (cost === known.cost && all < known.changes))
           next[to] = {
             cost,
-            changes: held.changes + changes,
+            changes: all,
             changesOccupied: held.changesOccupied + changes * occupied,
           };
       }
@@ -51,7 +53,10 @@ export function heldChanges(
     best = next;
   }
   return best.reduce<HeldChanges>(
-    (low, one) => (one !== null && one.cost < low.cost ? one : low),
+    (low, one) =>
+      one !== null && (one.cost < low.cost || (one.cost === low.cost && one.changes < low.changes))
+        ? one
+        : low,
     best[0] ?? (best[1] as HeldChanges),
   );
 }

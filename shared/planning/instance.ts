@@ -14,6 +14,8 @@ export type PlanSlot = {
   // beside
   date?: string;
   shift?: string;
+  /** Which shift of the book it is, whatever that is called later. */
+  shiftId?: number;
 };
 
 export type PlanCrew = {
@@ -113,6 +115,16 @@ export function priceOf(instance: PlanInstance): Prices {
 export type Placement = { slot: number; crew: string; portable?: true };
 export type Assignment = Record<string, Placement | null>;
 
+/** An assignment that takes any id, whatever an object has by that name already. */
+export function emptyAssignment(): Assignment {
+  return Object.create(null) as Assignment;
+}
+
+/** Where a task stands; null when it is left out or not answered. */
+export function placeIn(assignment: Assignment, id: string): Placement | null {
+  return Object.hasOwn(assignment, id) ? assignment[id] : null;
+}
+
 export type CostParts = {
   tardiness: number;
   unscheduled: number;
@@ -133,6 +145,7 @@ export const unplacedReasons = [
   'window outside the period',
   'no open shift in the window',
   'no person with the skill',
+  'nobody at work in the window',
   'longer than any shift',
   'main may not be switched',
   'waits for an unplaced task',
@@ -142,6 +155,9 @@ export const unplacedReasons = [
   'precedence cycle',
 ] as const;
 export type UnplacedReason = (typeof unplacedReasons)[number];
+
+/** A fixed task that stands where what it waits for cannot come before it. */
+export type OutOfOrder = { task: string; waitsFor: string };
 
 export type Unplaced = { task: string; reason: UnplacedReason; detail: string };
 
@@ -185,6 +201,8 @@ export type DrawnRound = {
   /** Metres walked over all shifts, by the working order of the visits. */
   metres: number;
   unplaced: Unplaced[];
+  /** Fixed tasks whose predecessor found no place before them: the plan does not keep their order. */
+  outOfOrder: OutOfOrder[];
   evaluation: Evaluation;
   bounds: Bounds;
   evaluations: number;

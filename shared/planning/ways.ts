@@ -1,4 +1,5 @@
 /** Ways of doing a task, once a plan has chosen between them. */
+import { emptyAssignment, placeIn } from './instance.ts';
 import type { Assignment, PlanInstance } from './instance.ts';
 
 /**
@@ -9,9 +10,9 @@ export function settleWays(
   instance: PlanInstance,
   assignment: Assignment,
 ): { instance: PlanInstance; assignment: Assignment } {
-  const settled: Assignment = {};
+  const settled = emptyAssignment();
   const tasks = instance.tasks.map((task) => {
-    const place = assignment[task.id] ?? null;
+    const place = placeIn(assignment, task.id);
     settled[task.id] = place === null ? null : { slot: place.slot, crew: place.crew };
     if (!place?.portable || task.portableMin === undefined) return task;
     const { main: _main, state: _state, portableMin, ...rest } = task;

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { checkAssignment, checkVisits } from '../../shared/planning/check.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
-import { DrawCancelled } from '../../shared/planning/instance.ts';
+import { DrawCancelled, InstanceError } from '../../shared/planning/instance.ts';
 import type { PlanInstance, PlanTask } from '../../shared/planning/instance.ts';
 import { createRandom } from '../../shared/planning/random.ts';
 import { randomInstances } from '../support/randomInstances.ts';
@@ -54,29 +54,91 @@ const bare: PlanInstance = {
   tasks: [],
 };
 
+describe('fixed tasks', () => {
+  it('stand where they are fixed or are refused by name, on 1,500 random instances; what they break is told, and no bound is above the cost', () => {
+    let drawnCount = 0;
+    let toldCount = 0;
+    fc.assert(
+      fc.property(randomInstances({ fixed: true }), (instance) => {
+        let drawn: ReturnType<typeof drawRound>;
+        try {
+          drawn = drawRound(instance, { seed: 1, evaluations: 6_000 });
+        } catch (error) {
+          expect(error).toBeInstanceOf(InstanceError);
+          expect((error as Error).message).toMatch(/^task t\d+ is fixed where it cannot stand/);
+          return;
+        }
+        drawnCount += 1;
+        if (drawn.outOfOrder.length > 0) toldCount += 1;
+        for (const { id, frozen } of instance.tasks)
+          if (frozen) expect(drawn.assignment[id]).toMatchObject({ slot: frozen[0], crew: `c${frozen[1]}` });
+        expect(
+          new Set(checkAssignment(instance, drawn.assignment).map((one) => JSON.stringify(one))),
+        ).toEqual(
+          new Set(
+            drawn.outOfOrder.map(({ task, waitsFor }) =>
+              JSON.stringify({ task, constraint: 'predecessor', detail: `${waitsFor} is left out` }),
+            ),
+          ),
+        );
+        expect(drawn.bounds.total).toBeLessThanOrEqual(drawn.evaluation.total);
+        expect(drawn.evaluation).toEqual(evaluate(instance, drawn.assignment));
+      }),
+      { numRuns: 1500 },
+    );
+    expect(drawnCount).toBeGreaterThan(100);
+    expect(toldCount).toBeGreaterThan(5);
+  });
+  it('where nobody is, in a shift too full for them, or in a ring, they are refused', () => {
+    const fix = (id: string, min: number, slot: number, preds: string[] = []): PlanTask => ({
+      id,
+      min,
+      due: 0,
+      frozen: [slot, 0],
+      preds,
+    });
+    const draw = (tasks: PlanTask[]) =>
+      drawRound({ ...bare, crews: [{ id: 'A', regular: [60, 0] }], tasks }, { seed: 1 });
+    expect(() => draw([fix('a', 10, 1)])).toThrow('task a is fixed where it cannot stand (person absent');
+    expect(() => draw([fix('a', 40, 0), fix('b', 40, 0)])).toThrow('(capacity: slot 0, A: 80 of 60 minutes)');
+    expect(() => draw([fix('a', 1, 0, ['b']), fix('b', 1, 0, ['a'])])).toThrow('precedence cycle');
+  });
+});
+
 describe('reasons for what is left out', () => {
   it.each([
     ['window outside the period', { earliest: 9 }],
     ['no open shift in the window', { open: [], closedBy: 'room access' }],
     ['no person with the skill', { skill: 'steam' }],
+    ['no open shift in the window', { earliest: 1, latest: 0 }],
     ['longer than any shift', { min: 61 }],
+    ['nobody at work in the window', { earliest: 2 }],
+    ['nobody at work in the window', { min: 0, earliest: 2 }],
     ['main may not be switched', { main: 'M', state: 'H' as const }],
   ])('%s', (reason, change) => {
-    const crews = [{ id: 'A', regular: [60, 60], skills: ['air'] }];
+    const slots = [...bare.slots, { day: 3 }];
+    const mains = [{ id: 'M', natural: ['L' as const, 'L' as const, 'L' as const], forcible: [] }];
+    const crews = [{ id: 'A', regular: [60, 60, 0], skills: ['air'] }];
     expect(
-      drawRound({ ...bare, crews, tasks: [{ id: 't', min: 10, due: 0, ...change } as PlanTask] }, { seed: 1 })
-        .unplaced,
+      drawRound(
+        { ...bare, slots, mains, crews, tasks: [{ id: 't', min: 10, due: 0, ...change } as PlanTask] },
+        { seed: 1 },
+      ).unplaced,
     ).toMatchObject([{ task: 't', reason }]);
   });
   it('a full plan says so, and what waits for it waits', () => {
     const tasks = [
       { id: 'a', min: 60, due: 0 },
       { id: 'b', min: 60, due: 0 },
-      { id: 'c', min: 60, due: 0 },
-      { id: 'd', min: 1, due: 0, preds: ['c'] },
+      { id: 'c', min: 60, due: 0, unscheduled: 7 },
+      { id: 'd', min: 1, due: 0, unscheduled: 7, preds: ['c'] },
     ];
     expect(drawRound({ ...bare, tasks }, { seed: 1 }).unplaced).toMatchObject([
-      { task: 'c', reason: 'no room in the shifts' },
+      {
+        task: 'c',
+        reason: 'no room in the shifts',
+        detail: expect.stringContaining('lacks 60 minutes: slot 0 (day 0), A'),
+      },
       { task: 'd', reason: 'waits for an unplaced task', detail: 'c' },
     ]);
   });
@@ -90,6 +152,72 @@ describe('reasons for what is left out', () => {
       assignment: { a: null, b: null, c: { slot: 0 } },
       unplaced: [{ reason: 'precedence cycle' }, { reason: 'precedence cycle' }],
     });
+  });
+  it('what stands behind a cycle waits for it, and is not called part of it', () => {
+    const tasks = [
+      { id: 'a', min: 1, due: 0, preds: ['b'] },
+      { id: 'b', min: 1, due: 0, preds: ['a'] },
+      { id: 'c', min: 1, due: 0, preds: ['b'] },
+      { id: 'd', min: 1, due: 0, preds: ['d'] },
+    ];
+    expect(drawRound({ ...bare, tasks }, { seed: 1 }).unplaced).toEqual([
+      { task: 'a', reason: 'precedence cycle', detail: 'b' },
+      { task: 'b', reason: 'precedence cycle', detail: 'a' },
+      { task: 'c', reason: 'waits for an unplaced task', detail: 'b' },
+      { task: 'd', reason: 'precedence cycle', detail: 'd' },
+    ]);
+  });
+  it('nobody at all is not called a lack of skill', () =>
+    expect(
+      drawRound({ ...bare, crews: [], tasks: [{ id: 't', min: 1, due: 0 }] }, { seed: 1 }).unplaced,
+    ).toMatchObject([{ reason: 'nobody at work in the window' }]));
+  it('a window between two shifts is not called outside the period', () =>
+    expect(
+      drawRound(
+        {
+          ...bare,
+          slots: [{ day: 0 }, { day: 9 }],
+          tasks: [{ id: 't', min: 1, due: 4, earliest: 3, latest: 5 }],
+        },
+        { seed: 1 },
+      ).unplaced,
+    ).toEqual([
+      { task: 't', reason: 'no open shift in the window', detail: 'there is no shift from day 3 to day 5' },
+    ]));
+  it('a cheap task is done, however late, when a dear one waits for it', () => {
+    const tasks = [
+      { id: 'a', min: 10, due: -90, weight: 1, unscheduled: 5 },
+      { id: 'b', min: 10, due: 0, unscheduled: 1000, preds: ['a'] },
+    ];
+    expect(drawRound({ ...bare, tasks }, { seed: 1 })).toMatchObject({
+      evaluation: { total: 90 },
+      unplaced: [],
+    });
+  });
+  it('a task may have any name', () => {
+    const tasks = JSON.parse('[{"id":"__proto__","min":1,"due":0},{"id":"constructor","min":1,"due":0}]');
+    const { assignment } = drawRound({ ...bare, tasks }, { seed: 1 });
+    expect(Object.keys(assignment).sort()).toEqual(['__proto__', 'constructor']);
+    expect(checkAssignment({ ...bare, tasks }, assignment)).toEqual([]);
+    expect(checkAssignment({ ...bare, tasks }, {}).map((one) => one.constraint)).toEqual([
+      'answered',
+      'answered',
+    ]);
+  });
+  it('a budget of a few places is spent, and not passed', () => {
+    const tasks = Array.from({ length: 6 }, (_, at) => ({ id: `t${at}`, min: 20, due: 0, weight: at }));
+    for (const evaluations of [100, 900, 5_000]) {
+      const drawn = drawRound({ ...bare, tasks }, { seed: 1, evaluations });
+      expect(drawn.evaluations).toBeLessThanOrEqual(evaluations);
+      expect(drawn.evaluations).toBeGreaterThan(evaluations - 2_000);
+    }
+  });
+  it('prices that the planner could not count with are refused', () => {
+    const tasks = [{ id: 'a', min: 1, due: 0, unscheduled: 2 ** 30 }];
+    expect(() => drawRound({ ...bare, tasks }, { seed: 1 })).toThrow('task a: unscheduled is 1073741824');
+    expect(() =>
+      drawRound({ ...bare, tasks: [{ id: 'a', min: 1, due: -400_000, weight: 1_000_000 }] }, { seed: 1 }),
+    ).toThrow('more than the planner can count with');
   });
   it('an instance that contradicts itself is refused with a name', () => {
     expect(() =>

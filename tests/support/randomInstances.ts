@@ -2,8 +2,8 @@ import fc from 'fast-check';
 import type { PlanInstance, PlanTask } from '../../shared/planning/instance.ts';
 import { createRandom } from '../../shared/planning/random.ts';
 
-/** A random instance with every feature; precedence only to earlier tasks unless `cyclic`. */
-export function randomInstances(): fc.Arbitrary<PlanInstance> {
+/** A random instance with every feature; precedence only to earlier tasks unless `cyclic`, nothing fixed unless `fixed`. */
+export function randomInstances({ fixed = false } = {}): fc.Arbitrary<PlanInstance> {
   return fc
     .record({
       seed: fc.nat(),
@@ -37,6 +37,14 @@ export function randomInstances(): fc.Arbitrary<PlanInstance> {
           ...(chance(20) ? { portableMin: random.integer(10, 90) } : {}),
           ...(chance(20)
             ? { published: [random.integer(0, slots.length - 1), 0] as [number, number], moveFactor: 2 }
+            : {}),
+          ...(fixed && chance(12)
+            ? {
+                frozen: [random.integer(0, slots.length - 1), random.integer(0, crews - 1)] as [
+                  number,
+                  number,
+                ],
+              }
             : {}),
           ...(chance(20) ? { skill: 'air' } : {}),
           ...(chance(40) && index > 0

@@ -17,7 +17,7 @@ import { sessionBound } from './sessions.ts';
 import { walkBound } from './walk.ts';
 
 /** Steps of the bound by prices: about 3 million tasks looked at, within reason. */
-function normalSteps(c: Compiled): number {
+export function normalSteps(c: Compiled): number {
   return Math.max(60, Math.min(400, Math.floor(3_000_000 / Math.max(1, c.tasks))));
 }
 

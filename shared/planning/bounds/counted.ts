@@ -33,5 +33,5 @@ export function leastVisit(c: Compiled, counted?: Uint8Array): number {
 
 /** Least minutes a task takes, whichever way it is done. */
 export function leastMinutes(c: Compiled, task: number): number {
-  return c.portable[task] > 0 ? Math.min(c.minutes[task], c.portable[task]) : c.minutes[task];
+  return c.portable[task] >= 0 ? Math.min(c.minutes[task], c.portable[task]) : c.minutes[task];
 }

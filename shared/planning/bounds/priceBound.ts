@@ -12,12 +12,15 @@
  *   - Minutes above a period's even share cost `uneven`, so for any l between 0 and that price the period costs
  *     at least l (minutes - share).
  *
- * Tasks are taken one by one, with earliest slots by precedence, or at their price for being left out. Prices are
- * whole numbers of 1/4096 point, everything is rounded against the bound, so a checker needs integers only.
+ * Tasks are taken one by one, with earliest slots by precedence, or together with what waits for them (chains.ts),
+ * or at their price for being left out. Prices are whole numbers of 1/4096 point, everything is rounded against
+ * the bound, so a checker needs integers only.
  */
 import type { MinutePrices } from '../instance.ts';
+import { chainsOf, priceChain } from './chains.ts';
+import type { Alone, Chain } from './chains.ts';
 import { leastVisit } from './counted.ts';
-import { NO_STATE, OPEN, PORTABLE_ONLY } from '../engine/compile.ts';
+import { CLOSED, NO_STATE, OPEN, PORTABLE_ONLY, opennessOf } from '../engine/compile.ts';
 import type { Compiled } from '../engine/compile.ts';
 import type { Heads } from '../engine/heads.ts';
 
@@ -33,18 +36,17 @@ export type Terms = {
   rates: { rate: number; regular: number; overtime: number; overtimePrice: number }[][];
   /** By main * slots + slot: least points, in UNITs, per minute of a session there. */
   session: Int32Array;
+  chains: Chain[];
+  isChained: Uint8Array;
 };
 
 /** What the bound needs of an instance beside the tasks. */
 export function termsOf(c: Compiled, heads: Heads): Terms {
   const { prices } = c;
   const visit = leastVisit(c);
-  const fixedLoad = new Int32Array(c.crewSlots);
-  for (let task = 0; task < c.tasks; task += 1)
-    if (c.frozen[task] >= 0) fixedLoad[c.frozen[task]] += c.minutes[task];
   const rates: Terms['rates'] = Array.from({ length: c.slots }, () => []);
   for (let place = 0; place < c.crewSlots; place += 1) {
-    const most = Math.max(c.capacity[place] - visit, fixedLoad[place]);
+    const most = c.capacity[place] - visit;
     if (most <= 0) continue;
     const regular = Math.min(most, Math.max(0, c.regular[place] - visit));
     // Least points per minute over all loads: at the end of the regular minutes, or at the cap.
@@ -59,7 +61,7 @@ export function termsOf(c: Compiled, heads: Heads): Terms {
       overtimePrice: prices.overtime * UNIT,
     });
   }
-  return { rates, session: sessionRates(c, heads, visit) };
+  return { rates, session: sessionRates(c, heads, visit), ...chainsOf(c, heads) };
 }
 
 function sessionRates(c: Compiled, heads: Heads, visit: number): Int32Array {
@@ -85,8 +87,26 @@ function sessionRates(c: Compiled, heads: Heads, visit: number): Int32Array {
   return session;
 }
 
+/** Price of a task in a slot of its window, in UNITs, whichever way is cheaper; Infinity where it may not stand. */
+function priceIn(
+  c: Compiled,
+  session: Int32Array,
+  price: Float64Array,
+): (task: number, slot: number) => number {
+  return (task, slot) => {
+    const open = opennessOf(c, task, slot);
+    if (open === CLOSED) return Infinity;
+    const late = Math.max(0, c.day[slot] - c.due[task]) * c.weight[task] * UNIT;
+    const byPortable = c.portable[task] >= 0 ? late + c.portable[task] * price[slot] : Infinity;
+    if (open === PORTABLE_ONLY) return byPortable;
+    const at = c.main[task] * c.slots + slot;
+    const isSession = c.main[task] >= 0 && c.holds[c.main[task]] === 0 && c.natural[at] !== c.state[task];
+    return Math.min(byPortable, late + c.minutes[task] * (price[slot] + (isSession ? session[at] : 0)));
+  };
+}
+
 /** Cheapest slot of a task at given prices per slot (slot and period together): its price in UNITs, and the slot, -1 = left out. */
-export function cheapest(
+function cheapest(
   c: Compiled,
   heads: Heads,
   session: Int32Array,
@@ -125,7 +145,7 @@ export function cheapest(
           at = slot;
         }
       }
-      if (portable > 0) {
+      if (portable >= 0) {
         const cost = lateness + portable * price[slot];
         if (cost < best) {
           best = cost;
@@ -136,6 +156,50 @@ export function cheapest(
     return best;
   }
   return { of, slot: () => at };
+}
+
+/** Takes every task where it is cheapest at given prices: the sum in UNITs, and the slots into `slot`, -1 = left out. */
+function takeAll(
+  c: Compiled,
+  heads: Heads,
+  terms: Terms,
+  { price, slot, own, sums, chained }: Scratch,
+): number {
+  const pick = cheapest(c, heads, terms.session, price);
+  let sum = 0;
+  for (let task = 0; task < c.tasks; task += 1) {
+    own[task] = pick.of(task);
+    slot[task] = pick.slot();
+    if (!chained || terms.isChained[task] === 0) sum += own[task];
+  }
+  if (!chained) return sum;
+  const alone: Alone = {
+    price: own,
+    slot,
+    at: priceIn(c, terms.session, price),
+    leftOut: (task) => c.leaveOut[task] * UNIT,
+    sums,
+  };
+  for (const chain of terms.chains) sum += priceChain(c, heads, chain, alone);
+  return sum;
+}
+
+type Scratch = {
+  price: Float64Array;
+  slot: Int32Array;
+  own: Float64Array;
+  sums: Float64Array;
+  chained: boolean;
+};
+
+function scratchOf(c: Compiled, price: Float64Array, chained: boolean): Scratch {
+  return {
+    price,
+    slot: new Int32Array(c.tasks),
+    own: new Float64Array(c.tasks),
+    sums: new Float64Array(c.slots),
+    chained,
+  };
 }
 
 /** The bound of given prices, in whole points: exact integer arithmetic, rounded up since costs are whole. */
@@ -149,9 +213,7 @@ export function boundOfPrices(
     prices.slot,
     (own, slot) => own + (c.period[slot] >= 0 ? (prices.period[c.period[slot]] ?? 0) : 0),
   );
-  const { of } = cheapest(c, heads, terms.session, price);
-  let sum = 0;
-  for (let task = 0; task < c.tasks; task += 1) sum += of(task);
+  let sum = takeAll(c, heads, terms, scratchOf(c, price, true));
   for (const [slot, people] of terms.rates.entries())
     for (const { rate, regular, overtime, overtimePrice } of people)
       sum -=
@@ -163,7 +225,7 @@ export function boundOfPrices(
 
 export type PriceBound = { bound: number; prices: MinutePrices; iterations: number };
 
-/** Raises the prices step by step; `upper` is the cost of some plan, which sets the length of the steps. */
+/** Raises the prices step by step; chains are looked at in the end only: they move the prices little and take long. */
 export function priceBound(c: Compiled, heads: Heads, iterations: number): PriceBound {
   const terms = termsOf(c, heads);
   const periods = c.target.length;
@@ -177,17 +239,16 @@ export function priceBound(c: Compiled, heads: Heads, iterations: number): Price
   const pull = new Float64Array(c.slots + periods);
   const mean = new Float64Array(c.slots + periods);
   const square = new Float64Array(c.slots + periods);
+  const scratch = scratchOf(c, price, false);
   let best = -Infinity;
   let bestPrices: [Float64Array, Float64Array] = [slotPrice.slice(), periodPrice.slice()];
   for (let round = 0; round < iterations; round += 1) {
     for (let slot = 0; slot < c.slots; slot += 1)
       price[slot] = slotPrice[slot] + (c.period[slot] >= 0 ? periodPrice[c.period[slot]] : 0);
-    const pick = cheapest(c, heads, terms.session, price);
     pull.fill(0);
-    let value = 0;
+    let value = takeAll(c, heads, terms, scratch);
     for (let task = 0; task < c.tasks; task += 1) {
-      value += pick.of(task);
-      const slot = pick.slot();
+      const slot = scratch.slot[task];
       if (slot < 0) continue;
       pull[slot] += c.minutes[task];
       if (c.period[slot] >= 0) pull[c.slots + c.period[slot]] += c.minutes[task];

@@ -20,7 +20,7 @@ function itemsOf(c: Compiled, heads: Heads, counted: Uint8Array): Item[][] {
   const items: Item[][] = Array.from({ length: c.mains }, () => []);
   for (let task = 0; task < c.tasks; task += 1) {
     const main = c.main[task];
-    if (main < 0 || counted[task] === 0 || c.holds[main] === 1 || c.portable[task] > 0) continue;
+    if (main < 0 || counted[task] === 0 || c.holds[main] === 1 || c.portable[task] >= 0) continue;
     const mask = c.mask[task] < 0 ? null : c.masks[c.mask[task]];
     const from = heads.earliest[task];
     let isForced = true;

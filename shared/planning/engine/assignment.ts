@@ -1,11 +1,12 @@
 /** Between a plan's arrays and the assignment by ids that the format has. */
+import { emptyAssignment, placeIn } from '../instance.ts';
 import type { Assignment } from '../instance.ts';
 import type { Compiled } from './compile.ts';
 import { Plan } from './plan.ts';
 
 /** Where the tasks of a plan stand, by id. */
 export function assignmentOf(c: Compiled, plan: Plan): Assignment {
-  const assignment: Assignment = {};
+  const assignment = emptyAssignment();
   for (const [index, task] of c.taskList.entries()) {
     const place = plan.place[index];
     assignment[task.id] =
@@ -25,7 +26,7 @@ export function planOf(c: Compiled, assignment: Assignment): Plan {
   const plan = new Plan(c);
   const crews = new Map(c.instance.crews.map((crew, index) => [crew.id, index]));
   for (const [index, task] of c.taskList.entries()) {
-    const place = assignment[task.id];
+    const place = placeIn(assignment, task.id);
     const crew = place ? crews.get(place.crew) : undefined;
     if (place && crew !== undefined) plan.add(index, place.slot * c.crews + crew, place.portable ? 1 : 0);
   }

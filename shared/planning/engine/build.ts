@@ -3,6 +3,7 @@
  * building and a floor lands together. A start for the search, feasible by itself.
  */
 import type { Compiled } from './compile.ts';
+import { fixedWay } from './fixed.ts';
 import type { Heads } from './heads.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
@@ -70,9 +71,8 @@ function tryPlaces(
   const from = plan.lowSlot * c.crews;
   const count = (plan.highSlot - plan.lowSlot + 1) * c.crews;
   const step = Math.max(1, Math.floor(count / sample));
-  for (let place = from; place < from + count; place += step) if (c.capacity[place] > 0) consider(place);
-  if (at < 0 && step > 1)
-    for (let place = from; place < from + count; place += 1) if (c.capacity[place] > 0) consider(place);
+  for (let place = from; place < from + count; place += step) consider(place);
+  if (at < 0 && step > 1) for (let place = from; place < from + count; place += 1) consider(place);
   return [best, at, way];
 }
 
@@ -97,7 +97,7 @@ export function insertByGroups(plan: Plan, heads: Heads, sample: number): void {
     if (!plan.limit(task)) return;
     plan.highSlot = Math.min(plan.highSlot, heads.latest[task]);
     const [price, place, way] = tryPlaces(plan, task, visited[c.building[task] + 1], sample);
-    if (place < 0 || price >= c.leaveOut[task]) return;
+    if (place < 0 || price >= heads.worth[task]) return;
     plan.addPriced(task, place, way, price);
     note(c.building[task], place);
   };
@@ -107,5 +107,5 @@ export function insertByGroups(plan: Plan, heads: Heads, sample: number): void {
 /** Puts the fixed tasks where they are fixed. */
 export function placeFrozen(plan: Plan): void {
   for (let task = 0; task < plan.c.tasks; task += 1)
-    if (plan.c.frozen[task] >= 0) plan.add(task, plan.c.frozen[task], 0);
+    if (plan.c.frozen[task] >= 0) plan.add(task, plan.c.frozen[task], fixedWay(plan.c, task));
 }

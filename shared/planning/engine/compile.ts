@@ -36,7 +36,7 @@ export type Compiled = {
   state: Uint8Array;
   building: Int32Array;
   floor: Int32Array;
-  /** Minutes by portable supply; 0 = there is no such way. */
+  /** Minutes by portable supply; -1 = there is no such way. */
   portable: Int32Array;
   /** First and last slot of the task's own window; first > last = none. */
   first: Int32Array;
@@ -244,7 +244,7 @@ export function compile(instance: PlanInstance): Compiled {
     state,
     building: buildings.of,
     floor: floors.of,
-    portable: ints((task) => (main[indexOf.get(task.id) as number] < 0 ? 0 : (task.portableMin ?? 0))),
+    portable: ints((task) => (main[indexOf.get(task.id) as number] < 0 ? -1 : (task.portableMin ?? -1))),
     first: ints((task) => (task.earliest === undefined ? 0 : firstSlotFrom(day, task.earliest))),
     last: ints((task) => (task.latest === undefined ? slots : firstSlotFrom(day, task.latest + 1)) - 1),
     mask: ints((task) => {

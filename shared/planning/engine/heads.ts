@@ -3,8 +3,11 @@
  * waits for it a chance, and the tasks that no plan can place, each with the constraint that forbids it.
  */
 import type { UnplacedReason } from '../instance.ts';
-import { NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
+import { dateOfDayNumber } from '../../dates/plainDate.ts';
+import { CLOSED, NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
+import { onCycles } from './cycles.ts';
+import { IMPOSSIBLE } from './plan.ts';
 
 export type ForcedOut = { reason: UnplacedReason; detail: string };
 
@@ -17,6 +20,8 @@ export type Heads = {
   earliest: Int32Array;
   /** Latest slot that leaves every placeable successor one; guidance, since a successor may be left out. */
   latest: Int32Array;
+  /** Points for leaving a task out together with all that waits for it; guidance, what waits for two is counted twice. */
+  worth: Float64Array;
   /** By task: why no plan can place it, or null. */
   forcedOut: (ForcedOut | null)[];
 };
@@ -41,14 +46,14 @@ function orderOf(c: Compiled): { order: Int32Array; level: Int32Array } {
   return { order: Int32Array.from(order), level };
 }
 
-/** Most minutes any able person has in a slot, by skill * slots + slot. */
+/** Most minutes any able person has in a slot, by skill * slots + slot; -1 = none is at work. */
 function longestShifts(c: Compiled): Int32Array {
   const skills = c.able.length / Math.max(1, c.crews);
   const most = new Int32Array(skills * c.slots).fill(-1);
   for (let skill = 0; skill < skills; skill += 1)
     for (let place = 0; place < c.crewSlots; place += 1) {
       const slot = Math.floor(place / c.crews);
-      if (c.able[skill * c.crews + (place % c.crews)] === 1)
+      if (c.able[skill * c.crews + (place % c.crews)] === 1 && c.capacity[place] > 0)
         most[skill * c.slots + slot] = Math.max(most[skill * c.slots + slot], c.capacity[place]);
     }
   return most;
@@ -64,9 +69,9 @@ function standing(c: Compiled, task: number): number {
  */
 export function minutesNeeded(c: Compiled, task: number, slot: number): number {
   const mask = opennessOf(c, task, slot);
-  if (mask === 0) return -1;
+  if (mask === CLOSED) return -1;
   const walk = standing(c, task);
-  const byPortable = c.portable[task] > 0 ? c.portable[task] + walk : -1;
+  const byPortable = c.portable[task] >= 0 ? c.portable[task] + walk : -1;
   if (mask === PORTABLE_ONLY) return byPortable;
   const main = c.main[task];
   let own = c.minutes[task] + walk;
@@ -78,24 +83,57 @@ export function minutesNeeded(c: Compiled, task: number, slot: number): number {
 }
 
 /** Why a task has no slot even alone: the first constraint, in a fixed order, that closes the last one. */
-function whyNone(c: Compiled, task: number): ForcedOut {
+function whyNone(c: Compiled, task: number, most: Int32Array): ForcedOut {
   const one = c.taskList[task];
-  if (c.first[task] > c.last[task])
-    return { reason: 'window outside the period', detail: `due on day ${one.due}` };
+  const shiftsOf = (slot: number): number => most[c.skill[task] * c.slots + slot];
+  if (c.first[task] > c.last[task]) {
+    const isOutside =
+      c.slots === 0 ||
+      (one.earliest ?? -Infinity) > c.day[c.slots - 1] ||
+      (one.latest ?? Infinity) < c.day[0];
+    return isOutside
+      ? { reason: 'window outside the period', detail: `due on ${dayName(c, one.due)}` }
+      : {
+          reason: 'no open shift in the window',
+          detail: `there is no shift from ${dayName(c, one.earliest ?? c.day[0])} to ${dayName(c, one.latest ?? c.day[c.slots - 1])}`,
+        };
+  }
   const mask = c.mask[task] < 0 ? null : c.masks[c.mask[task]];
-  const open = (slot: number): boolean =>
+  const isOpen = (slot: number): boolean =>
     one.open === undefined || one.open.some(([from, to]) => slot >= from && slot <= to);
   const window = Array.from({ length: c.last[task] - c.first[task] + 1 }, (_, at) => c.first[task] + at);
-  if (!window.some(open)) return { reason: 'no open shift in the window', detail: one.closedBy ?? '' };
+  const open = window.filter(isOpen);
+  if (open.length === 0) return { reason: 'no open shift in the window', detail: one.closedBy ?? '' };
   const isAble = (crew: number): boolean => c.able[c.skill[task] * c.crews + crew] === 1;
-  if (!Array.from({ length: c.crews }, (_, crew) => crew).some(isAble))
+  if (c.crews > 0 && !Array.from({ length: c.crews }, (_, crew) => crew).some(isAble))
     return { reason: 'no person with the skill', detail: one.skill ?? '' };
-  if (mask && !window.some((slot) => mask[slot] !== 0))
+  const staffed = open.filter((slot) => shiftsOf(slot) >= 0);
+  if (staffed.length === 0)
+    return {
+      reason: 'nobody at work in the window',
+      detail:
+        one.skill === undefined
+          ? 'no person has minutes in its open shifts'
+          : `no person with the skill ${one.skill} has minutes in its open shifts`,
+    };
+  const allowed = staffed.filter((slot) => mask === null || mask[slot] !== CLOSED);
+  if (allowed.length === 0)
     return {
       reason: 'main may not be switched',
       detail: `no open shift of its window has ${one.main} ${one.state === 'H' ? 'high' : 'low'}, nor may it be held there`,
     };
-  return { reason: 'longer than any shift', detail: `${one.min} minutes with walking and switching` };
+  const needed = allowed.reduce((least, slot) => Math.min(least, minutesNeeded(c, task, slot)), Infinity);
+  const longest = allowed.reduce((most, slot) => Math.max(most, shiftsOf(slot)), 0);
+  return {
+    reason: 'longer than any shift',
+    detail: `it takes ${needed} minutes with walking and switching; the longest shift open to it has ${longest}`,
+  };
+}
+
+/** A day for people: its date where the instance has dates. */
+function dayName(c: Compiled, day: number): string {
+  const dated = c.instance.slots.find((slot) => slot.date !== undefined);
+  return dated === undefined ? `day ${day}` : dateOfDayNumber(day);
 }
 
 /** Sweeps forward and back once each: O(tasks x window + arcs). */
@@ -138,7 +176,7 @@ export function findHeads(c: Compiled): Heads {
       while (alone <= c.last[task] && !fits(task, alone)) alone += 1;
       forcedOut[task] =
         alone > c.last[task]
-          ? whyNone(c, task)
+          ? whyNone(c, task, most)
           : {
               reason: 'no open shift after what it waits for',
               detail: `${c.taskList[waitsFor].id} cannot be done before ${slotName(c, earliest[waitsFor])}`,
@@ -150,9 +188,19 @@ export function findHeads(c: Compiled): Heads {
     while (end > slot && !fits(task, end)) end -= 1;
     latest[task] = end;
   }
-  for (let task = 0; task < c.tasks; task += 1)
-    if (reached[task] === 0)
-      forcedOut[task] = { reason: 'precedence cycle', detail: (c.taskList[task].preds ?? []).join(', ') };
+  const cyclic = onCycles(
+    c,
+    reached.map((one) => 1 - one),
+  );
+  for (let task = 0; task < c.tasks; task += 1) {
+    if (reached[task] === 1) continue;
+    const { preds = [] } = c.taskList[task];
+    const isStuck = (id: string): boolean => reached[c.indexOf.get(id) as number] === 0;
+    forcedOut[task] =
+      cyclic[task] === 1
+        ? { reason: 'precedence cycle', detail: preds.join(', ') }
+        : { reason: 'waits for an unplaced task', detail: preds.find(isStuck) ?? '' };
+  }
   for (const task of order.toReversed())
     for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
       const next = c.succs[edge];
@@ -164,7 +212,17 @@ export function findHeads(c: Compiled): Heads {
       )
         latest[task] = latest[next];
     }
-  return { order, level, earliest, latest, forcedOut };
+  return { order, level, earliest, latest, forcedOut, worth: worthOf(c, order, forcedOut) };
+}
+
+function worthOf(c: Compiled, order: Int32Array, forcedOut: readonly (ForcedOut | null)[]): Float64Array {
+  const worth = Float64Array.from(c.leaveOut);
+  for (const task of order.toReversed())
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
+      const next = c.succs[edge];
+      if (!forcedOut[next]) worth[task] = Math.min(IMPOSSIBLE - 1, worth[task] + worth[next]);
+    }
+  return worth;
 }
 
 /** A slot for people: date and shift where the instance has them, else day and index. */

@@ -3,7 +3,7 @@
  * in a handful of operations. Level 1 only: windows, skills, air state, precedence, minutes.
  */
 import { heldChanges, NEEDS_HIGH, NEEDS_LOW } from '../hold.ts';
-import { NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
+import { CLOSED, NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
 
 export const IMPOSSIBLE = 0x3fffffff;
@@ -31,8 +31,9 @@ export class Plan {
   /** Tasks of a held main that need low and high, by main * slots + slot. */
   private readonly needs: [Int32Array, Int32Array];
   private readonly waits: Uint16Array;
-  private readonly inBuilding: Uint16Array;
-  private readonly onFloor: Uint16Array;
+  /** Tasks by building (or floor) * crew-slots + crew-slot. */
+  readonly inBuilding: Uint16Array;
+  readonly onFloor: Uint16Array;
   readonly periodMinutes: Int32Array;
   /** Tasks of a crew-slot as linked lists: the first, and the neighbours of each. */
   readonly head: Int32Array;
@@ -69,14 +70,19 @@ export class Plan {
     for (let task = 0; task < tasks; task += 1) this.total += compiled.leaveOut[task];
   }
 
+  /** Sets the bounds of a task's own window. */
+  limitToWindow(task: number): void {
+    this.lowSlot = this.c.first[task];
+    this.lowCrew = -1;
+    this.highSlot = this.c.last[task];
+    this.highCrew = -1;
+  }
+
   /** Sets the bounds that precedence puts on a task; false when something it waits for has no place. */
   limit(task: number): boolean {
     const { c, place } = this;
     const { crews } = c;
-    this.lowSlot = c.first[task];
-    this.lowCrew = -1;
-    this.highSlot = c.last[task];
-    this.highCrew = -1;
+    this.limitToWindow(task);
     for (let at = c.predStart[task]; at < c.predStart[task + 1]; at += 1) {
       const other = place[c.preds[at]];
       if (other < 0) return false;
@@ -110,6 +116,14 @@ export class Plan {
       }
     }
     return true;
+  }
+
+  /** Whether something that has a place waits for a task. */
+  hasPlacedSuccessor(task: number): boolean {
+    const { c } = this;
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
+      if (this.place[c.succs[edge]] >= 0) return true;
+    return false;
   }
 
   private heldCost(main: number): number {
@@ -186,6 +200,18 @@ export class Plan {
     return price;
   }
 
+  /** Whether window, order, person and air state let a task stand at a crew-slot, minutes apart; after `limit(task)`. */
+  mayStand(task: number, crewSlot: number): boolean {
+    const { c } = this;
+    const slot = (crewSlot / c.crews) | 0;
+    if (slot < this.lowSlot || slot > this.highSlot) return false;
+    const crew = crewSlot - slot * c.crews;
+    if (slot === this.lowSlot && this.lowCrew >= 0 && crew !== this.lowCrew) return false;
+    if (slot === this.highSlot && this.highCrew >= 0 && crew !== this.highCrew) return false;
+    if (c.capacity[crewSlot] <= 0 || c.able[c.skill[task] * c.crews + crew] === 0) return false;
+    return opennessOf(c, task, slot) !== CLOSED;
+  }
+
   /**
    * Price of putting a task, which has no place now, at a crew-slot: IMPOSSIBLE when it may not stand there.
    * `limit(task)` must have been called for the plan as it is. Sets `way`.
@@ -193,22 +219,53 @@ export class Plan {
   price(task: number, crewSlot: number): number {
     const { c } = this;
     this.evaluations += 1;
-    const slot = (crewSlot / c.crews) | 0;
-    if (slot < this.lowSlot || slot > this.highSlot) return IMPOSSIBLE;
-    const crew = crewSlot - slot * c.crews;
-    if (slot === this.lowSlot && this.lowCrew >= 0 && crew !== this.lowCrew) return IMPOSSIBLE;
-    if (slot === this.highSlot && this.highCrew >= 0 && crew !== this.highCrew) return IMPOSSIBLE;
-    if (c.able[c.skill[task] * c.crews + crew] === 0) return IMPOSSIBLE;
-    const mask = opennessOf(c, task, slot);
-    if (mask === 0) return IMPOSSIBLE;
+    if (!this.mayStand(task, crewSlot)) return IMPOSSIBLE;
+    const mask = opennessOf(c, task, (crewSlot / c.crews) | 0);
     this.way = 0;
     const most = c.capacity[crewSlot];
     const price = mask === PORTABLE_ONLY ? IMPOSSIBLE : this.priceWay(task, crewSlot, 0, most);
-    if (c.portable[task] === 0) return price;
+    if (c.portable[task] < 0) return price;
     const other = this.priceWay(task, crewSlot, 1, most);
     if (other >= price) return price;
     this.way = 1;
     return other;
+  }
+
+  /** Minutes that a way of doing a task, which has no place now, adds to a crew-slot. */
+  minutesAdded(task: number, crewSlot: number, way: number): number {
+    const { c } = this;
+    const at = c.main[task] * c.slots + ((crewSlot / c.crews) | 0);
+    let minutes = way === 0 ? c.minutes[task] : c.portable[task];
+    if (c.building[task] >= 0 && this.inBuilding[c.building[task] * c.crewSlots + crewSlot] === 0)
+      minutes += c.walkBuilding;
+    if (c.floor[task] >= 0 && this.onFloor[c.floor[task] * c.crewSlots + crewSlot] === 0)
+      minutes += c.walkFloor;
+    if (c.main[task] < 0 || way === 1) return minutes;
+    const isHeld = c.holds[c.main[task]] === 1;
+    if (!isHeld && c.natural[at] === c.state[task]) return minutes;
+    const isWaiting = this.waits[this.waitKey(crewSlot, c.main[task], c.state[task])] > 0;
+    return isWaiting ? minutes : minutes + (isHeld ? 1 : 2) * c.switchMinutes[c.main[task]];
+  }
+
+  /** What a task, which has no place now, costs at least in a slot, whoever does it: lateness, unevenness, switching. */
+  leastInSlot(task: number, slot: number): number {
+    const { c } = this;
+    const open = opennessOf(c, task, slot);
+    if (open === CLOSED) return IMPOSSIBLE;
+    const period = c.period[slot];
+    const target = period >= 0 ? c.target[period] : -1;
+    const free = target < 0 ? Infinity : Math.max(0, target - this.periodMinutes[period]);
+    const uneven = (minutes: number): number => c.prices.uneven * Math.max(0, minutes - free);
+    const at = c.main[task] * c.slots + slot;
+    const isSession =
+      c.main[task] >= 0 &&
+      c.holds[c.main[task]] === 0 &&
+      c.natural[at] !== c.state[task] &&
+      this.forced[at] === 0;
+    const own =
+      open === PORTABLE_ONLY ? IMPOSSIBLE : uneven(c.minutes[task]) + (isSession ? c.sessionPrice[slot] : 0);
+    const portable = c.portable[task] < 0 ? IMPOSSIBLE : uneven(c.portable[task]);
+    return Math.max(0, c.day[slot] - c.due[task]) * c.weight[task] + Math.min(own, portable);
   }
 
   /**
@@ -288,9 +345,14 @@ export class Plan {
 
   /** As `add`, with the price already known. */
   addPriced(task: number, crewSlot: number, way: number, price: number): void {
+    this.total += price - this.c.leaveOut[task];
+    this.link(task, crewSlot, way);
+  }
+
+  /** Puts a task somewhere and leaves the total to the caller, who knows it. */
+  link(task: number, crewSlot: number, way: number): void {
     this.place[task] = crewSlot;
     this.portable[task] = way;
-    this.total += price - this.c.leaveOut[task];
     this.count(task, crewSlot, 1);
     const first = this.head[crewSlot];
     this.next[task] = first;
@@ -299,10 +361,9 @@ export class Plan {
     this.head[crewSlot] = task;
   }
 
-  /** Takes a task away; answers what that saves beside the price of leaving it out. */
-  remove(task: number): number {
+  /** Takes a task away and leaves the total to the caller, who knows it. */
+  unlink(task: number): void {
     const crewSlot = this.place[task];
-    const way = this.portable[task];
     this.count(task, crewSlot, -1);
     const before = this.previous[task];
     const after = this.next[task];
@@ -311,6 +372,13 @@ export class Plan {
     if (after >= 0) this.previous[after] = before;
     this.place[task] = -1;
     this.portable[task] = 0;
+  }
+
+  /** Takes a task away; answers what that saves beside the price of leaving it out. */
+  remove(task: number): number {
+    const crewSlot = this.place[task];
+    const way = this.portable[task];
+    this.unlink(task);
     const price = this.priceWay(task, crewSlot, way, IMPOSSIBLE);
     this.total += this.c.leaveOut[task] - price;
     return price;

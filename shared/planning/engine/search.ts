@@ -9,6 +9,7 @@ import type { Compiled } from './compile.ts';
 import type { Heads } from './heads.ts';
 import { improve, restore } from './improve.ts';
 import { Plan } from './plan.ts';
+import { settle } from './settle.ts';
 
 export type SearchOptions = {
   budget: number;
@@ -17,6 +18,9 @@ export type SearchOptions = {
 };
 
 export type SearchResult = { plan: Plan; evaluations: number; isStopped: boolean };
+
+/** A start with fewer places than this to price is not worth its build. */
+const SHORTEST_START = 20_000;
 
 /** Up to so many tasks a search starts several times over. */
 const SMALL = 150;
@@ -36,12 +40,12 @@ function withSessions(c: Compiled, factor: number): Compiled {
 
 /** Most points a step may make the plan dearer at the start: more where there is budget to cool down from it. */
 function startThreshold(c: Compiled, budget: number): number {
-  return c.tasks <= SMALL ? 20 : Math.min(25, 10 + Math.floor(budget / (300 * Math.max(1, c.tasks))));
+  return c.tasks <= SMALL ? 20 : Math.min(12, Math.floor(budget / (300 * c.tasks)));
 }
 
 /** The best plan found within a budget of places priced. */
 export function search(c: Compiled, heads: Heads, { budget, random, onTick }: SearchOptions): SearchResult {
-  const starts = c.tasks <= SMALL ? STARTS : 1;
+  const starts = c.tasks <= SMALL ? Math.max(1, Math.min(STARTS, Math.floor(budget / SHORTEST_START))) : 1;
   const share = Math.floor(budget / starts);
   const threshold = startThreshold(c, budget);
   let spent = 0;
@@ -74,5 +78,6 @@ export function search(c: Compiled, heads: Heads, { budget, random, onTick }: Se
     spent += plan.evaluations;
     if (best === null || plan.total < best.total) best = plan;
   }
+  if (!isStopped) settle(best as Plan, heads);
   return { plan: best as Plan, evaluations: spent, isStopped };
 }

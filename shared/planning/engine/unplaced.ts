@@ -1,9 +1,44 @@
-/** A reason for everything that a plan leaves out. */
+/** A reason for everything that a plan leaves out, true of the plan as it stands. */
 import type { Unplaced } from '../instance.ts';
+import { OPEN, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
+import { slotName } from './heads.ts';
 import type { Heads } from './heads.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
+
+/** Minutes that each place lacks where nothing else forbids the task, fewest first. After `limit(task)`. */
+export function lackingPlaces(plan: Plan, task: number): { place: number; lacks: number }[] {
+  const { c } = plan;
+  const places: { place: number; lacks: number }[] = [];
+  for (let place = plan.lowSlot * c.crews; place < (plan.highSlot + 1) * c.crews; place += 1) {
+    if (!plan.mayStand(task, place)) continue;
+    const free = c.capacity[place] - plan.load[place];
+    const isOpen = opennessOf(c, task, Math.floor(place / c.crews)) === OPEN;
+    const own = isOpen ? plan.minutesAdded(task, place, 0) : Infinity;
+    const portable = c.portable[task] < 0 ? Infinity : plan.minutesAdded(task, place, 1);
+    places.push({ place, lacks: Math.min(own, portable) - free });
+  }
+  return places.sort((a, b) => a.lacks - b.lacks || a.place - b.place);
+}
+
+/** Which of the tasks around it leaves a task no shift. */
+function whatBounds(c: Compiled, plan: Plan, task: number): string {
+  const named = (other: number, verb: string): string =>
+    `${c.taskList[other].id} ${verb} ${slotName(c, Math.floor(plan.place[other] / c.crews))}`;
+  let before = -1;
+  for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1)
+    if (before < 0 || plan.place[c.preds[edge]] > plan.place[before]) before = c.preds[edge];
+  let after = -1;
+  for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
+    const other = c.succs[edge];
+    if (plan.place[other] >= 0 && (after < 0 || plan.place[other] < plan.place[after])) after = other;
+  }
+  return [
+    ...(before < 0 ? [] : [named(before, 'stands on')]),
+    ...(after < 0 ? [] : [named(after, 'waits for it on')]),
+  ].join('; ');
+}
 
 /** Why a task has no place in a plan. O(places of its window). */
 export function whyNot(c: Compiled, heads: Heads, plan: Plan, task: number): Omit<Unplaced, 'task'> {
@@ -16,15 +51,17 @@ export function whyNot(c: Compiled, heads: Heads, plan: Plan, task: number): Omi
   let cheapest = IMPOSSIBLE;
   for (let place = plan.lowSlot * c.crews; place < (plan.highSlot + 1) * c.crews; place += 1)
     cheapest = Math.min(cheapest, plan.price(task, place));
-  return cheapest === IMPOSSIBLE
-    ? {
-        reason: 'no room in the shifts',
-        detail: 'the open shifts of its window are full, or come before what it waits for',
-      }
-    : {
-        reason: 'dearer than leaving it out',
-        detail: `its cheapest place costs ${cheapest} points, leaving it out ${c.leaveOut[task]}`,
-      };
+  if (cheapest !== IMPOSSIBLE)
+    return {
+      reason: 'dearer than leaving it out',
+      detail: `its cheapest place costs ${cheapest} points, leaving it out ${c.leaveOut[task]}`,
+    };
+  const [nearest] = lackingPlaces(plan, task);
+  if (!nearest) return { reason: 'no open shift after what it waits for', detail: whatBounds(c, plan, task) };
+  return {
+    reason: 'no room in the shifts',
+    detail: `the shift that lacks least lacks ${nearest.lacks} minutes: ${slotName(c, Math.floor(nearest.place / c.crews))}, ${c.instance.crews[nearest.place % c.crews].id}; what stands there could not be moved, or is dearer to leave out`,
+  };
 }
 
 /** In the order of ids. */

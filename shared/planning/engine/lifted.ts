@@ -1,0 +1,224 @@
+/**
+ * Tasks that a step of the search has lifted from a plan, and their way back: to new places, or to the old ones
+ * when the plan would become dearer than the step may make it.
+ */
+import type { Compiled } from './compile.ts';
+import type { Heads } from './heads.ts';
+import { IMPOSSIBLE } from './plan.ts';
+import type { Plan } from './plan.ts';
+import type { Picks } from './picks.ts';
+
+/** Places tried for each task that is put back. */
+const PLACES_TRIED = 10;
+/** Room for level, key and position of a task in one exact number. */
+const KEYS = 0x400000;
+const POSITIONS = 0x1000;
+
+export class Lifted {
+  readonly tasks: number[] = [];
+  private readonly plan: Plan;
+  private readonly c: Compiled;
+  private readonly heads: Heads;
+  private readonly picks: Picks;
+  private readonly isLifted: Uint8Array;
+  private readonly oldPlace: number[] = [];
+  private readonly oldWay: number[] = [];
+  private readonly candidates = new Int32Array(PLACES_TRIED * 4);
+  private readonly firstDue: number;
+  private order = new Float64Array(256);
+  private before = 0;
+  private threshold = 0;
+  /** Price of leaving out all that is lifted and not yet decided on: what the total holds too much. */
+  private owed = 0;
+
+  constructor(plan: Plan, heads: Heads, picks: Picks) {
+    this.plan = plan;
+    this.c = plan.c;
+    this.heads = heads;
+    this.picks = picks;
+    this.isLifted = new Uint8Array(plan.c.tasks);
+    this.firstDue = plan.c.due.reduce((low, one) => Math.min(low, one), 0);
+  }
+
+  /** Begins a step that may make the plan dearer by so many points. */
+  begin(threshold: number): void {
+    this.before = this.plan.total;
+    this.threshold = threshold;
+    this.owed = 0;
+  }
+
+  /** Whether the plan is already dearer than allowed: what is still to be placed costs no less than nothing. */
+  private get isHopeless(): boolean {
+    return this.plan.total - this.owed - this.before > this.threshold;
+  }
+
+  lift(task: number): void {
+    if (this.isLifted[task] === 1 || this.c.frozen[task] >= 0) return;
+    this.isLifted[task] = 1;
+    this.tasks.push(task);
+    this.oldPlace.push(this.plan.place[task]);
+    this.oldWay.push(this.plan.portable[task]);
+    this.owed += this.c.leaveOut[task];
+    if (this.plan.place[task] >= 0) this.plan.remove(task);
+  }
+
+  /** Lifts the tasks of a place, or those with one key only, until so many are lifted in all. */
+  liftAt(place: number, most: number, keys: Int32Array | null, key: number): void {
+    const { plan } = this;
+    for (let task = plan.head[place]; task >= 0;) {
+      const after = plan.next[task];
+      if (this.tasks.length < most && (keys === null || keys[task] === key)) this.lift(task);
+      task = after;
+    }
+  }
+
+  /** Lifts the tasks of a place that need a state of a main. */
+  liftSession(place: number, most: number, main: number, state: number): void {
+    const { plan, c } = this;
+    for (let task = plan.head[place]; task >= 0;) {
+      const after = plan.next[task];
+      if (this.tasks.length < most && c.main[task] === main && c.state[task] === state) this.lift(task);
+      task = after;
+    }
+  }
+
+  /** Lifts a task and, while there are fewer than so many, what waits for it. */
+  liftWithSuccessors(task: number, most: number): void {
+    const { c } = this;
+    if (this.tasks.length > most) return;
+    this.lift(task);
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
+      if (this.plan.place[c.succs[edge]] >= 0 && this.isLifted[c.succs[edge]] === 0)
+        this.liftWithSuccessors(c.succs[edge], most);
+  }
+
+  /** Lifts a task and what it waits for; `onlyUnplaced`: all the way, of what has no place. */
+  liftWithPreds(task: number, onlyUnplaced: boolean): void {
+    const { c, plan } = this;
+    this.lift(task);
+    for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1) {
+      const before = c.preds[edge];
+      if (this.heads.forcedOut[before]) continue;
+      if (!onlyUnplaced) this.lift(before);
+      else if (plan.place[before] < 0 && this.isLifted[before] === 0) this.liftWithPreds(before, true);
+    }
+  }
+
+  /** Puts a lifted task at a place; false, and nothing done, when it may not stand there. */
+  put(task: number, place: number): boolean {
+    const { plan } = this;
+    const price = plan.price(task, place);
+    if (price === IMPOSSIBLE) return false;
+    plan.addPriced(task, place, plan.way, price);
+    this.owed -= this.c.leaveOut[task];
+    return true;
+  }
+
+  /** Puts all at one place; false when one may not stand there. */
+  putAllAt(place: number): boolean {
+    const count = this.sort(1);
+    for (let at = 0; at < count; at += 1) {
+      const task = this.tasks[this.order[at]];
+      if (!this.plan.limit(task) || !this.put(task, place) || this.isHopeless) return false;
+    }
+    return true;
+  }
+
+  /** Puts the first `come` lifted tasks at `to` and the others at `from`, or the other way where that is impossible. */
+  putCrosswise(from: number, to: number, come: number): boolean {
+    const count = this.sort(1);
+    for (let at = 0; at < count; at += 1) {
+      const task = this.tasks[this.order[at]];
+      const isComing = this.order[at] < come;
+      if (!this.plan.limit(task)) return false;
+      if (!this.put(task, isComing ? to : from) && !this.put(task, isComing ? from : to)) return false;
+      if (this.isHopeless) return false;
+    }
+    return true;
+  }
+
+  /** Puts each where it is cheapest among some places; false when a task that others wait for has none. */
+  reinsert(places: readonly number[]): boolean {
+    const { plan, c, heads, picks, candidates } = this;
+    const sorted = this.sort(picks.random.integer(0, 2));
+    for (let next = 0; next < sorted; next += 1) {
+      const task = this.tasks[this.order[next]];
+      if (plan.place[task] >= 0) continue;
+      if (this.isHopeless) return false;
+      if (!plan.limit(task)) {
+        if (plan.hasPlacedSuccessor(task)) return false;
+        this.owed -= c.leaveOut[task];
+        continue;
+      }
+      let count = 0;
+      for (const place of places) candidates[count++] = place;
+      for (let tries = 0; tries < PLACES_TRIED; tries += 1) {
+        const kind = tries % 4;
+        const place =
+          kind === 3
+            ? picks.place(task)
+            : kind === 0
+              ? picks.neighbour(task, c.main[task] >= 0)
+              : picks.onFloor(task);
+        if (place >= 0 && picks.hasRoom(task, place)) candidates[count++] = place;
+      }
+      let best = heads.worth[task];
+      let at = -1;
+      let way = 0;
+      for (let index = 0; index < count; index += 1) {
+        const price = plan.price(task, candidates[index]);
+        if (price < best || (price === best && at >= 0)) {
+          best = price;
+          at = candidates[index];
+          way = plan.way;
+        }
+      }
+      if (at >= 0) plan.addPriced(task, at, way, best);
+      else if (plan.hasPlacedSuccessor(task)) return false;
+      this.owed -= c.leaveOut[task];
+    }
+    return true;
+  }
+
+  /**
+   * Sorts what is lifted: what others wait for first; then by due date, by floor and state, or at random; then as
+   * lifted. Answers how many there are; `order` holds their positions in `tasks`.
+   */
+  private sort(rule: number): number {
+    const { c, heads, picks, tasks } = this;
+    const count = tasks.length;
+    if (this.order.length < count) this.order = new Float64Array(2 * count);
+    const order = this.order.subarray(0, count);
+    for (let at = 0; at < count; at += 1) {
+      const task = tasks[at];
+      const key =
+        rule === 0
+          ? c.due[task] - this.firstDue
+          : rule === 1
+            ? (c.floor[task] + 1) * 4 + c.state[task]
+            : picks.random.integer(0, 1_000_000);
+      order[at] = (heads.level[task] * KEYS + Math.min(key, KEYS - 1)) * POSITIONS + at;
+    }
+    order.sort();
+    for (let at = 0; at < count; at += 1) order[at] %= POSITIONS;
+    return count;
+  }
+
+  /** Ends a step: keeps what was done when it may be kept. */
+  end(isDone: boolean): void {
+    const { plan } = this;
+    if (!isDone || plan.total - this.before > this.threshold) {
+      for (const task of this.tasks) if (plan.place[task] >= 0) plan.unlink(task);
+      for (const [index, task] of this.tasks.entries())
+        if (this.oldPlace[index] >= 0) plan.link(task, this.oldPlace[index], this.oldWay[index]);
+      plan.total = this.before;
+    }
+    for (const task of this.tasks) {
+      this.isLifted[task] = 0;
+      if (plan.place[task] < 0) this.picks.listUnplaced(task);
+    }
+    this.tasks.length = 0;
+    this.oldPlace.length = 0;
+    this.oldWay.length = 0;
+  }
+}
