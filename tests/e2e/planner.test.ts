@@ -10,7 +10,7 @@ import { generateInstance } from '../support/generateInstance.ts';
 import { launchBrowser, root } from './support.ts';
 
 /** Changes only with a change of the search itself; say so in the commit that changes it. */
-const KNOWN = { hash: 'bc437d6bf6026b1d', total: 4236, bound: 2750 };
+const KNOWN = { hash: 'f3577a06b473fdd0', total: 4528, bound: 2763 };
 
 const recipe = { tasks: 1000, seed: 1 };
 const options = { seed: 1, evaluations: 400_000 };

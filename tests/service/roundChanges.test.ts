@@ -72,6 +72,81 @@ describe('a drawn round', () => {
     );
   });
 
+  it('a tag of several tasks is not moved by guess', async () => {
+    const service = await drawn();
+    const { round } = await service.call('rounds.show', {});
+    const place = { date: '2027-03-01', shift: 'Day', person: 'X' };
+    await expect(
+      service.call('rounds.move', { id: round.id, version: round.version, task: 'TC-E1-01', ...place }),
+    ).rejects.toMatchObject({
+      code: 'invalid_input',
+      details: {
+        problems: [
+          { reason: 'one of them is TC-E1-01/occupied' },
+          { reason: 'one of them is TC-E1-01/unoccupied' },
+        ],
+      },
+    });
+  });
+
+  it('a re-draw from a later date leaves what is promised before it, and lists all that moves', async () => {
+    const service = await drawn();
+    const before = await service.call('rounds.show', {});
+    const from = '2027-06-01';
+    const again = await service.runJob('rounds.redraw', {
+      id: before.round.id,
+      from,
+      seed: 1,
+      evaluations: 200_000,
+    });
+    const after = await service.call('rounds.show', { id: again.roundId });
+    const datesOf = (show: typeof before): Map<string, string> =>
+      new Map(show.visits.flatMap((visit) => visit.tasks.map((task) => [task.id, visit.date] as const)));
+    const [old, now] = [datesOf(before), datesOf(after)];
+    const earlier = [...old].filter(([, date]) => date < from);
+    expect(earlier.length).toBeGreaterThan(20);
+    for (const [task, date] of earlier) expect(now.get(task)).toBe(date);
+    for (const [task, date] of now) if (date < from) expect(old.get(task)).toBe(date);
+    const changed = [...old].filter(([task, date]) => now.get(task) !== date).map(([task]) => task);
+    expect(again.moved.map((one) => one.task).sort()).toEqual(changed.sort());
+    const instance = (await service.call('rounds.instance', {
+      id: again.roundId,
+    })) as unknown as PlanInstance;
+    expect(checkAssignment(instance, after.assignment)).toEqual([]);
+  });
+
+  it('a pin that cannot hold is let go, one that can is kept in the new draft too', async () => {
+    const service = await drawn();
+    const before = await service.call('rounds.show', {});
+    const { people } = await service.call('settings.all', {});
+    const visits = before.visits.filter((visit) => visit.date > '2027-02-01');
+    const [lost] = visits;
+    const kept = visits.find((visit) => visit.date > '2027-08-01') ?? lost;
+    for (const visit of [lost, kept])
+      await service.call('rounds.pin', { id: before.round.id, task: visit.tasks[0].id, pinned: true });
+    const person = people.find((one) => one.initials === lost.person);
+    if (!person) throw new Error('nobody works');
+    const { id, version, name, initials, skills, active, shiftIds, absences } = person;
+    await service.call('settings.savePerson', {
+      ...{ id, version, name, initials, skills, active, shiftIds },
+      absences: [...absences, { from: lost.date, to: lost.date, reason: 'away' }],
+    });
+    const again = await service.runJob('rounds.redraw', {
+      id: before.round.id,
+      seed: 1,
+      evaluations: 100_000,
+    });
+    const after = await service.call('rounds.show', { id: again.roundId });
+    const visitOf = (key: string) =>
+      after.visits.find((visit) => visit.tasks.some((task) => task.id === key));
+    expect(visitOf(lost.tasks[0].id)).not.toMatchObject({ date: lost.date, person: lost.person });
+    expect(visitOf(kept.tasks[0].id)).toMatchObject({ date: kept.date, person: kept.person });
+    const instance = (await service.call('rounds.instance', {
+      id: again.roundId,
+    })) as unknown as PlanInstance;
+    expect(instance.tasks.filter((task) => task.frozen).map((task) => task.id)).toEqual([kept.tasks[0].id]);
+  });
+
   it('a re-draw after an absence keeps pins, moves what must move, says why, and leaves the old round', async () => {
     const service = await drawn();
     const before = await service.call('rounds.show', {});

@@ -3,7 +3,6 @@
  * waits for it a chance, and the tasks that no plan can place, each with the constraint that forbids it.
  */
 import type { UnplacedReason } from '../instance.ts';
-import { dateOfDayNumber } from '../../dates/plainDate.ts';
 import { CLOSED, NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
 import { onCycles } from './cycles.ts';
@@ -130,10 +129,10 @@ function whyNone(c: Compiled, task: number, most: Int32Array): ForcedOut {
   };
 }
 
-/** A day for people: its date where the instance has dates. */
+/** A day for people: its date where the instance has dates, whose day numbers count from 1970-01-01. */
 function dayName(c: Compiled, day: number): string {
   const dated = c.instance.slots.find((slot) => slot.date !== undefined);
-  return dated === undefined ? `day ${day}` : dateOfDayNumber(day);
+  return dated === undefined ? `day ${day}` : new Date(day * 86_400_000).toISOString().slice(0, 10);
 }
 
 /** Sweeps forward and back once each: O(tasks x window + arcs). */
