@@ -1,8 +1,8 @@
 /** Tasks that wait for themselves: the strongly connected sets of the precedence graph, by Tarjan's algorithm. */
 import type { Compiled } from './compile.ts';
 
-/** 1 for each task on a cycle, among the tasks that `isOpen` marks. Iterative; O(tasks + arcs). */
-export function onCycles(c: Compiled, isOpen: Uint8Array): Uint8Array {
+/** 1 for each task on a cycle. Iterative; O(tasks + arcs). */
+export function onCycles(c: Compiled): Uint8Array {
   const isOn = new Uint8Array(c.tasks);
   const index = new Int32Array(c.tasks).fill(-1);
   const low = new Int32Array(c.tasks);
@@ -11,7 +11,7 @@ export function onCycles(c: Compiled, isOpen: Uint8Array): Uint8Array {
   const stack: number[] = [];
   let count = 0;
   for (let root = 0; root < c.tasks; root += 1) {
-    if (isOpen[root] === 0 || index[root] >= 0) continue;
+    if (index[root] >= 0) continue;
     const path = [root];
     while (path.length > 0) {
       const task = path[path.length - 1];
@@ -27,7 +27,7 @@ export function onCycles(c: Compiled, isOpen: Uint8Array): Uint8Array {
         const next = c.succs[edge[task]];
         edge[task] += 1;
         if (next === task) isOn[task] = 1;
-        else if (isOpen[next] === 1 && index[next] < 0) path.push(next);
+        else if (index[next] < 0) path.push(next);
         else if (isStacked[next] === 1) low[task] = Math.min(low[task], index[next]);
         continue;
       }

@@ -25,17 +25,19 @@ export type Heads = {
   forcedOut: (ForcedOut | null)[];
 };
 
-/** Topological order by level, ids within a level; tasks of a cycle are left out. */
+/** Topological order by level, ids within a level; a fixed task waits for nothing, its place is given. Tasks of a cycle are left out. */
 function orderOf(c: Compiled): { order: Int32Array; level: Int32Array } {
   const level = new Int32Array(c.tasks);
   const open = new Int32Array(c.tasks);
-  for (let task = 0; task < c.tasks; task += 1) open[task] = c.predStart[task + 1] - c.predStart[task];
+  for (let task = 0; task < c.tasks; task += 1)
+    open[task] = c.frozen[task] >= 0 ? 0 : c.predStart[task + 1] - c.predStart[task];
   const order: number[] = [];
   for (let task = 0; task < c.tasks; task += 1) if (open[task] === 0) order.push(task);
   for (let at = 0; at < order.length; at += 1) {
     const task = order[at];
     for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
       const next = c.succs[edge];
+      if (c.frozen[next] >= 0) continue;
       level[next] = Math.max(level[next], level[task] + 1);
       open[next] -= 1;
       if (open[next] === 0) order.push(next);
@@ -129,6 +131,10 @@ function whyNone(c: Compiled, task: number, most: Int32Array): ForcedOut {
   };
 }
 
+function inCycle(c: Compiled, task: number): ForcedOut {
+  return { reason: 'precedence cycle', detail: (c.taskList[task].preds ?? []).join(', ') };
+}
+
 /** A day for people: its date where the instance has dates, whose day numbers count from 1970-01-01. */
 function dayName(c: Compiled, day: number): string {
   const dated = c.instance.slots.find((slot) => slot.date !== undefined);
@@ -147,11 +153,16 @@ export function findHeads(c: Compiled): Heads {
     return needed >= 0 && needed <= most[c.skill[task] * c.slots + slot];
   };
   const reached = new Uint8Array(c.tasks);
+  const cyclic = onCycles(c);
   for (const task of order) {
     reached[task] = 1;
     if (c.frozen[task] >= 0) {
       earliest[task] = Math.floor(c.frozen[task] / c.crews);
       latest[task] = earliest[task];
+      continue;
+    }
+    if (cyclic[task] === 1) {
+      forcedOut[task] = inCycle(c, task);
       continue;
     }
     let from = c.first[task];
@@ -187,17 +198,13 @@ export function findHeads(c: Compiled): Heads {
     while (end > slot && !fits(task, end)) end -= 1;
     latest[task] = end;
   }
-  const cyclic = onCycles(
-    c,
-    reached.map((one) => 1 - one),
-  );
   for (let task = 0; task < c.tasks; task += 1) {
     if (reached[task] === 1) continue;
     const { preds = [] } = c.taskList[task];
     const isStuck = (id: string): boolean => reached[c.indexOf.get(id) as number] === 0;
     forcedOut[task] =
       cyclic[task] === 1
-        ? { reason: 'precedence cycle', detail: preds.join(', ') }
+        ? inCycle(c, task)
         : { reason: 'waits for an unplaced task', detail: preds.find(isStuck) ?? '' };
   }
   for (const task of order.toReversed())
