@@ -5,8 +5,12 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { DaySheet } from '../../shared/contract/rounds.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
+import { minutesOfClock } from '../../shared/dates/plainDate.ts';
+import { switchTimes } from '../../shared/planning/tours/switchTimes.ts';
+import type { SwitchTime } from '../../shared/planning/tours/switchTimes.ts';
 import { setpointFactsOf } from '../bench/setpointFacts.ts';
 
+type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
 type Box = DaySheet['shifts'][number]['visits'][number]['tasks'][number]['boxes'][number];
 
 /** The usual cautions of this work; the day sheet and the bench card print them. */
@@ -104,6 +108,7 @@ export async function buildDaySheet(
           visits.map((visit) => visit.id),
         );
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
+  const times = visits.length === 0 ? [] : await switchTimesOn(db, instance, key);
   const portable = new Set(instance.tasks.filter((task) => task.byPortable).map((task) => task.id));
   const done = await doneTestPoints(
     db,
@@ -162,7 +167,7 @@ export async function buildDaySheet(
         crewIdOf(instance, person),
         slotTasks.map((task) => task.task_key),
       ),
-      switching: switchingOf(instance, slot, own),
+      switching: switchingOf(instance, times, crewIdOf(instance, person), own),
       visits: sheetVisits,
     });
   }
@@ -202,18 +207,63 @@ export function loadOf(
   return evaluate(alone, assignment).parts.overtimeMin;
 }
 
+type Switching = DaySheet['shifts'][number]['switching'];
+
+function clockAfter(from: string, minutes: number | null): string | null {
+  if (minutes === null) return null;
+  const at = ((minutesOfClock(from) ?? 0) + minutes) % 1440;
+  return `${String(Math.floor(at / 60)).padStart(2, '0')}:${String(at % 60).padStart(2, '0')}`;
+}
+
+/** The air states of a person's shift, and for what is changed by hand when, and with whom. */
 function switchingOf(
   instance: PlanInstance,
-  slot: number,
-  visits: readonly { main: string | null; air_state: 'low' | 'high' | null }[],
-) {
+  times: readonly SwitchTime[],
+  crew: string,
+  visits: readonly VisitRow[],
+): Switching {
+  const [{ slot, from_time: from }] = visits;
+  const own = times.filter((one) => one.slot === slot && one.crews.some((other) => other.crew === crew));
   const states = new Map<string, 'low' | 'high'>();
   for (const visit of visits)
     if (visit.main !== null && visit.air_state !== null) states.set(visit.main, visit.air_state);
   return [...states].map(([main, airState]) => {
+    const change = own.find((one) => one.main === main);
     const natural = instance.mains?.find((one) => one.id === main)?.natural?.[slot] ?? 'L';
-    return { main, airState, forced: (natural === 'H' ? 'high' : 'low') !== airState };
+    return {
+      main,
+      airState: change === undefined ? airState : change.state === 'H' ? 'high' : 'low',
+      forced: change !== undefined || (natural === 'H' ? 'high' : 'low') !== airState,
+      begin: clockAfter(from, change?.begin ?? null),
+      back: clockAfter(from, change?.back ?? null),
+      sharedWith: (change?.crews ?? []).map((one) => one.crew).filter((one) => one !== crew),
+    };
   });
+}
+
+/** Switch times of all persons on a date. */
+async function switchTimesOn(
+  db: BookDb,
+  instance: PlanInstance,
+  { roundId, date }: { roundId: number; date: string },
+): Promise<SwitchTime[]> {
+  const rows = await visitsOfRound(db, roundId, { date });
+  const ids = rows.map((row) => row.id);
+  const tasks = ids.length === 0 ? [] : await tasksOfRound(db, roundId, ids);
+  return switchTimes(
+    instance,
+    rows.map((row) => ({
+      slot: row.slot,
+      crew: crewIdOf(instance, { id: row.person_id, initials: row.initials }),
+      order: row.position,
+      building: row.building,
+      floor: row.level,
+      room: row.room,
+      main: row.main,
+      state: row.air_state === null ? null : row.air_state === 'high' ? 'H' : 'L',
+      tasks: tasks.filter((task) => task.visit_id === row.id).map((task) => task.task_key),
+    })),
+  );
 }
 
 async function accessTexts(db: BookDb, roomIds: readonly (number | null)[]): Promise<Map<number, string>> {

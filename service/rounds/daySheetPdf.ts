@@ -3,6 +3,7 @@ import type { Content, TableCell, TDocumentDefinitions } from 'pdfmake/interface
 import type { BookDb } from '../../db/book.ts';
 import { chainHead } from '../../db/ledger.ts';
 import type { DaySheet } from '../../shared/contract/rounds.ts';
+import { switchText } from '../../shared/trade/switchText.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import { siteOf } from '../settings/handlers.ts';
 import { renderPdf } from '../pdf/renderPdf.ts';
@@ -76,7 +77,7 @@ function sheetContent(sheet: DaySheet, siteName: string): Content[] {
   ];
   for (const shift of sheet.shifts) {
     const switching = shift.switching
-      .map((one) => `${one.main} ${one.airState}${one.forced ? ' (switch by hand, restore after)' : ''}`)
+      .map((one) => `${one.main} ${one.airState}${switchText(one)}`)
       .join('; ');
     content.push(
       {

@@ -139,7 +139,18 @@ export const daySheet = z.object({
       to: z.string(),
       capacityMinutes: z.number().int(),
       loadMinutes: z.number().int(),
-      switching: z.array(z.object({ main: z.string(), airState, forced: z.boolean() })),
+      switching: z.array(
+        z.object({
+          main: z.string(),
+          airState,
+          forced: z.boolean(),
+          /** When the change by hand, and the way back, begin, by the clock; null where it is not changed, or the persons must agree. */
+          begin: z.string().nullable(),
+          back: z.string().nullable(),
+          /** Who shares the change, by initials. */
+          sharedWith: z.array(z.string()),
+        }),
+      ),
       visits: z.array(
         z.object({
           visitId: rowId,

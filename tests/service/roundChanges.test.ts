@@ -128,7 +128,13 @@ describe('a drawn round', () => {
     if (!person) throw new Error('nobody works');
     const { id, version, name, initials, skills, active, shiftIds, absences } = person;
     await service.call('settings.savePerson', {
-      ...{ id, version, name, initials, skills, active, shiftIds },
+      id,
+      version,
+      name,
+      initials,
+      skills,
+      active,
+      shiftIds,
       absences: [...absences, { from: lost.date, to: lost.date, reason: 'away' }],
     });
     const again = await service.runJob('rounds.redraw', {

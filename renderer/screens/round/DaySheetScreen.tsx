@@ -9,6 +9,7 @@ import { TextInput } from '../../ui/fields.tsx';
 import { minutesText, valueText } from '../../ui/format.ts';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import type { DaySheet } from '../../../shared/contract/rounds.ts';
+import { switchText } from '../../../shared/trade/switchText.ts';
 import { unitLabel } from '../../../shared/units/units.ts';
 
 type Visit = DaySheet['shifts'][number]['visits'][number];
@@ -166,7 +167,7 @@ export function DaySheetScreen() {
               {shift.switching.map((one) => (
                 <span key={one.main} className="switching">
                   {one.main} <AirState state={one.airState} />
-                  {one.forced ? ' (switch by hand, restore after)' : ''}
+                  {switchText(one)}
                 </span>
               ))}
             </p>
