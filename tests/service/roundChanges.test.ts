@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import type { Service } from '../../service/service.ts';
 import { checkAssignment } from '../../shared/planning/check.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
+import type { OutputOf } from '../../shared/contract/index.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import { sampleService } from '../support/books.ts';
 
@@ -15,6 +16,22 @@ async function drawn(): Promise<Service> {
     evaluations: 200_000,
   });
   return service;
+}
+
+type Person = OutputOf<'settings.all'>['people'][number];
+
+async function sendAway(service: Service, person: Person, days: { from: string; to: string }): Promise<void> {
+  const { id, version, name, initials, skills, active, shiftIds, absences } = person;
+  await service.call('settings.savePerson', {
+    id,
+    version,
+    name,
+    initials,
+    skills,
+    active,
+    shiftIds,
+    absences: [...absences, { ...days, reason: 'away' }],
+  });
 }
 
 describe('a drawn round', () => {
@@ -126,17 +143,7 @@ describe('a drawn round', () => {
       await service.call('rounds.pin', { id: before.round.id, task: visit.tasks[0].id, pinned: true });
     const person = people.find((one) => one.initials === lost.person);
     if (!person) throw new Error('nobody works');
-    const { id, version, name, initials, skills, active, shiftIds, absences } = person;
-    await service.call('settings.savePerson', {
-      id,
-      version,
-      name,
-      initials,
-      skills,
-      active,
-      shiftIds,
-      absences: [...absences, { from: lost.date, to: lost.date, reason: 'away' }],
-    });
+    await sendAway(service, person, { from: lost.date, to: lost.date });
     const again = await service.runJob('rounds.redraw', {
       id: before.round.id,
       seed: 1,
@@ -161,17 +168,8 @@ describe('a drawn round', () => {
     const { people } = await service.call('settings.all', {});
     const person = people.find((one) => before.visits.some((visit) => visit.person === one.initials));
     if (!person) throw new Error('nobody works');
-    const { id, version, name, initials, skills, active, shiftIds, absences } = person;
-    await service.call('settings.savePerson', {
-      id,
-      version,
-      name,
-      initials,
-      skills,
-      active,
-      shiftIds,
-      absences: [...absences, { from: '2027-02-01', to: '2027-02-14', reason: 'away' }],
-    });
+    const { initials } = person;
+    await sendAway(service, person, { from: '2027-02-01', to: '2027-02-14' });
     const again = await service.runJob('rounds.redraw', {
       id: before.round.id,
       seed: 1,
