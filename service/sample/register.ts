@@ -7,7 +7,7 @@ import type { RowClass } from '../../shared/register/columns.ts';
 
 type MainPlan = {
   main: string;
-  building: 'HALL' | 'ANNEX';
+  building: 'HALL' | 'ANNEX' | 'STORES';
   wing: string;
   levels: string[];
   count: number;
@@ -61,6 +61,16 @@ const mainPlans: readonly MainPlan[] = [
     kind: 'single',
     rated: null,
   },
+  {
+    // Shut since the winter of 2025: its main stays as it was left, and its checks go on.
+    main: 'ZM-S',
+    building: 'STORES',
+    wing: 'Z',
+    levels: ['1'],
+    count: 4,
+    kind: 'two-setpoint',
+    rated: ['13', '18'],
+  },
 ];
 
 const uses = [
@@ -101,6 +111,7 @@ function pad(value: number): string {
 function placesAndSupply(): RegisterRow[] {
   const hall = { building: 'HALL', level: 'B', room: 'B-01' };
   const annex = { building: 'ANNEX', level: '1', room: 'P-01' };
+  const stores = { building: 'STORES', level: '1', room: 'Z-00' };
   const psi = { pressure_unit: 'psi' };
   const since = { in_service_on: '1964-09-01' };
   const sinceAnnex = { in_service_on: '1971-05-01' };
@@ -124,6 +135,9 @@ function placesAndSupply(): RegisterRow[] {
         walk_minutes: '2',
       }),
     ),
+    row('building', { building: 'STORES', name: 'Wexmoor Stores', note: 'Built 1968, shut since 2025' }),
+    row('level', { building: 'STORES', level: '1', name: 'Floor 1', sort_order: '1', walk_minutes: '2' }),
+    row('room', { ...stores, name: 'Pipe cupboard', use: 'plant', x_m: '1', y_m: '2' }),
     row('room', { ...hall, name: 'Plant room', use: 'plant', x_m: '4', y_m: '3' }),
     row('room', { ...annex, name: 'Air closet', use: 'plant', x_m: '2', y_m: '2' }),
     row('air_station', {
@@ -282,6 +296,35 @@ function placesAndSupply(): RegisterRow[] {
       switching: 'in hours',
     }),
     main('AM-W', annex, 'PRV-AW', { name: 'Annex west wing', main_kind: 'single', low_pressure: '20' }),
+    row('switchover_relay', {
+      tag: 'ZR-S',
+      ...stores,
+      ...sinceAnnex,
+      coil_voltage: '24',
+      no_port: 'supply air',
+      nc_port: 'exhaust',
+      energised_state: 'low',
+      power_loss_state: 'high',
+      driven_by: 'hand switch',
+      fed_by: 'AS-ANNEX',
+    }),
+    regulator('ZV-S', stores, 'AS-ANNEX', {
+      ...sinceAnnex,
+      regulator_kind: 'two-pressure',
+      low_pressure: '13',
+      high_pressure: '18',
+      pilot_by: 'ZR-S',
+    }),
+    main('ZM-S', stores, 'ZV-S', {
+      name: 'Stores',
+      main_kind: 'two-pressure',
+      low_pressure: '13',
+      high_pressure: '18',
+      low_means: 'occupied',
+      high_means: 'unoccupied',
+      switching: 'in hours',
+      held: 'yes',
+    }),
     row('transmitter', {
       tag: 'TX-HALL-OA',
       building: 'HALL',

@@ -34,7 +34,7 @@ it('names lapsed gauges, open follow-ups, what was never calibrated, and mains w
   });
   expect(
     (await service.call('due.summary', { on: '2027-09-01' })).uncheckedMains.map((main) => main.tag),
-  ).toEqual(['AM-E', 'AM-W', 'HM-F', 'HM-N', 'HM-S']);
+  ).toEqual(['AM-E', 'AM-W', 'HM-F', 'HM-N', 'HM-S', 'ZM-S']);
 });
 it('an empty book has an empty ledger', async () => {
   const service = await emptyService();

@@ -187,6 +187,28 @@ describe('a round that cannot be drawn', () => {
     const service = await sampleService();
     await expect(service.runJob('rounds.draw', period)).rejects.toMatchObject({ code });
   });
+  it('the sample site has every kind of main: one that changes by itself, one held in a shut building, one with a portable supply', async () => {
+    const service = await sampleService();
+    await service.runJob('rounds.draw', {
+      from: '2027-01-01',
+      to: '2027-12-31',
+      seed: 1,
+      evaluations: 300_000,
+    });
+    const instance = (await service.call('rounds.instance', {})) as unknown as PlanInstance;
+    const { assignment, visits } = await service.call('rounds.show', {});
+    expect(checkAssignment(instance, assignment)).toEqual([]);
+    const mains = instance.mains ?? [];
+    expect(mains.filter((main) => main.policy === 'hold').map((main) => main.id)).toEqual(['ZM-S']);
+    expect(mains.some((main) => new Set(main.natural).size === 2)).toBe(true);
+    expect(instance.tasks.some((task) => task.portableMin !== undefined || task.byPortable)).toBe(true);
+    // The shut building is done in two goes, one for each state.
+    const states = visits.filter((visit) => visit.main === 'ZM-S').map((visit) => visit.airState);
+    const changes = states.filter((state, at) => at > 0 && state !== states[at - 1]);
+    expect(new Set(states)).toEqual(new Set(['low', 'high']));
+    expect(changes.length).toBe(1);
+  });
+
   it('a main that an older book holds as retired leaves its setpoints unplaced, each with the reason', async () => {
     const service = await sampleService();
     await writeBook(service.book, (db) =>
