@@ -46,7 +46,7 @@ const BOUND_STEPS = 60;
 /** The second look finds places for what the first sent away. */
 const MOST_LOOKS = 2;
 /** Looks for promises that could be kept after all. */
-const MOST_RETURNS = 4;
+const MOST_RETURNS = 50;
 
 /** The crew-slot that a task was promised, -1 = none. */
 function promiseOf(c: Compiled, task: number): number {
@@ -185,10 +185,12 @@ function returnToPromises(c: Compiled, plan: Plan): void {
 }
 
 /** Why a task does not stand where it was promised, true of the plan as it is. */
-function whyMoved(c: Compiled, plan: Plan, task: number): string {
+function whyMoved(c: Compiled, plan: Plan, task: number, from: number): string {
   const promise = promiseOf(c, task);
   const [breach] = breachesAt(plan, task, promise);
   if (breach) return breach.detail === '' ? breach.constraint : `${breach.constraint}: ${breach.detail}`;
+  if (promise < from * c.crews)
+    return 'what it waits for moved, and nothing new goes before the first shift drawn again';
   const way = plan.portable[task];
   const place = plan.place[task];
   const saved = plan.remove(task);
@@ -247,7 +249,9 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
       task: id,
       from: Math.floor(promise / c.crews),
       to: slot,
-      reason: out ? `${out.reason}${out.detail === '' ? '' : `: ${out.detail}`}` : whyMoved(c, plan, task),
+      reason: out
+        ? `${out.reason}${out.detail === '' ? '' : `: ${out.detail}`}`
+        : whyMoved(c, plan, task, options.slots?.[0] ?? 0),
     });
   }
   return { ...round, moved };

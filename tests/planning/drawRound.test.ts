@@ -194,6 +194,21 @@ describe('reasons for what is left out', () => {
       unplaced: [],
     });
   });
+  it('a task left alone in a switching is done by the portable supply where that is cheaper', () => {
+    const instance: PlanInstance = {
+      ...bare,
+      mains: [{ id: 'M', natural: ['L', 'L'] }],
+      tasks: [
+        { id: 'a', min: 30, due: 0, main: 'M', state: 'H', portableMin: 40 },
+        { id: 'b', min: 30, due: 0, earliest: 1, latest: 1, unscheduled: 5 },
+      ],
+      cost: { switchover: 20 },
+    };
+    expect(drawRound(instance, { seed: 1 })).toMatchObject({
+      assignment: { a: { slot: 0, crew: 'A', portable: true } },
+      unplaced: [],
+    });
+  });
   it('a task may have any name', () => {
     const tasks = JSON.parse('[{"id":"__proto__","min":1,"due":0},{"id":"constructor","min":1,"due":0}]');
     const { assignment } = drawRound({ ...bare, tasks }, { seed: 1 });

@@ -68,7 +68,8 @@ export class Moves {
           : dice < 7
             ? picks.neighbour(task, true)
             : picks.place(task);
-    if (place < 0 || place === old) return;
+    // At its own place only the other way of doing it is new.
+    if (place < 0 || (place === old && c.portable[task] < 0)) return;
     if (old < 0) {
       const price = plan.price(task, place);
       if (price !== IMPOSSIBLE && price - c.leaveOut[task] <= this.threshold)

@@ -24,6 +24,7 @@ const SHORTEST_START = 20_000;
 
 /** Up to so many tasks a search starts several times over. */
 const SMALL = 150;
+const FEW = 12;
 const STARTS = 4;
 const DEAR = 3;
 function started(c: Compiled, heads: Heads): Plan {
@@ -40,6 +41,8 @@ function withSessions(c: Compiled, factor: number): Compiled {
 
 /** Most points a step may make the plan dearer at the start: more where there is budget to cool down from it. */
 function startThreshold(c: Compiled, budget: number): number {
+  // With few tasks one session may have to be opened before anything gets cheaper.
+  if (c.tasks <= FEW) return Math.max(20, ...c.sessionPrice);
   return c.tasks <= SMALL ? 20 : Math.min(12, Math.floor(budget / (300 * c.tasks)));
 }
 

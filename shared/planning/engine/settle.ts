@@ -1,5 +1,5 @@
 /**
- * The last touch of a plan: what is dearer than leaving it out goes, and what has a place that is cheaper than
+ * The last touch of a plan: what is dearer than leaving it out goes, what is cheaper by the other way is done by it, and what has a place that is cheaper than
  * leaving it out gets it, alone or together with what waits for it. After it, the reasons given for what is left out are true of the plan.
  */
 import type { Compiled } from './compile.ts';
@@ -62,10 +62,16 @@ export function settle(plan: Plan, heads: Heads): boolean {
 function settleOnce(c: Compiled, plan: Plan, heads: Heads): void {
   for (const task of heads.order.toReversed()) {
     const place = plan.place[task];
-    if (place < 0 || c.frozen[task] >= 0 || plan.hasPlacedSuccessor(task)) continue;
+    if (place < 0) continue;
+    const mayGo = c.frozen[task] < 0 && !plan.hasPlacedSuccessor(task);
+    if (!mayGo && c.portable[task] < 0) continue;
     const way = plan.portable[task];
     const saved = plan.remove(task);
-    if (saved <= c.leaveOut[task]) plan.addPriced(task, place, way, saved);
+    plan.limit(task);
+    const price = c.portable[task] < 0 ? saved : plan.price(task, place);
+    if (mayGo && Math.min(price, saved) > c.leaveOut[task]) continue;
+    if (price < saved) plan.addPriced(task, place, plan.way, price);
+    else plan.addPriced(task, place, way, saved);
   }
   for (const task of heads.order)
     if (plan.place[task] < 0 && c.frozen[task] < 0) placeWithSuccessors(c, plan, heads, task);
