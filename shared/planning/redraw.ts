@@ -138,8 +138,7 @@ function mendOrder(c: Compiled, heads: Heads, plan: Plan): void {
   for (let look = 0; look < MOST_LOOKS; look += 1) {
     const latest = latestBeforeKept(c, heads, plan);
     for (const task of heads.order) {
-      const isAwaited = latest[task] < heads.latest[task];
-      if (plan.place[task] >= 0 || (promiseOf(c, task) < 0 && !isAwaited)) continue;
+      if (plan.place[task] >= 0 || (promiseOf(c, task) < 0 && !plan.hasPlacedSuccessor(task))) continue;
       if (tryAll(task, latest[task])) continue;
       if (look === 0 && !heads.forcedOut[task] && makeRoom(heads, plan, task, latest[task])) continue;
       for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
@@ -148,6 +147,9 @@ function mendOrder(c: Compiled, heads: Heads, plan: Plan): void {
       if (!tryAll(task, heads.latest[task])) tryAll(task, c.slots);
     }
   }
+  // Whatever still waits for something without a place has none either.
+  for (const task of heads.order)
+    if (plan.place[task] >= 0 && c.frozen[task] < 0 && !plan.limit(task)) plan.remove(task);
 }
 
 /** What stands before the first slot stays, unless it waits for something that does not; nothing else goes there. */
