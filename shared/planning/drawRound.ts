@@ -27,7 +27,7 @@ export type DrawOptions = {
 
 /** Places priced in a normal draw: enough for a good round, within a few seconds up to 10,000 tasks. */
 export function normalBudget(tasks: number): number {
-  return Math.max(300_000, Math.min(15_000_000, tasks * 12_000), tasks * 350);
+  return Math.max(300_000, Math.min(15_000_000, tasks * 12_000), tasks * 300);
 }
 
 /** More steps for the bound where more places are priced, up to three times as many. */
