@@ -36,8 +36,8 @@ export async function roundInstanceJson(db: BookDb, id: number): Promise<string>
   return row.instance_json;
 }
 
-/** Visits of a round in working order, all or those of one day and person. */
-export async function visitsOfRound(db: BookDb, roundId: number, only?: { date: string; personId?: number }) {
+/** Visits of a round in working order, all or those of one date. */
+export async function visitsOfRound(db: BookDb, roundId: number, date?: string) {
   let query = db
     .selectFrom('visit as v')
     .innerJoin('shift_pattern as s', 's.id', 'v.shift_pattern_id')
@@ -74,8 +74,7 @@ export async function visitsOfRound(db: BookDb, roundId: number, only?: { date: 
     .orderBy('v.slot')
     .orderBy('p.initials')
     .orderBy('v.position');
-  if (only) query = query.where('v.on_date', '=', only.date);
-  if (only?.personId !== undefined) query = query.where('v.person_id', '=', only.personId);
+  if (date !== undefined) query = query.where('v.on_date', '=', date);
   return query.execute();
 }
 

@@ -11,6 +11,7 @@ import type { SwitchTime } from '../../shared/planning/tours/switchTimes.ts';
 import { setpointFactsOf } from '../bench/setpointFacts.ts';
 
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
+type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
 type Box = DaySheet['shifts'][number]['visits'][number]['tasks'][number]['boxes'][number];
 
 /** The usual cautions of this work; the day sheet and the bench card print them. */
@@ -98,17 +99,18 @@ export async function buildDaySheet(
     .where('id', '=', key.personId)
     .executeTakeFirst();
   if (!person) throw new AppError('not_found', 'There is no such person in the book.');
-  const visits = await visitsOfRound(db, key.roundId, { date: key.date, personId: key.personId });
-  const tasks =
-    visits.length === 0
-      ? []
-      : await tasksOfRound(
-          db,
-          key.roundId,
-          visits.map((visit) => visit.id),
-        );
+  // All persons of the day: who shares a main decides when it is changed.
+  const dayVisits = await visitsOfRound(db, key.roundId, key.date);
+  const dayTasks = await tasksOfRound(
+    db,
+    key.roundId,
+    dayVisits.map((visit) => visit.id),
+  );
+  const visits = dayVisits.filter((visit) => visit.person_id === key.personId);
+  const visitIds = new Set(visits.map((visit) => visit.id));
+  const tasks = dayTasks.filter((task) => task.visit_id !== null && visitIds.has(task.visit_id));
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
-  const times = visits.length === 0 ? [] : await switchTimesOn(db, instance, key);
+  const times = switchTimesOf(instance, dayVisits, dayTasks);
   const portable = new Set(instance.tasks.filter((task) => task.byPortable).map((task) => task.id));
   const done = await doneTestPoints(
     db,
@@ -242,26 +244,23 @@ function switchingOf(
 }
 
 /** Switch times of all persons on a date. */
-async function switchTimesOn(
-  db: BookDb,
+function switchTimesOf(
   instance: PlanInstance,
-  { roundId, date }: { roundId: number; date: string },
-): Promise<SwitchTime[]> {
-  const rows = await visitsOfRound(db, roundId, { date });
-  const ids = rows.map((row) => row.id);
-  const tasks = ids.length === 0 ? [] : await tasksOfRound(db, roundId, ids);
+  visits: readonly VisitRow[],
+  tasks: readonly TaskRow[],
+): SwitchTime[] {
   return switchTimes(
     instance,
-    rows.map((row) => ({
-      slot: row.slot,
-      crew: crewIdOf(instance, { id: row.person_id, initials: row.initials }),
-      order: row.position,
-      building: row.building,
-      floor: row.level,
-      room: row.room,
-      main: row.main,
-      state: row.air_state === null ? null : row.air_state === 'high' ? 'H' : 'L',
-      tasks: tasks.filter((task) => task.visit_id === row.id).map((task) => task.task_key),
+    visits.map((visit) => ({
+      slot: visit.slot,
+      crew: crewIdOf(instance, { id: visit.person_id, initials: visit.initials }),
+      order: visit.position,
+      building: visit.building,
+      floor: visit.level,
+      room: visit.room,
+      main: visit.main,
+      state: visit.air_state === null ? null : visit.air_state === 'high' ? 'H' : 'L',
+      tasks: tasks.filter((task) => task.visit_id === visit.id).map((task) => task.task_key),
     })),
   );
 }

@@ -61,12 +61,20 @@ async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, begin: P
   return overdue;
 }
 
+/** Lets go of the pins of some tasks; answers how many there were. */
+function unpin({ instance }: BuiltInstance, ids: readonly string[]): number {
+  const broken = new Set(ids);
+  const pinned = instance.tasks.filter((task) => task.frozen && broken.has(task.id));
+  for (const task of pinned) delete task.frozen;
+  return pinned.length;
+}
+
 /** Lets go of pins that cannot hold any more: their person is away, their room closed, their shift too full for all of them. */
-function dropBrokenPins({ instance }: BuiltInstance): void {
-  for (;;) {
-    const broken = new Set(drawGuarded(() => fixedBreaches(compile(instance))).map((one) => one.task));
-    if (broken.size === 0) return;
-    for (const task of instance.tasks) if (broken.has(task.id)) delete task.frozen;
+function dropBrokenPins(built: BuiltInstance): void {
+  while (built.instance.tasks.some((task) => task.frozen)) {
+    const breaches = drawGuarded(() => fixedBreaches(compile(built.instance)));
+    const broken = breaches.map((one) => one.task);
+    if (unpin(built, broken) === 0) return;
   }
 }
 
@@ -111,10 +119,9 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
   let drawn = drawGuarded(redraw);
   // A pin that something would have to come before, and nothing can, does not hold either.
   while (drawn.outOfOrder.length > 0) {
-    const broken = new Set(drawn.outOfOrder.map((one) => one.task));
-    const pinned = built.instance.tasks.filter((task) => task.frozen && broken.has(task.id));
-    if (pinned.length === 0) throw new Error('a task that is not fixed stands before what it waits for');
-    for (const task of pinned) delete task.frozen;
+    const broken = drawn.outOfOrder.map((one) => one.task);
+    if (unpin(built, broken) === 0)
+      throw new Error('a task that is not fixed stands before what it waits for');
     drawn = drawGuarded(redraw);
   }
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');

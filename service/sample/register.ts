@@ -115,6 +115,14 @@ function placesAndSupply(): RegisterRow[] {
   const psi = { pressure_unit: 'psi' };
   const since = { in_service_on: '1964-09-01' };
   const sinceAnnex = { in_service_on: '1971-05-01' };
+  const byHandSwitch = {
+    coil_voltage: '24',
+    no_port: 'supply air',
+    nc_port: 'exhaust',
+    energised_state: 'low',
+    power_loss_state: 'high',
+    driven_by: 'hand switch',
+  };
   const regulator = (tag: string, place: RowValues, fedBy: string, own: RowValues): RegisterRow =>
     row('regulator', { tag, ...place, ...psi, fed_by: fedBy, relief_pressure: '25', ...own });
   const main = (tag: string, place: RowValues, fedBy: string, own: RowValues): RegisterRow =>
@@ -206,12 +214,7 @@ function placesAndSupply(): RegisterRow[] {
       tag: 'SR-HF',
       ...hall,
       in_service_on: '1988-06-20',
-      coil_voltage: '24',
-      no_port: 'supply air',
-      nc_port: 'exhaust',
-      energised_state: 'low',
-      power_loss_state: 'high',
-      driven_by: 'hand switch',
+      ...byHandSwitch,
       fed_by: 'AS-HALL',
     }),
     row('switchover_relay', {
@@ -300,12 +303,7 @@ function placesAndSupply(): RegisterRow[] {
       tag: 'ZR-S',
       ...stores,
       ...sinceAnnex,
-      coil_voltage: '24',
-      no_port: 'supply air',
-      nc_port: 'exhaust',
-      energised_state: 'low',
-      power_loss_state: 'high',
-      driven_by: 'hand switch',
+      ...byHandSwitch,
       fed_by: 'AS-ANNEX',
     }),
     regulator('ZV-S', stores, 'AS-ANNEX', {

@@ -3,6 +3,7 @@
  * would cost, part by part, and for what has no place the first constraint that forbids each one. Reads a plan and
  * leaves it as it was.
  */
+import { placementOf } from './engine/assignment.ts';
 import { IMPOSSIBLE } from './engine/plan.ts';
 import type { Plan, PriceParts } from './engine/plan.ts';
 import { slotName } from './engine/heads.ts';
@@ -44,7 +45,7 @@ const MOST_OTHERS = 3;
 export type Breach = { constraint: string; detail: string };
 
 /** The first constraints that forbid a task a place, given where everything else stands; empty = it may stand there. */
-export function breachesAt(plan: Plan, task: number, crewSlot: number): Breach[] {
+function breachesAt(plan: Plan, task: number, crewSlot: number): Breach[] {
   const { c } = plan;
   const slot = Math.floor(crewSlot / c.crews);
   const crew = crewSlot % c.crews;
@@ -126,14 +127,6 @@ function removeWithParts(plan: Plan, task: number): PriceParts {
   return plan.partsOf(task, place, way);
 }
 
-function placement(c: Compiled, place: number, way: number): Placement {
-  return {
-    slot: Math.floor(place / c.crews),
-    crew: c.instance.crews[place % c.crews].id,
-    ...(way === 1 ? { portable: true as const } : {}),
-  };
-}
-
 function sharing(c: Compiled, plan: Plan, task: number): string[] {
   const place = plan.place[task];
   const main = c.main[task];
@@ -181,7 +174,7 @@ export function explainTask(c: Compiled, heads: Heads, plan: Plan, task: number)
   const base = parts ? parts.total : c.leaveOut[task];
   const others = (isReady && c.frozen[task] < 0 ? cheapestOthers(plan, task, old) : []).map(
     ({ place, way, price }) => ({
-      ...placement(c, place, way),
+      ...placementOf(c, place, way),
       difference: price - base,
       parts: plan.partsOf(task, place, way),
     }),
@@ -192,7 +185,7 @@ export function explainTask(c: Compiled, heads: Heads, plan: Plan, task: number)
   return {
     task: c.taskList[task].id,
     due: c.due[task],
-    place: old < 0 ? null : placement(c, old, oldWay),
+    place: old < 0 ? null : placementOf(c, old, oldWay),
     from: Math.max(from, heads.earliest[task]),
     to,
     waitsFor: idsOf(c.preds, c.predStart[task], c.predStart[task + 1]),

@@ -4,7 +4,7 @@
  * first slot. Only the shifts from there on are searched, so that few visits move.
  */
 import { boundsOf } from './bounds/bounds.ts';
-import { breachesAt } from './explain.ts';
+import { priceMove } from './explain.ts';
 import { roundOf } from './drawRound.ts';
 import { compile } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
@@ -55,7 +55,8 @@ function promiseOf(c: Compiled, task: number): number {
 }
 
 /** Whether everything that a task waits for, and that has a place, stands before a place. */
-function followsAll(c: Compiled, plan: Plan, task: number, place: number): boolean {
+function followsAll(plan: Plan, task: number, place: number): boolean {
+  const { c } = plan;
   const slot = Math.floor(place / c.crews);
   for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1) {
     const other = plan.place[c.preds[edge]];
@@ -65,23 +66,25 @@ function followsAll(c: Compiled, plan: Plan, task: number, place: number): boole
 }
 
 /** Puts back what can stand where it was promised, whether or not what it waits for could: that is found a place next. */
-function keepPromises(c: Compiled, heads: Heads, plan: Plan): void {
+function keepPromises(heads: Heads, plan: Plan): void {
+  const { c } = plan;
   for (const task of heads.order) {
     const place = promiseOf(c, task);
     if (plan.place[task] >= 0 || place < 0 || heads.forcedOut[task]) continue;
     plan.limitToWindow(task);
-    if (!followsAll(c, plan, task, place)) continue;
+    if (!followsAll(plan, task, place)) continue;
     const price = plan.price(task, place);
     if (price !== IMPOSSIBLE) plan.addPriced(task, place, plan.way, price);
   }
 }
 
 /** Takes away a task and all that waits for it. */
-function removeWithSuccessors(c: Compiled, plan: Plan, task: number): void {
+function removeWithSuccessors(plan: Plan, task: number): void {
+  const { c } = plan;
   if (plan.place[task] < 0 || c.frozen[task] >= 0) return;
   plan.remove(task);
   for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
-    removeWithSuccessors(c, plan, c.succs[edge]);
+    removeWithSuccessors(plan, c.succs[edge]);
 }
 
 /** Sends away what can most easily go elsewhere, from the first place where that gives a task room; false = nowhere. */
@@ -111,7 +114,8 @@ function makeRoom(heads: Heads, plan: Plan, task: number, latest: number): boole
 }
 
 /** By task without a place: the last slot that leaves in place what has kept its own and waits for it, however indirectly. */
-function latestBeforeKept(c: Compiled, heads: Heads, plan: Plan): Int32Array {
+function latestBeforeKept(heads: Heads, plan: Plan): Int32Array {
+  const { c } = plan;
   const latest = heads.latest.slice();
   for (const task of heads.order.toReversed())
     for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
@@ -126,7 +130,8 @@ function latestBeforeKept(c: Compiled, heads: Heads, plan: Plan): Int32Array {
  * Finds a place for what lost its own, before what waits for it where that can be: only where it cannot does that
  * lose its place too. Leaves a plan that may stand.
  */
-function mendOrder(c: Compiled, heads: Heads, plan: Plan): void {
+function mendOrder(heads: Heads, plan: Plan): void {
+  const { c } = plan;
   const tryAll = (task: number, latest: number): boolean => {
     if (heads.forcedOut[task] || !plan.limit(task)) return false;
     plan.highSlot = Math.min(plan.highSlot, latest);
@@ -136,13 +141,13 @@ function mendOrder(c: Compiled, heads: Heads, plan: Plan): void {
     return true;
   };
   for (let look = 0; look < MOST_LOOKS; look += 1) {
-    const latest = latestBeforeKept(c, heads, plan);
+    const latest = latestBeforeKept(heads, plan);
     for (const task of heads.order) {
       if (plan.place[task] >= 0 || (promiseOf(c, task) < 0 && !plan.hasPlacedSuccessor(task))) continue;
       if (tryAll(task, latest[task])) continue;
       if (look === 0 && !heads.forcedOut[task] && makeRoom(heads, plan, task, latest[task])) continue;
       for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
-        removeWithSuccessors(c, plan, c.succs[edge]);
+        removeWithSuccessors(plan, c.succs[edge]);
       // Rather where every one of those still has a shift to go to.
       if (!tryAll(task, heads.latest[task])) tryAll(task, c.slots);
     }
@@ -153,7 +158,8 @@ function mendOrder(c: Compiled, heads: Heads, plan: Plan): void {
 }
 
 /** What stands before the first slot stays, unless it waits for something that does not; nothing else goes there. */
-function closeEarlier(c: Compiled, heads: Heads, plan: Plan, from: number): void {
+function closeEarlier(heads: Heads, plan: Plan, from: number): void {
+  const { c } = plan;
   for (const task of heads.order) {
     if (c.frozen[task] >= 0) continue;
     const place = plan.place[task];
@@ -167,7 +173,8 @@ function closeEarlier(c: Compiled, heads: Heads, plan: Plan, from: number): void
 }
 
 /** Goes back to a promise wherever that makes the plan no dearer. */
-function returnToPromises(c: Compiled, plan: Plan): void {
+function returnToPromises(plan: Plan): void {
+  const { c } = plan;
   for (let look = 0, returned = 1; look < MOST_RETURNS && returned > 0; look += 1) {
     returned = 0;
     for (let task = 0; task < c.tasks; task += 1) {
@@ -187,19 +194,16 @@ function returnToPromises(c: Compiled, plan: Plan): void {
 }
 
 /** Why a task does not stand where it was promised, true of the plan as it is. */
-function whyMoved(c: Compiled, plan: Plan, task: number, from: number): string {
+function whyMoved(plan: Plan, task: number, from: number): string {
+  const { c } = plan;
   const promise = promiseOf(c, task);
-  const [breach] = breachesAt(plan, task, promise);
+  const { breaches, difference } = priceMove(plan, task, promise);
+  const [breach] = breaches;
   if (breach) return breach.detail === '' ? breach.constraint : `${breach.constraint}: ${breach.detail}`;
   if (promise < from * c.crews)
     return 'what it waits for moved, and nothing new goes before the first shift drawn again';
-  const way = plan.portable[task];
-  const place = plan.place[task];
-  const saved = plan.remove(task);
-  plan.limit(task);
-  const there = plan.price(task, promise);
-  plan.addPriced(task, place, way, saved);
-  return `${there - saved} points dearer there, as the rest now stands, than on ${slotName(c, Math.floor(place / c.crews))}`;
+  const slot = Math.floor(plan.place[task] / c.crews);
+  return `${difference} points dearer there, as the rest now stands, than on ${slotName(c, slot)}`;
 }
 
 /** Draws again from the `published` places of the tasks. Throws as `drawRound` does. */
@@ -211,11 +215,11 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
   const plan = new Plan(c);
   placeFrozen(plan);
   const before = findHeads(c);
-  keepPromises(c, before, plan);
+  keepPromises(before, plan);
   const first = c.first.slice();
-  if (options.slots) closeEarlier(c, before, plan, options.slots[0]);
+  if (options.slots) closeEarlier(before, plan, options.slots[0]);
   const heads = options.slots ? findHeads(c) : before;
-  mendOrder(c, heads, plan);
+  mendOrder(heads, plan);
   insertByGroups(plan, heads, 200);
   const isStopped = improve(plan, heads, {
     budget,
@@ -229,7 +233,7 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
   });
   if (isStopped) throw new DrawCancelled();
   for (let look = 0; look < MOST_RETURNS; look += 1) {
-    returnToPromises(c, plan);
+    returnToPromises(plan);
     if (!settle(plan, heads)) break;
   }
   const about = {
@@ -253,7 +257,7 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
       to: slot,
       reason: out
         ? `${out.reason}${out.detail === '' ? '' : `: ${out.detail}`}`
-        : whyMoved(c, plan, task, options.slots?.[0] ?? 0),
+        : whyMoved(plan, task, options.slots?.[0] ?? 0),
     });
   }
   return { ...round, moved };

@@ -28,6 +28,10 @@ function visit(crew: string, order: number, task: string, state: 'L' | 'H' | nul
   return { slot: 0, crew, order, building: 'X', floor: '1', room: task, main, state, tasks: [task] };
 }
 
+function both(crew: string, first: string, second: string): DrawnVisit[] {
+  return [visit(crew, 1, first, 'H'), visit(crew, 2, second, 'H')];
+}
+
 it('a change begins when the last person has come, and ends when the last has finished', () => {
   const visits = [
     visit('A', 1, 'a1'),
@@ -52,12 +56,7 @@ it('a change begins when the last person has come, and ends when the last has fi
 });
 
 it('two mains one after the other follow each other', () => {
-  const visits = [
-    visit('A', 1, 'a2', 'H'),
-    visit('A', 2, 'a3', 'H'),
-    visit('B', 1, 'b2', 'H'),
-    visit('B', 2, 'b3', 'H'),
-  ];
+  const visits = [...both('A', 'a2', 'a3'), ...both('B', 'b2', 'b3')];
   // M at once, high from 10; A walks in (10) and works 30, done at 50; low again at 60. N: high from 65, A done at 80.
   expect(switchTimes(instance, visits).map(({ main, begin, back }) => [main, begin, back])).toEqual([
     ['M', 0, 50],
@@ -66,11 +65,6 @@ it('two mains one after the other follow each other', () => {
 });
 
 it('where each would wait for the other, no time is given', () => {
-  const visits = [
-    visit('A', 1, 'a2', 'H'),
-    visit('A', 2, 'a3', 'H'),
-    visit('B', 1, 'b3', 'H'),
-    visit('B', 2, 'b2', 'H'),
-  ];
+  const visits = [...both('A', 'a2', 'a3'), ...both('B', 'b3', 'b2')];
   expect(switchTimes(instance, visits).map(({ begin }) => begin)).toEqual([null, null]);
 });

@@ -5,17 +5,10 @@ import { checkAssignment } from '../../shared/planning/check.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
-import { sampleService } from '../support/books.ts';
+import { drawnSample } from '../support/books.ts';
 
 async function drawn(): Promise<Service> {
-  const service = await sampleService();
-  await service.runJob('rounds.draw', {
-    from: '2027-01-01',
-    to: '2027-12-31',
-    seed: 1,
-    evaluations: 200_000,
-  });
-  return service;
+  return (await drawnSample(200_000)).service;
 }
 
 type Person = OutputOf<'settings.all'>['people'][number];

@@ -7,25 +7,19 @@ import { checkAssignment } from '../../shared/planning/check.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import {
+  drawnSample,
   emptyService,
   headHash,
   loadRegisterText,
   sampleService,
   temporaryFolder,
 } from '../support/books.ts';
-import type { Service } from '../../service/service.ts';
 
 const year = { from: '2027-01-01', to: '2027-12-31' };
 
-async function drawn(): Promise<{ service: Service; roundId: number }> {
-  const service = await sampleService();
-  const { roundId } = await service.runJob('rounds.draw', year);
-  return { service, roundId };
-}
-
 describe('the round of the sample site', () => {
   it('is feasible by the independent checker, and costs what the evaluator says', async () => {
-    const { service, roundId } = await drawn();
+    const { service, roundId } = await drawnSample();
     const instance = (await service.call('rounds.instance', { id: roundId })) as unknown as PlanInstance;
     const show = await service.call('rounds.show', { id: roundId });
     expect(checkAssignment(instance, show.assignment)).toEqual([]);
@@ -41,7 +35,7 @@ describe('the round of the sample site', () => {
   });
 
   it('keeps station before regulator before relay before controllers, date by date', async () => {
-    const { service } = await drawn();
+    const { service } = await drawnSample();
     const { visits } = await service.call('rounds.show', {});
     const first = new Map<string, string>();
     for (const visit of visits)
@@ -70,7 +64,7 @@ describe('the round of the sample site', () => {
   });
 
   it('makes one excursion per main and shift, after what is done in the natural state, and only where its policy allows', async () => {
-    const { service } = await drawn();
+    const { service } = await drawnSample();
     const { visits } = await service.call('rounds.show', {});
     const states = new Map<string, string[]>();
     for (const visit of visits) {
@@ -88,7 +82,7 @@ describe('the round of the sample site', () => {
   });
 
   it('nobody works on a day off, a weekend or an absence', async () => {
-    const { service } = await drawn();
+    const { service } = await drawnSample();
     const { visits } = await service.call('rounds.show', {});
     const dates = new Set(visits.map((visit) => visit.date));
     for (const off of ['2027-01-01', '2027-03-26', '2027-01-02', '2027-01-03'])
@@ -101,7 +95,7 @@ describe('the round of the sample site', () => {
   });
 
   it('rooms with access windows are entered only in shifts that lie inside them', async () => {
-    const { service } = await drawn();
+    const { service } = await drawnSample();
     const { visits, unplaced } = await service.call('rounds.show', {});
     const restricted = visits.filter((visit) => visit.room === 'N3-08' || visit.room === 'N4-02');
     expect(restricted.length).toBeGreaterThan(0);
@@ -110,15 +104,15 @@ describe('the round of the sample site', () => {
   });
 
   it('the same book, period and seed give the same round', async () => {
-    const one = await drawn();
-    const two = await drawn();
+    const one = await drawnSample();
+    const two = await drawnSample();
     const show = async ({ service, roundId }: typeof one) =>
       JSON.stringify((await service.call('rounds.show', { id: roundId })).assignment);
     expect(await show(one)).toBe(await show(two));
   });
 
   it('still passes the checker after a person’s initials have changed', async () => {
-    const { service, roundId } = await drawn();
+    const { service, roundId } = await drawnSample();
     const { people } = await service.call('settings.all', {});
     await service.call('settings.savePerson', { ...people[0], initials: 'XX' });
     const instance = (await service.call('rounds.instance', { id: roundId })) as unknown as PlanInstance;
@@ -128,7 +122,7 @@ describe('the round of the sample site', () => {
   });
 
   it('is issued into the chain, and cannot be discarded then', async () => {
-    const { service, roundId } = await drawn();
+    const { service, roundId } = await drawnSample();
     const { round } = await service.call('rounds.show', { id: roundId });
     const issued = await service.call('rounds.issue', { id: roundId, version: round.version });
     await expect(service.call('rounds.issue', { id: roundId, version: round.version })).rejects.toMatchObject(
@@ -141,7 +135,7 @@ describe('the round of the sample site', () => {
   });
 
   it('a draft can be discarded whole', async () => {
-    const { service, roundId } = await drawn();
+    const { service, roundId } = await drawnSample();
     await service.call('rounds.discard', { id: roundId, version: 1 });
     expect((await service.call('rounds.list', {})).rounds).toEqual([]);
     expect(await service.book.reader.selectFrom('task').select('id').execute()).toEqual([]);
@@ -150,7 +144,7 @@ describe('the round of the sample site', () => {
 
 describe('day sheets', () => {
   it('list the boxes of the card with what they should read, and print as a PDF that says the same', async () => {
-    const { service, roundId } = await drawn();
+    const { service, roundId } = await drawnSample();
     const overview = await service.call('rounds.overview', { id: roundId });
     const day = overview.days.find((one) => one.people.length > 0 && one.date > '2027-03-01');
     const key = { roundId, date: day?.date ?? '', personId: day?.people[0].personId ?? 0 };
@@ -170,7 +164,7 @@ describe('day sheets', () => {
     expect(text).toContain((await headHash(service)).slice(0, 32));
   });
   it('no access is noted with its reason', async () => {
-    const { service } = await drawn();
+    const { service } = await drawnSample();
     const { visits } = await service.call('rounds.show', {});
     await service.call('rounds.noAccess', { visitId: visits[0].visitId, reason: 'locked' });
     expect((await service.call('rounds.show', {})).visits[0].noAccess).toBe('locked');
@@ -188,13 +182,7 @@ describe('a round that cannot be drawn', () => {
     await expect(service.runJob('rounds.draw', period)).rejects.toMatchObject({ code });
   });
   it('the sample site has every kind of main: one that changes by itself, one held in a shut building, one with a portable supply', async () => {
-    const service = await sampleService();
-    await service.runJob('rounds.draw', {
-      from: '2027-01-01',
-      to: '2027-12-31',
-      seed: 1,
-      evaluations: 300_000,
-    });
+    const { service } = await drawnSample(300_000);
     const instance = (await service.call('rounds.instance', {})) as unknown as PlanInstance;
     const { assignment, visits } = await service.call('rounds.show', {});
     expect(checkAssignment(instance, assignment)).toEqual([]);

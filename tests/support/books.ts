@@ -48,6 +48,18 @@ export async function sampleService(): Promise<Service> {
   return serviceOver(sampleFile());
 }
 
+/** As `sampleService`, with the round of 2027 drawn; `evaluations` absent = as many as by size. */
+export async function drawnSample(evaluations?: number): Promise<{ service: Service; roundId: number }> {
+  const service = await sampleService();
+  const { roundId } = await service.runJob('rounds.draw', {
+    from: '2027-01-01',
+    to: '2027-12-31',
+    seed: 1,
+    evaluations,
+  });
+  return { service, roundId };
+}
+
 /** The service over a new, empty book. */
 export async function emptyService(): Promise<Service> {
   const file = path.join(temporaryFolder(), 'empty.book');

@@ -1,22 +1,24 @@
 /** Between a plan's arrays and the assignment by ids that the format has. */
 import { emptyAssignment, placeIn } from '../instance.ts';
-import type { Assignment } from '../instance.ts';
+import type { Assignment, Placement } from '../instance.ts';
 import type { Compiled } from './compile.ts';
 import { Plan } from './plan.ts';
+
+/** A crew-slot and a way as the format has them. */
+export function placementOf(c: Compiled, crewSlot: number, way: number): Placement {
+  return {
+    slot: Math.floor(crewSlot / c.crews),
+    crew: c.instance.crews[crewSlot % c.crews].id,
+    ...(way === 1 ? { portable: true as const } : {}),
+  };
+}
 
 /** Where the tasks of a plan stand, by id. */
 export function assignmentOf(c: Compiled, plan: Plan): Assignment {
   const assignment = emptyAssignment();
   for (const [index, task] of c.taskList.entries()) {
     const place = plan.place[index];
-    assignment[task.id] =
-      place < 0
-        ? null
-        : {
-            slot: Math.floor(place / c.crews),
-            crew: c.instance.crews[place % c.crews].id,
-            ...(plan.portable[index] === 1 ? { portable: true as const } : {}),
-          };
+    assignment[task.id] = place < 0 ? null : placementOf(c, place, plan.portable[index]);
   }
   return assignment;
 }

@@ -3,6 +3,7 @@ import { checkAssignment } from '../check.ts';
 import type { Breach } from '../check.ts';
 import { InstanceError, emptyAssignment } from '../instance.ts';
 import type { OutOfOrder } from '../instance.ts';
+import { placementOf } from './assignment.ts';
 import { PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
 import type { Plan } from './plan.ts';
@@ -19,11 +20,7 @@ export function fixedBreaches(c: Compiled): Breach[] {
   const tasks = c.taskList.filter((task) => isFixed(task.id));
   for (const { id } of tasks) {
     const task = c.indexOf.get(id) as number;
-    assignment[id] = {
-      slot: Math.floor(c.frozen[task] / c.crews),
-      crew: c.instance.crews[c.frozen[task] % c.crews].id,
-      ...(fixedWay(c, task) === 1 ? { portable: true as const } : {}),
-    };
+    assignment[id] = placementOf(c, c.frozen[task], fixedWay(c, task));
   }
   return checkAssignment(
     { ...c.instance, tasks: tasks.map((task) => ({ ...task, preds: task.preds?.filter(isFixed) })) },

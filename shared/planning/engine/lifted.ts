@@ -62,22 +62,12 @@ export class Lifted {
     if (this.plan.place[task] >= 0) this.plan.remove(task);
   }
 
-  /** Lifts the tasks of a place, or those with one key only, until so many are lifted in all. */
-  liftAt(place: number, most: number, keys: Int32Array | null, key: number): void {
+  /** Lifts the tasks of a place that belong, until so many are lifted in all. */
+  liftAt(place: number, most: number, belongs: (task: number) => boolean = () => true): void {
     const { plan } = this;
     for (let task = plan.head[place]; task >= 0;) {
       const after = plan.next[task];
-      if (this.tasks.length < most && (keys === null || keys[task] === key)) this.lift(task);
-      task = after;
-    }
-  }
-
-  /** Lifts the tasks of a place that need a state of a main. */
-  liftSession(place: number, most: number, main: number, state: number): void {
-    const { plan, c } = this;
-    for (let task = plan.head[place]; task >= 0;) {
-      const after = plan.next[task];
-      if (this.tasks.length < most && c.main[task] === main && c.state[task] === state) this.lift(task);
+      if (this.tasks.length < most && belongs(task)) this.lift(task);
       task = after;
     }
   }

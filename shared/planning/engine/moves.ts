@@ -130,6 +130,12 @@ export class Moves {
     plan.add(other, to, ways[1]);
   }
 
+  /** Whether a task needs the state of the main that a given one needs. */
+  private sessionOf(seed: number): (task: number) => boolean {
+    const { main, state } = this.c;
+    return (task) => main[task] === main[seed] && state[task] === state[seed];
+  }
+
   /** Moves all tasks of one person, slot and floor (or building, or session) to another place. */
   moveBlock(): void {
     const { plan, c, random, picks, lifted } = this;
@@ -138,9 +144,10 @@ export class Moves {
     if (from < 0 || c.building[seed] < 0) return;
     const kind = random.integer(0, 2);
     lifted.begin(this.threshold);
-    if (kind === 0) lifted.liftAt(from, MOST_LIFTED, c.floor, c.floor[seed]);
-    else if (kind === 1) lifted.liftAt(from, MOST_LIFTED, c.building, c.building[seed]);
-    else if (c.main[seed] >= 0) lifted.liftSession(from, MOST_LIFTED, c.main[seed], c.state[seed]);
+    if (kind < 2) {
+      const key = kind === 0 ? c.floor : c.building;
+      lifted.liftAt(from, MOST_LIFTED, (task) => key[task] === key[seed]);
+    } else if (c.main[seed] >= 0) lifted.liftAt(from, MOST_LIFTED, this.sessionOf(seed));
     let isDone = false;
     if (lifted.tasks.length > 0 && plan.limit(seed)) {
       const place =
@@ -161,10 +168,11 @@ export class Moves {
     if (to < 0 || to === from) return;
     const key = byFloor ? c.floor : c.building;
     lifted.begin(this.threshold);
-    lifted.liftAt(from, MOST_LIFTED, key, key[seed]);
+    lifted.liftAt(from, MOST_LIFTED, (task) => key[task] === key[seed]);
     const come = lifted.tasks.length;
     const anchor = picks.taskAt(to);
-    if (anchor >= 0 && key[anchor] !== key[seed]) lifted.liftAt(to, MOST_BOTH, key, key[anchor]);
+    if (anchor >= 0 && key[anchor] !== key[seed])
+      lifted.liftAt(to, MOST_BOTH, (task) => key[task] === key[anchor]);
     lifted.end(lifted.putCrosswise(from, to, come));
   }
 
@@ -177,9 +185,9 @@ export class Moves {
     const to = picks.shift();
     if (to < 0 || to === from) return;
     lifted.begin(this.threshold);
-    lifted.liftAt(from, MOST_LIFTED, null, 0);
+    lifted.liftAt(from, MOST_LIFTED);
     const come = lifted.tasks.length;
-    lifted.liftAt(to, MOST_BOTH, null, 0);
+    lifted.liftAt(to, MOST_BOTH);
     lifted.end(lifted.putCrosswise(from, to, come));
   }
 
@@ -194,14 +202,14 @@ export class Moves {
       return;
     lifted.begin(this.threshold);
     for (let at = slot * c.crews; at < (slot + 1) * c.crews; at += 1)
-      lifted.liftSession(at, MOST_OF_SESSION, main, c.state[seed]);
+      lifted.liftAt(at, MOST_OF_SESSION, this.sessionOf(seed));
     const places: number[] = [];
     if (plan.limit(seed))
       for (let left = random.integer(0, 3); left > 0; left -= 1) {
         const other = picks.place(seed);
         if (other < 0 || places.includes(other)) continue;
         places.push(other);
-        lifted.liftAt(other, MOST_BOTH, null, 0);
+        lifted.liftAt(other, MOST_BOTH);
       }
     lifted.end(lifted.reinsert(places));
   }
@@ -234,7 +242,8 @@ export class Moves {
       const near = related >= 0 ? related : picks.around(first);
       if (near >= 0 && !places.includes(near)) places.push(near);
     }
-    for (const place of places) lifted.liftAt(place, MOST_LIFTED, building < 0 ? null : c.building, building);
+    for (const place of places)
+      lifted.liftAt(place, MOST_LIFTED, (task) => building < 0 || c.building[task] === building);
     return places;
   }
 

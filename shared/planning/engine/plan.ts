@@ -200,16 +200,16 @@ export class Plan {
     return price;
   }
 
-  /** Whether window, order, person and air state let a task stand at a crew-slot, minutes apart; after `limit(task)`. */
-  mayStand(task: number, crewSlot: number): boolean {
+  /** How a crew-slot is open to a task by window, order, person and air state, minutes apart; after `limit(task)`. */
+  openness(task: number, crewSlot: number): number {
     const { c } = this;
     const slot = (crewSlot / c.crews) | 0;
-    if (slot < this.lowSlot || slot > this.highSlot) return false;
+    if (slot < this.lowSlot || slot > this.highSlot) return CLOSED;
     const crew = crewSlot - slot * c.crews;
-    if (slot === this.lowSlot && this.lowCrew >= 0 && crew !== this.lowCrew) return false;
-    if (slot === this.highSlot && this.highCrew >= 0 && crew !== this.highCrew) return false;
-    if (c.capacity[crewSlot] <= 0 || c.able[c.skill[task] * c.crews + crew] === 0) return false;
-    return opennessOf(c, task, slot) !== CLOSED;
+    if (slot === this.lowSlot && this.lowCrew >= 0 && crew !== this.lowCrew) return CLOSED;
+    if (slot === this.highSlot && this.highCrew >= 0 && crew !== this.highCrew) return CLOSED;
+    if (c.capacity[crewSlot] <= 0 || c.able[c.skill[task] * c.crews + crew] === 0) return CLOSED;
+    return opennessOf(c, task, slot);
   }
 
   /**
@@ -219,11 +219,11 @@ export class Plan {
   price(task: number, crewSlot: number): number {
     const { c } = this;
     this.evaluations += 1;
-    if (!this.mayStand(task, crewSlot)) return IMPOSSIBLE;
-    const mask = opennessOf(c, task, (crewSlot / c.crews) | 0);
+    const open = this.openness(task, crewSlot);
+    if (open === CLOSED) return IMPOSSIBLE;
     this.way = 0;
     const most = c.capacity[crewSlot];
-    const price = mask === PORTABLE_ONLY ? IMPOSSIBLE : this.priceWay(task, crewSlot, 0, most);
+    const price = open === PORTABLE_ONLY ? IMPOSSIBLE : this.priceWay(task, crewSlot, 0, most);
     if (c.portable[task] < 0) return price;
     const other = this.priceWay(task, crewSlot, 1, most);
     if (other >= price) return price;

@@ -24,7 +24,8 @@ const SHORTEST_START = 20_000;
 
 /** Up to so many tasks a search starts several times over. */
 const SMALL = 150;
-const FEW = 12;
+/** So few that opening a session may be the only way to anything better. */
+const FEWEST = 12;
 const STARTS = 4;
 const DEAR = 3;
 function started(c: Compiled, heads: Heads): Plan {
@@ -41,8 +42,7 @@ function withSessions(c: Compiled, factor: number): Compiled {
 
 /** Most points a step may make the plan dearer at the start: more where there is budget to cool down from it. */
 function startThreshold(c: Compiled, budget: number): number {
-  // With few tasks one session may have to be opened before anything gets cheaper.
-  if (c.tasks <= FEW) return Math.max(20, ...c.sessionPrice);
+  if (c.tasks <= FEWEST) return Math.max(20, ...c.sessionPrice);
   return c.tasks <= SMALL ? 20 : Math.min(12, Math.floor(budget / (300 * c.tasks)));
 }
 

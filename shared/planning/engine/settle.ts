@@ -1,8 +1,8 @@
 /**
- * The last touch of a plan: what is dearer than leaving it out goes, what is cheaper by the other way is done by it, and what has a place that is cheaper than
- * leaving it out gets it, alone or together with what waits for it. After it, the reasons given for what is left out are true of the plan.
+ * The last touch of a plan: what is dearer than leaving it out goes, what is cheaper by the other way is done by it,
+ * and what has a place that is cheaper than leaving it out gets it, alone or together with what waits for it. After
+ * it, no task left out has a place that would be cheaper.
  */
-import type { Compiled } from './compile.ts';
 import type { Heads } from './heads.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
@@ -27,7 +27,8 @@ export function cheapestPlace(plan: Plan, task: number): [number, number, number
 }
 
 /** Puts a task and what waits for it at their cheapest places if that makes the plan cheaper. */
-function placeWithSuccessors(c: Compiled, plan: Plan, heads: Heads, first: number): void {
+function placeWithSuccessors(plan: Plan, heads: Heads, first: number): void {
+  const { c } = plan;
   const before = plan.total;
   const added: number[] = [];
   const queue = [first];
@@ -37,9 +38,7 @@ function placeWithSuccessors(c: Compiled, plan: Plan, heads: Heads, first: numbe
     if (place < 0 || price >= heads.worth[task]) continue;
     plan.addPriced(task, place, way, price);
     added.push(task);
-    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
-      queue.push(c.succs[edge]);
-    }
+    for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) queue.push(c.succs[edge]);
   }
   if (plan.total < before) return;
   for (const task of added.toReversed()) plan.remove(task);
@@ -50,16 +49,16 @@ const MOST_LOOKS = 5;
 
 /** Settles a plan, which is never dearer after it; answers whether anything was changed. Places priced here are beside the budget. */
 export function settle(plan: Plan, heads: Heads): boolean {
-  const { c } = plan;
   const before = plan.total;
   for (let look = 0, total = Infinity; look < MOST_LOOKS && plan.total < total; look += 1) {
     total = plan.total;
-    settleOnce(c, plan, heads);
+    settleOnce(plan, heads);
   }
   return plan.total < before;
 }
 
-function settleOnce(c: Compiled, plan: Plan, heads: Heads): void {
+function settleOnce(plan: Plan, heads: Heads): void {
+  const { c } = plan;
   for (const task of heads.order.toReversed()) {
     const place = plan.place[task];
     if (place < 0) continue;
@@ -74,5 +73,5 @@ function settleOnce(c: Compiled, plan: Plan, heads: Heads): void {
     else plan.addPriced(task, place, way, saved);
   }
   for (const task of heads.order)
-    if (plan.place[task] < 0 && c.frozen[task] < 0) placeWithSuccessors(c, plan, heads, task);
+    if (plan.place[task] < 0 && c.frozen[task] < 0) placeWithSuccessors(plan, heads, task);
 }
