@@ -52,7 +52,8 @@ function redrawCase(instance: PlanInstance, drawn: DrawnRound): string {
   });
   const last = next.slots.findLastIndex((slot) => slot.day < 104 + 84);
   const [again, ms] = timed(() => redrawRound(next, { seed: 1, slots: [from, last] }));
-  return `re-draw ${ms} ms, ${again.moved.length} moved, breaches ${checkAssignment(next, again.assignment).length}`;
+  const { moves, handOvers } = again.evaluation.parts;
+  return `re-draw ${ms} ms, ${moves} moved, ${handOvers} to another person in their shift, breaches ${checkAssignment(next, again.assignment).length}`;
 }
 
 for (const tasks of numbers(values.sizes))
@@ -66,9 +67,7 @@ for (const tasks of numbers(values.sizes))
       const breaches =
         checkAssignment(instance, drawn.assignment).length +
         checkVisits(instance, drawn.assignment, drawn.visits).length;
-      const forced = drawn.unplaced.filter(
-        (one) => one.reason !== 'no room in the shifts' && one.reason !== 'dearer than leaving it out',
-      ).length;
+      const forced = findHeads(compile(instance)).forcedOut.filter((one) => one !== null).length;
       const explained = explainAll(instance, drawn);
       console.log(
         [

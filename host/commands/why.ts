@@ -1,7 +1,8 @@
 /** `round why`, `round move`, `round redraw`: reasons, prices and changes of a drawn round. */
 import type { OutputOf } from '../../shared/contract/index.ts';
 import type { RoundMove, RoundWhy } from '../../shared/contract/rounds.ts';
-import { priceText } from '../../shared/planning/priceText.ts';
+import { priceText, reasonText } from '../../shared/planning/priceText.ts';
+import { isHandedOver, shiftPlaceText } from '../../shared/contract/shiftPlace.ts';
 import { roundIdOf, withService } from './command.ts';
 import type { Command, CommandContext } from './command.ts';
 import type { Parsed } from '../arguments.ts';
@@ -22,15 +23,15 @@ function whyText({ tasks }: RoundWhy): string {
       return [
         `${task.id}, due ${task.dueOn}`,
         task.place
-          ? `  stands on ${task.place.date}, ${task.place.shift}, ${task.place.person}; costs ${task.parts ? priceText(task.parts) : ''}`
-          : `  has no place: ${task.unplaced?.reason ?? ''}${task.unplaced?.detail ? ` (${task.unplaced.detail})` : ''}`,
+          ? `  stands on ${shiftPlaceText(task.place)}; costs ${task.parts ? priceText(task.parts) : ''}`
+          : `  has no place: ${task.unplaced ? reasonText(task.unplaced) : ''}`,
+        ...(task.unplacedThen ? [`  when the round was drawn: ${reasonText(task.unplacedThen)}`] : []),
         `  may stand from ${task.from ?? 'nowhere'} to ${task.to ?? 'nowhere'}`,
         ...list('waits for', task.waitsFor),
         ...list('awaited by', task.awaitedBy),
         ...list('shares a switching with', task.sharesSwitchingWith),
         ...task.others.map(
-          (other) =>
-            `  on ${other.date}, ${other.shift}, ${other.person}: ${signed(other.difference)} (${priceText(other.parts)})`,
+          (other) => `  on ${shiftPlaceText(other)}: ${signed(other.difference)} (${priceText(other.parts)})`,
         ),
       ].join('\n');
     })
@@ -64,9 +65,13 @@ async function move(context: CommandContext, args: Parsed): Promise<{ move: Roun
 
 function redrawText(redrawn: OutputOf<'rounds.redraw'>): string {
   const { figures, moved } = redrawn;
+  const handedOver = moved.filter((one) => isHandedOver(one)).length;
   return [
-    `Round ${redrawn.roundId}: ${figures.placed} tasks placed, ${figures.unplaced} not, ${moved.length} moved.`,
-    ...moved.map((one) => `  ${one.task}: ${one.from} -> ${one.to ?? 'no place'}: ${one.reason}`),
+    `Round ${redrawn.roundId}: ${figures.placed} tasks placed, ${figures.unplaced} not, ${moved.length - handedOver} moved, ${handedOver} to another person in their shift.`,
+    ...moved.map(
+      (one) =>
+        `  ${one.task}: ${shiftPlaceText(one.from)} -> ${one.to ? shiftPlaceText(one.to) : 'no place'}: ${one.reason}`,
+    ),
   ].join('\n');
 }
 

@@ -6,7 +6,13 @@ import { drawVisits } from '../../shared/planning/visits.ts';
 
 /** Figures as kept; a round drawn before bounds or the walk were kept has none. */
 export function readFigures(json: string): RoundFigures {
-  return { bounds: null, walkedMetres: null, ...(JSON.parse(json) as Partial<RoundFigures>) } as RoundFigures;
+  return {
+    bounds: null,
+    walkedMetres: null,
+    moves: 0,
+    handOvers: 0,
+    ...(JSON.parse(json) as Partial<RoundFigures>),
+  } as RoundFigures;
 }
 
 function merit(
@@ -25,6 +31,8 @@ function merit(
     overtimeMinutes: parts.overtimeMin,
     walkingMinutes: parts.walkMin,
     unevenMinutes: parts.unevenMin,
+    moves: parts.moves,
+    handOvers: parts.handOvers,
     taskMinutes: placed.reduce((sum, task) => sum + task.min, 0),
   };
 }

@@ -4,24 +4,27 @@ import { writeBook } from '../../db/book.ts';
 import { roundHead, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { planningOf } from '../settings/handlers.ts';
+import type { ShiftPlace } from '../../shared/contract/rounds.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
 import { dayNumber, daysBetween } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { compile } from '../../shared/planning/engine/compile.ts';
 import { fixedBreaches } from '../../shared/planning/engine/fixed.ts';
 import { placeIn } from '../../shared/planning/instance.ts';
+import type { Placement } from '../../shared/planning/instance.ts';
 import { redrawRound } from '../../shared/planning/redraw.ts';
 import type { Redrawn } from '../../shared/planning/redraw.ts';
 import type { JobHandler } from '../context.ts';
 import { buildInstance } from './buildInstance.ts';
 import type { BuiltInstance } from './buildInstance.ts';
 import { storePins } from './pinTask.ts';
+import { shiftPlaceOf } from './roundPlan.ts';
 import type { HeadRow } from './roundPlan.ts';
 import { drawGuarded, requireWorkable, storeRound } from './drawIntoBook.ts';
 
-/** Points for moving a promised visit; near dates cost more. A draft is nearly free to move. */
-const PROMISED_POINTS = 5;
-const DRAFT_POINTS = 1;
+/** Points for moving what was promised, and for giving it to another person; near dates cost more. A draft is nearly free to move. */
+const PROMISED = { move: 5, handOver: 3 };
+const DRAFT = { move: 1, handOver: 1 };
 /** Work up to so many days ahead may be moved. */
 const HORIZON_DAYS = 84;
 
@@ -50,14 +53,15 @@ async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, begin: P
           : slot === undefined
             ? `${visit.on_date} ${visit.shift} is no working shift any more`
             : `${visit.initials} has no shift any more`;
-      overdue.push({ task: task.id, from: visit.on_date, to: null, reason });
+      const from = { date: visit.on_date, shift: visit.shift, person: visit.initials };
+      overdue.push({ task: task.id, from, to: null, reason });
       continue;
     }
     if (pinned.has(row.id)) task.frozen = [slot, crew];
     task.published = [slot, crew];
     task.moveFactor = 1 + Math.floor(Math.max(0, 14 - daysBetween(begin, visit.on_date)) / 7);
   }
-  instance.cost = { ...instance.cost, move: head.status === 'draft' ? DRAFT_POINTS : PROMISED_POINTS };
+  instance.cost = { ...instance.cost, ...(head.status === 'draft' ? DRAFT : PROMISED) };
   return overdue;
 }
 
@@ -137,19 +141,15 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
     await storePins(writer, round.roundId, built.instance);
     return round;
   });
-  const dateOf = (slot: number): string => slots[slot].date ?? '';
-  const toOf = (task: string): string | null => {
-    const place = placeIn(drawn.assignment, task);
-    return place === null ? null : dateOf(place.slot);
-  };
+  const placeOf = (place: Placement | null) => shiftPlaceOf(built.instance, place);
   return {
     ...stored,
     moved: [
-      ...overdue.map((one) => ({ ...one, to: toOf(one.task) })),
+      ...overdue.map((one) => ({ ...one, to: placeOf(placeIn(drawn.assignment, one.task)) })),
       ...drawn.moved.map((one) => ({
         task: one.task,
-        from: dateOf(one.from),
-        to: one.to === null ? null : dateOf(one.to),
+        from: placeOf(one.from) as ShiftPlace,
+        to: placeOf(one.to),
         reason: one.reason,
       })),
     ],

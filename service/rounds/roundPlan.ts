@@ -2,13 +2,14 @@
 import type { Book, BookDb } from '../../db/book.ts';
 import { roundHead, roundInstanceJson, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
+import type { ShiftPlace } from '../../shared/contract/rounds.ts';
 import { compile } from '../../shared/planning/engine/compile.ts';
 import type { Compiled } from '../../shared/planning/engine/compile.ts';
 import { findHeads } from '../../shared/planning/engine/heads.ts';
 import type { Heads } from '../../shared/planning/engine/heads.ts';
 import { planOf } from '../../shared/planning/engine/assignment.ts';
 import type { Plan } from '../../shared/planning/engine/plan.ts';
-import type { Assignment, PlanInstance, PlanSlot } from '../../shared/planning/instance.ts';
+import type { Assignment, Placement, PlanInstance, PlanSlot } from '../../shared/planning/instance.ts';
 import { crewIdOf } from './daySheet.ts';
 
 export type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
@@ -83,9 +84,14 @@ export function forgetRoundPlan(book: Book): void {
 }
 
 /** A slot for people. */
-export function shiftOf({ instance }: RoundPlan, slot: number): { date: string; shift: string } {
-  const one: PlanSlot = instance.slots[slot];
-  return { date: one.date ?? '', shift: one.shift ?? '' };
+export function shiftOf(instance: PlanInstance, slot: number): { date: string; shift: string } {
+  const { date = '', shift = '' }: PlanSlot = instance.slots[slot];
+  return { date, shift };
+}
+
+/** A place for people; null for none. */
+export function shiftPlaceOf(instance: PlanInstance, place: Placement | null): ShiftPlace | null {
+  return place === null ? null : { ...shiftOf(instance, place.slot), person: place.crew };
 }
 
 /** The crew-slot of a date, shift and person's initials; throws `invalid_input` with the field that names none. */

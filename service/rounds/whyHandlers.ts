@@ -1,28 +1,44 @@
 /** Why a task stands where it stands, and what moving it would cost or break. */
+import type { BookDb } from '../../db/book.ts';
+import { tasksOfRound } from '../../db/rounds.ts';
 import type { RoundMove, RoundWhy } from '../../shared/contract/rounds.ts';
 import { explainTask, priceMove } from '../../shared/planning/explain.ts';
 import type { Explanation } from '../../shared/planning/explain.ts';
-import type { Placement } from '../../shared/planning/instance.ts';
 import { dateOfDayNumber } from '../../shared/dates/plainDate.ts';
 import type { CallContext } from '../context.ts';
-import { crewSlotOf, roundPlanOf, shiftOf, taskNamed, tasksNamed } from './roundPlan.ts';
+import { crewSlotOf, roundPlanOf, shiftOf, shiftPlaceOf, taskNamed, tasksNamed } from './roundPlan.ts';
 import type { RoundPlan } from './roundPlan.ts';
 
-function placeOf(round: RoundPlan, place: Placement | null) {
-  return place === null ? null : { ...shiftOf(round, place.slot), person: place.crew };
+type Reason = NonNullable<RoundWhy['tasks'][number]['unplacedThen']>;
+
+/** Why tasks had no place when the round was drawn, by task. */
+async function reasonsThen(db: BookDb, roundId: number): Promise<Map<string, Reason>> {
+  const tasks = await tasksOfRound(db, roundId);
+  return new Map(
+    tasks.flatMap((task) =>
+      task.visit_id === null && task.reason !== null
+        ? [[task.task_key, { reason: task.reason, detail: task.reason_detail ?? '' }]]
+        : [],
+    ),
+  );
 }
 
-function toWhy(round: RoundPlan, one: Explanation): RoundWhy['tasks'][number] {
+function isSameReason(a: Reason | null, b: Reason | null): boolean {
+  return a?.reason === b?.reason && a?.detail === b?.detail;
+}
+
+function toWhy(round: RoundPlan, one: Explanation, then: Reason | null): RoundWhy['tasks'][number] {
+  const { instance } = round;
   const task = round.c.taskList[round.c.indexOf.get(one.task) as number];
   const dateOf = (slot: number): string | null =>
-    slot >= 0 && slot < round.c.slots ? shiftOf(round, slot).date : null;
+    slot >= 0 && slot < round.c.slots ? shiftOf(instance, slot).date : null;
   return {
     id: one.task,
     tag: task.tag ?? one.task,
     role: task.role ?? null,
     kind: task.kind ?? '',
     dueOn: dateOfDayNumber(one.due),
-    place: placeOf(round, one.place),
+    place: shiftPlaceOf(instance, one.place),
     from: dateOf(one.from),
     to: dateOf(one.to),
     waitsFor: one.waitsFor,
@@ -30,12 +46,13 @@ function toWhy(round: RoundPlan, one: Explanation): RoundWhy['tasks'][number] {
     sharesSwitchingWith: one.sharesSwitchingWith,
     parts: one.parts,
     others: one.others.map((other) => ({
-      ...shiftOf(round, other.slot),
+      ...shiftOf(instance, other.slot),
       person: other.crew,
       difference: other.difference,
       parts: other.parts,
     })),
     unplaced: one.unplaced,
+    unplacedThen: isSameReason(one.unplaced, then) ? null : then,
   };
 }
 
@@ -44,11 +61,13 @@ export async function whyOf(
   { id, tag }: { id?: number; tag: string },
 ): Promise<RoundWhy> {
   const round = await roundPlanOf(book, db, id);
+  const then = await reasonsThen(db, round.head.id);
   return {
     roundId: round.head.id,
-    tasks: tasksNamed(round, tag).map((task) =>
-      toWhy(round, explainTask(round.c, round.heads, round.plan, task)),
-    ),
+    tasks: tasksNamed(round, tag).map((task) => {
+      const one = explainTask(round.c, round.heads, round.plan, task);
+      return toWhy(round, one, then.get(one.task) ?? null);
+    }),
   };
 }
 

@@ -81,6 +81,7 @@ export const planInstance = z
         walk: points.optional(),
         uneven: points.optional(),
         move: points.optional(),
+        handOver: points.optional(),
       })
       .optional(),
   })

@@ -39,6 +39,9 @@ export const figures = z.object({
   overtimeMinutes: z.number().int(),
   walkingMinutes: z.number().int(),
   unevenMinutes: z.number().int(),
+  /** Promised tasks that left their shift, and that kept it and got another person. */
+  moves: z.number().int(),
+  handOvers: z.number().int(),
   taskMinutes: z.number().int(),
   /** By the working order of the visits; null for a round drawn before it was kept. */
   walkedMetres: z.number().int().nullable(),
@@ -199,6 +202,7 @@ const priceParts = z.object({
   total: points,
 });
 const shiftPlace = z.object({ date: z.string(), shift: z.string(), person: z.string() });
+export type ShiftPlace = z.infer<typeof shiftPlace>;
 
 export const roundWhy = z.object({
   roundId: rowId,
@@ -219,7 +223,10 @@ export const roundWhy = z.object({
       parts: priceParts.nullable(),
       /** The cheapest other places; `difference` in points to where it stands, or to leaving it out. */
       others: z.array(shiftPlace.extend({ difference: points, parts: priceParts })),
+      /** Why it has no place as the rest now stands. */
       unplaced: z.object({ reason: z.string(), detail: z.string() }).nullable(),
+      /** Why it had none when the round was drawn; null where that is the same, or where moves by hand took its place. */
+      unplacedThen: z.object({ reason: z.string(), detail: z.string() }).nullable(),
     }),
   ),
 });
@@ -266,7 +273,12 @@ export const rounds = {
       roundId: rowId,
       figures,
       moved: z.array(
-        z.object({ task: z.string(), from: z.string(), to: z.string().nullable(), reason: z.string() }),
+        z.object({
+          task: z.string(),
+          from: shiftPlace,
+          to: shiftPlace.nullable(),
+          reason: z.string(),
+        }),
       ),
     }),
   }),

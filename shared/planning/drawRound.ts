@@ -8,13 +8,12 @@ import { compile } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
 import { outOfOrder, requireSoundFixes } from './engine/fixed.ts';
 import { findHeads } from './engine/heads.ts';
-import type { Heads } from './engine/heads.ts';
 import type { Plan } from './engine/plan.ts';
 import { search } from './engine/search.ts';
 import { whyUnplaced } from './engine/unplaced.ts';
 import { evaluate } from './evaluate.ts';
 import { DrawCancelled } from './instance.ts';
-import type { Bounds, DrawHooks, DrawnRound, PlanInstance } from './instance.ts';
+import type { Bounds, DrawHooks, DrawnRound, PlanInstance, Unplaced } from './instance.ts';
 import { createRandom } from './random.ts';
 import { requireSoundInstance } from './validate.ts';
 import { drawVisits } from './visits.ts';
@@ -38,15 +37,13 @@ function boundEffort(budget: number, tasks: number): number {
 /** A round of a plan: figures, visits in working order, bounds, and a reason for everything left out. */
 export function roundOf(
   c: Compiled,
-  heads: Heads,
   plan: Plan,
-  about: { evaluations: number; seed: number; bounds: Bounds },
+  about: { evaluations: number; seed: number; bounds: Bounds; unplaced: Unplaced[] },
 ): DrawnRound {
   const assignment = assignmentOf(c, plan);
   return {
     assignment,
     ...drawVisits(c.instance, assignment),
-    unplaced: whyUnplaced(c, heads, plan),
     outOfOrder: outOfOrder(c, plan),
     evaluation: evaluate(c.instance, assignment),
     ...about,
@@ -75,7 +72,8 @@ export function drawRound(instance: PlanInstance, options: DrawOptions, hooks: D
   });
   if (isStopped) throw new DrawCancelled();
   const bounds = boundsOf(c, heads, normalSteps(c) * boundEffort(budget, c.tasks));
-  const round = roundOf(c, heads, plan, { evaluations, seed: options.seed, bounds });
+  const unplaced = whyUnplaced(c, heads, plan);
+  const round = roundOf(c, plan, { evaluations, seed: options.seed, bounds, unplaced });
   hooks.progress?.(budget, budget);
   return round;
 }

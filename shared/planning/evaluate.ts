@@ -19,6 +19,7 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
     walkMin: 0,
     unevenMin: 0,
     moves: 0,
+    handOvers: 0,
   };
   const mains = new Map((instance.mains ?? []).map((main) => [main.id, main]));
   const sessions = new Set<string>();
@@ -28,6 +29,7 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
   const periodMinutes = new Map<number, number>();
   const needs = new Map<string, Uint8Array>();
   let moved = 0;
+  let handedOver = 0;
   const add = (key: string, minutes: number): void => {
     load.set(key, (load.get(key) ?? 0) + minutes);
   };
@@ -46,6 +48,9 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
     if (task.published && task.published[0] !== place.slot) {
       parts.moves += 1;
       moved += task.moveFactor ?? 1;
+    } else if (task.published && instance.crews[task.published[1]].id !== place.crew) {
+      parts.handOvers += 1;
+      handedOver += task.moveFactor ?? 1;
     }
     if (slot.period !== undefined)
       periodMinutes.set(slot.period, (periodMinutes.get(slot.period) ?? 0) + minutes);
@@ -107,6 +112,7 @@ export function evaluate(instance: PlanInstance, assignment: Assignment): Evalua
     parts.overtimeMin * cost.overtime +
     parts.walkMin * cost.walk +
     parts.unevenMin * cost.uneven +
-    moved * cost.move;
+    moved * cost.move +
+    handedOver * cost.handOver;
   return { total, parts };
 }

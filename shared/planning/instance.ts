@@ -69,7 +69,7 @@ export type PlanTask = {
   portableMin?: number;
   /** True once a plan does it from the portable supply: `min` says so, and no state is asked for. */
   byPortable?: true;
-  /** Whole factor on `cost.move` for this task: what was promised for soon is dearer to move. */
+  /** Whole factor on `cost.move` and `cost.handOver` for this task: what was promised for soon is dearer to move. */
   moveFactor?: number;
   /** Position in metres on its floor, for the walk. */
   x?: number;
@@ -93,6 +93,8 @@ export type PlanInstance = {
     walk?: number;
     uneven?: number;
     move?: number;
+    /** For a promised task that keeps its slot and gets another person; times its `moveFactor`. */
+    handOver?: number;
   };
 };
 
@@ -107,6 +109,7 @@ export function priceOf(instance: PlanInstance): Prices {
     walk: 0,
     uneven: 0,
     move: 0,
+    handOver: 0,
     ...instance.cost,
   };
 }
@@ -134,6 +137,8 @@ export type CostParts = {
   walkMin: number;
   unevenMin: number;
   moves: number;
+  /** Promised tasks that keep their slot and get another person. */
+  handOvers: number;
 };
 
 export type Evaluation = { total: number; parts: CostParts };
@@ -151,6 +156,8 @@ export const unplacedReasons = [
   'waits for an unplaced task',
   'no open shift after what it waits for',
   'no room in the shifts',
+  'nothing goes before the re-draw',
+  'left out, though a place is open',
   'dearer than leaving it out',
   'precedence cycle',
 ] as const;

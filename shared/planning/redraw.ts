@@ -6,18 +6,20 @@
 import { boundsOf } from './bounds/bounds.ts';
 import { priceMove } from './explain.ts';
 import { roundOf } from './drawRound.ts';
+import { placementOf } from './engine/assignment.ts';
 import { compile } from './engine/compile.ts';
-import type { Compiled } from './engine/compile.ts';
 import { findHeads, slotName } from './engine/heads.ts';
 import type { Heads } from './engine/heads.ts';
 import { insertByGroups, placeFrozen } from './engine/build.ts';
 import { requireSoundFixes } from './engine/fixed.ts';
 import { improve } from './engine/improve.ts';
 import { IMPOSSIBLE, Plan } from './engine/plan.ts';
-import { cheapestPlace, settle } from './engine/settle.ts';
-import { lackingPlaces } from './engine/unplaced.ts';
+import { cheapestPlace, lackingPlaces } from './engine/places.ts';
+import { settle } from './engine/settle.ts';
+import { whyUnplaced } from './engine/unplaced.ts';
 import { DrawCancelled } from './instance.ts';
-import type { DrawHooks, DrawnRound, PlanInstance } from './instance.ts';
+import type { DrawHooks, DrawnRound, Placement, PlanInstance, Unplaced } from './instance.ts';
+import { reasonText } from './priceText.ts';
 import { createRandom } from './random.ts';
 import { requireSoundInstance } from './validate.ts';
 
@@ -28,11 +30,12 @@ export type RedrawOptions = {
   slots?: [number, number];
 };
 
+/** A task that leaves its promised shift, or keeps it and gets another person. */
 export type MovedTask = {
   task: string;
-  from: number;
-  /** Slot it goes to; null = it has no place any more. */
-  to: number | null;
+  from: Placement;
+  /** null = it has no place any more. */
+  to: Placement | null;
   reason: string;
 };
 
@@ -47,12 +50,6 @@ const BOUND_STEPS = 60;
 const MOST_LOOKS = 2;
 /** Looks for promises that could be kept after all. */
 const MOST_RETURNS = 50;
-
-/** The crew-slot that a task was promised, -1 = none. */
-function promiseOf(c: Compiled, task: number): number {
-  const { published } = c.taskList[task];
-  return published ? published[0] * c.crews + published[1] : -1;
-}
 
 /** Whether everything that a task waits for, and that has a place, stands before a place. */
 function followsAll(plan: Plan, task: number, place: number): boolean {
@@ -69,7 +66,7 @@ function followsAll(plan: Plan, task: number, place: number): boolean {
 function keepPromises(heads: Heads, plan: Plan): void {
   const { c } = plan;
   for (const task of heads.order) {
-    const place = promiseOf(c, task);
+    const place = c.published[task];
     if (plan.place[task] >= 0 || place < 0 || heads.forcedOut[task]) continue;
     plan.limitToWindow(task);
     if (!followsAll(plan, task, place)) continue;
@@ -143,7 +140,7 @@ function mendOrder(heads: Heads, plan: Plan): void {
   for (let look = 0; look < MOST_LOOKS; look += 1) {
     const latest = latestBeforeKept(heads, plan);
     for (const task of heads.order) {
-      if (plan.place[task] >= 0 || (promiseOf(c, task) < 0 && !plan.hasPlacedSuccessor(task))) continue;
+      if (plan.place[task] >= 0 || (c.published[task] < 0 && !plan.hasPlacedSuccessor(task))) continue;
       if (tryAll(task, latest[task])) continue;
       if (look === 0 && !heads.forcedOut[task] && makeRoom(heads, plan, task, latest[task])) continue;
       for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1)
@@ -178,7 +175,7 @@ function returnToPromises(plan: Plan): void {
   for (let look = 0, returned = 1; look < MOST_RETURNS && returned > 0; look += 1) {
     returned = 0;
     for (let task = 0; task < c.tasks; task += 1) {
-      const promise = promiseOf(c, task);
+      const promise = c.published[task];
       const place = plan.place[task];
       if (promise < 0 || place < 0 || place === promise || c.frozen[task] >= 0 || !plan.limit(task)) continue;
       const way = plan.portable[task];
@@ -196,14 +193,49 @@ function returnToPromises(plan: Plan): void {
 /** Why a task does not stand where it was promised, true of the plan as it is. */
 function whyMoved(plan: Plan, task: number, from: number): string {
   const { c } = plan;
-  const promise = promiseOf(c, task);
+  const promise = c.published[task];
   const { breaches, difference } = priceMove(plan, task, promise);
   const [breach] = breaches;
-  if (breach) return breach.detail === '' ? breach.constraint : `${breach.constraint}: ${breach.detail}`;
+  if (breach) return reasonText({ reason: breach.constraint, detail: breach.detail });
   if (promise < from * c.crews)
     return 'what it waits for moved, and nothing new goes before the first shift drawn again';
   const slot = Math.floor(plan.place[task] / c.crews);
-  return `${difference} points dearer there, as the rest now stands, than on ${slotName(c, slot)}`;
+  const { id } = c.instance.crews[plan.place[task] % c.crews];
+  return `${difference} points dearer there, as the rest now stands, than on ${slotName(c, slot)} with ${id}`;
+}
+
+/** Why tasks have no place: where it is only that nothing goes before the first shift drawn again, that is the reason. */
+function whyUnplacedFrom(plan: Plan, heads: Heads, free: Heads, from: number): Unplaced[] {
+  const { c } = plan;
+  const start = `nothing new goes before ${slotName(c, from)}`;
+  return whyUnplaced(c, heads, plan).map((one): Unplaced => {
+    const task = c.indexOf.get(one.task) as number;
+    const isShutOut = !free.forcedOut[task] && free.earliest[task] < from;
+    if (!isShutOut || one.reason === 'waits for an unplaced task') return one;
+    if (!heads.forcedOut[task]) return { ...one, detail: `${one.detail}; ${start}` };
+    const last = c.last[task] < from ? `its last is ${slotName(c, c.last[task])}` : 'none after it takes it';
+    return { ...one, reason: 'nothing goes before the re-draw', detail: `${start}; ${last}` };
+  });
+}
+
+/** Every task that does not stand where, or with whom, it was promised. */
+function movedTasks(plan: Plan, unplaced: readonly Unplaced[], from: number): MovedTask[] {
+  const { c } = plan;
+  const reasons = new Map(unplaced.map((one) => [one.task, one]));
+  const moved: MovedTask[] = [];
+  for (const [task, { id }] of c.taskList.entries()) {
+    const promise = c.published[task];
+    const place = plan.place[task];
+    if (promise < 0 || place === promise) continue;
+    const out = reasons.get(id);
+    moved.push({
+      task: id,
+      from: placementOf(c, promise, 0),
+      to: place < 0 ? null : placementOf(c, place, 0),
+      reason: out ? reasonText(out) : whyMoved(plan, task, from),
+    });
+  }
+  return moved;
 }
 
 /** Draws again from the `published` places of the tasks. Throws as `drawRound` does. */
@@ -216,9 +248,10 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
   placeFrozen(plan);
   const before = findHeads(c);
   keepPromises(before, plan);
-  const first = c.first.slice();
-  if (options.slots) closeEarlier(before, plan, options.slots[0]);
-  const heads = options.slots ? findHeads(c) : before;
+  const asked = { first: c.first.slice(), frozen: c.frozen.slice() };
+  const from = options.slots?.[0] ?? 0;
+  closeEarlier(before, plan, from);
+  const heads = from > 0 ? findHeads(c) : before;
   mendOrder(heads, plan);
   insertByGroups(plan, heads, 200);
   const isStopped = improve(plan, heads, {
@@ -236,29 +269,11 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
     returnToPromises(plan);
     if (!settle(plan, heads)) break;
   }
-  const about = {
-    evaluations: plan.evaluations,
-    seed: options.seed,
-    bounds: boundsOf(c, heads, BOUND_STEPS),
-  };
-  const round = roundOf(c, heads, plan, about);
-  const unplaced = new Map(round.unplaced.map((one) => [one.task, one]));
-  c.first.set(first);
-  const moved: MovedTask[] = [];
-  for (let task = 0; task < c.tasks; task += 1) {
-    const promise = promiseOf(c, task);
-    const slot = plan.place[task] < 0 ? null : Math.floor(plan.place[task] / c.crews);
-    if (promise < 0 || slot === Math.floor(promise / c.crews)) continue;
-    const { id } = c.taskList[task];
-    const out = unplaced.get(id);
-    moved.push({
-      task: id,
-      from: Math.floor(promise / c.crews),
-      to: slot,
-      reason: out
-        ? `${out.reason}${out.detail === '' ? '' : `: ${out.detail}`}`
-        : whyMoved(plan, task, options.slots?.[0] ?? 0),
-    });
-  }
-  return { ...round, moved };
+  const unplaced = whyUnplacedFrom(plan, heads, before, from);
+  // What stands before the first slot stays for this re-draw only: the bound, and the moves, are those of the instance.
+  c.first.set(asked.first);
+  c.frozen.set(asked.frozen);
+  const bounds = boundsOf(c, before, BOUND_STEPS);
+  const round = roundOf(c, plan, { evaluations: plan.evaluations, seed: options.seed, bounds, unplaced });
+  return { ...round, moved: movedTasks(plan, unplaced, from) };
 }

@@ -86,7 +86,7 @@ function requireCheap(instance: PlanInstance): void {
       prices.overtime * most +
       prices.uneven * minutes +
       prices.walk * walk +
-      prices.move * (task.moveFactor ?? 1);
+      Math.max(prices.move, prices.handOver) * (task.moveFactor ?? 1);
     if (dearest >= DEAREST || (task.unscheduled ?? DEFAULT_UNSCHEDULED) >= DEAREST)
       throw new InstanceError(
         `task ${task.id}: its prices come to ${dearest} points, more than the planner can count with (${DEAREST - 1})`,

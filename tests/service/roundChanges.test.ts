@@ -4,6 +4,7 @@ import type { Service } from '../../service/service.ts';
 import { checkAssignment } from '../../shared/planning/check.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
+import { isHandedOver, shiftPlaceText } from '../../shared/contract/shiftPlace.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import { drawnSample } from '../support/books.ts';
 
@@ -110,15 +111,28 @@ describe('a drawn round', () => {
       evaluations: 200_000,
     });
     const after = await service.call('rounds.show', { id: again.roundId });
-    const datesOf = (show: typeof before): Map<string, string> =>
-      new Map(show.visits.flatMap((visit) => visit.tasks.map((task) => [task.id, visit.date] as const)));
-    const [old, now] = [datesOf(before), datesOf(after)];
-    const earlier = [...old].filter(([, date]) => date < from);
+    const placesOf = (show: typeof before): Map<string, string> =>
+      new Map(
+        show.visits.flatMap((visit) => visit.tasks.map((task) => [task.id, shiftPlaceText(visit)] as const)),
+      );
+    const [old, now] = [placesOf(before), placesOf(after)];
+    const earlier = [...old].filter(([, place]) => place < from);
     expect(earlier.length).toBeGreaterThan(20);
-    for (const [task, date] of earlier) expect(now.get(task)).toBe(date);
-    for (const [task, date] of now) if (date < from) expect(old.get(task)).toBe(date);
-    const changed = [...old].filter(([task, date]) => now.get(task) !== date).map(([task]) => task);
+    for (const [task, place] of earlier) expect(now.get(task)).toBe(place);
+    for (const [task, place] of now) if (place < from) expect(old.get(task)).toBe(place);
+    const changed = [...old].filter(([task, place]) => now.get(task) !== place).map(([task]) => task);
     expect(again.moved.map((one) => one.task).sort()).toEqual(changed.sort());
+    const listed = new Map(again.moved.map((one) => [one.task, one]));
+    for (const task of changed) {
+      const one = listed.get(task);
+      expect(one && shiftPlaceText(one.from)).toBe(old.get(task));
+      expect(one?.to ? shiftPlaceText(one.to) : undefined).toBe(now.get(task));
+    }
+    const handedOver = again.moved.filter((one) => isHandedOver(one)).length;
+    expect(again.figures.handOvers).toBe(handedOver);
+    expect(again.figures.moves).toBe(
+      again.moved.filter((one) => one.to !== null && !isHandedOver(one)).length,
+    );
     const instance = (await service.call('rounds.instance', {
       id: again.roundId,
     })) as unknown as PlanInstance;

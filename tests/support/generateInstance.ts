@@ -282,14 +282,14 @@ export function generateInstance(recipe: Recipe): PlanInstance {
   };
 }
 
-/** A copy of an instance with an assignment promised at 5 points a move, and a change made to it. */
+/** A copy of an instance with an assignment promised at 5 points a move and 3 for another person, and a change made to it. */
 export function promised(
   instance: PlanInstance,
   assignment: Assignment,
   change: (copy: PlanInstance) => void,
 ): PlanInstance {
   const copy = structuredClone(instance);
-  copy.cost = { ...copy.cost, move: 5 };
+  copy.cost = { ...copy.cost, move: 5, handOver: 3 };
   const crews = new Map(copy.crews.map((crew, index) => [crew.id, index]));
   for (const task of copy.tasks) {
     const place = assignment[task.id];

@@ -55,7 +55,9 @@ export function toLp(instance: PlanInstance): string {
         if (isForced && main.forcible && !main.forcible.includes(slot)) continue;
         const name = `x${at}_${crew}_${slot}`;
         const moved = task.published && task.published[0] !== slot ? (cost.move ?? 0) : 0;
-        once(name, (task.weight ?? 1) * Math.max(0, day - task.due) + moved);
+        const isHandedOver = task.published?.[0] === slot && task.published[1] !== crew;
+        const handedOver = isHandedOver ? (cost.handOver ?? 0) : 0;
+        once(name, (task.weight ?? 1) * Math.max(0, day - task.due) + moved + handedOver);
         all.push([1, name]);
         placesOf[at].push({ name, slot, crew });
         const shift = `${crew}_${slot}`;

@@ -36,7 +36,13 @@ export function randomInstances({ fixed = false } = {}): fc.Arbitrary<PlanInstan
             : {}),
           ...(chance(20) ? { portableMin: random.integer(10, 90) } : {}),
           ...(chance(20)
-            ? { published: [random.integer(0, slots.length - 1), 0] as [number, number], moveFactor: 2 }
+            ? {
+                published: [random.integer(0, slots.length - 1), random.integer(0, crews - 1)] as [
+                  number,
+                  number,
+                ],
+                moveFactor: 2,
+              }
             : {}),
           ...(fixed && chance(12)
             ? {
@@ -81,7 +87,15 @@ export function randomInstances({ fixed = false } = {}): fc.Arbitrary<PlanInstan
         tasks: list,
         travel: { building: 8, floor: 2 },
         periodTarget: { 0: 100, 1: 100 },
-        cost: { switchover: 20, switchoverOccupied: 20, overtime: 2, walk: 1, uneven: 1, move: 3 },
+        cost: {
+          switchover: 20,
+          switchoverOccupied: 20,
+          overtime: 2,
+          walk: 1,
+          uneven: 1,
+          move: 3,
+          handOver: 2,
+        },
       };
     });
 }

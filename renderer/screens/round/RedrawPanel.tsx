@@ -3,6 +3,7 @@ import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Failure } from '../../ui/states.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
+import { isHandedOver, shiftPlaceText } from '../../../shared/contract/shiftPlace.ts';
 import type { RoundHead } from '../../../shared/contract/rounds.ts';
 
 export type Redrawn = OutputOf<'rounds.redraw'>;
@@ -41,9 +42,11 @@ const SHOWN = 200;
 
 /** What a re-draw moved, each with its reason. */
 export function MovedTasks({ redrawn }: { redrawn: Redrawn }) {
+  const handedOver = redrawn.moved.filter((one) => isHandedOver(one)).length;
   return (
     <section aria-label="What moved" className="panel">
       <h2>What moved ({redrawn.moved.length})</h2>
+      {handedOver > 0 ? <p>{handedOver} of these keep their shift and go to another person.</p> : null}
       {redrawn.moved.length === 0 ? <p role="status">Nothing moved.</p> : null}
       {redrawn.moved.length > SHOWN ? <p>The first {SHOWN}; `round redraw` lists them all.</p> : null}
       {redrawn.moved.length > 0 ? (
@@ -52,7 +55,12 @@ export function MovedTasks({ redrawn }: { redrawn: Redrawn }) {
           titles={['Task', 'From', 'To', 'Why']}
           rows={redrawn.moved.slice(0, SHOWN).map((one) => ({
             key: one.task,
-            cells: [one.task, one.from, one.to ?? 'no place', one.reason],
+            cells: [
+              one.task,
+              shiftPlaceText(one.from),
+              one.to ? shiftPlaceText(one.to) : 'no place',
+              one.reason,
+            ],
           }))}
         />
       ) : null}

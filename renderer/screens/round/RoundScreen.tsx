@@ -13,6 +13,7 @@ import { RoundFigures } from './RoundFigures.tsx';
 import { WhyPanel } from './WhyPanel.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
+import { reasonText } from '../../../shared/planning/priceText.ts';
 import type { RoundOverview } from '../../../shared/contract/rounds.ts';
 
 function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => void }) {
@@ -97,7 +98,7 @@ function Unplaced({ overview }: { overview: RoundOverview }) {
           </Link>,
           task.role ?? task.kind,
           task.dueOn,
-          `${task.reason}${task.detail ? `: ${task.detail}` : ''}`,
+          reasonText(task),
         ],
       }))}
     />

@@ -4,7 +4,8 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { TextInput } from '../../ui/fields.tsx';
 import { Failure, Waiting } from '../../ui/states.tsx';
-import { priceText } from '../../../shared/planning/priceText.ts';
+import { shiftPlaceText } from '../../../shared/contract/shiftPlace.ts';
+import { priceText, reasonText } from '../../../shared/planning/priceText.ts';
 import type { RoundHead, RoundWhy } from '../../../shared/contract/rounds.ts';
 
 type Task = RoundWhy['tasks'][number];
@@ -27,16 +28,10 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
     <section aria-label={task.id}>
       <h3>
         {task.tag} {task.role ?? task.kind}{' '}
-        <span className="subtitle">
-          {task.place ? `${task.place.date}, ${task.place.shift}, ${task.place.person}` : 'without a place'}
-        </span>
+        <span className="subtitle">{task.place ? shiftPlaceText(task.place) : 'without a place'}</span>
       </h3>
-      {task.unplaced ? (
-        <p>
-          {task.unplaced.reason}
-          {task.unplaced.detail ? `: ${task.unplaced.detail}` : ''}
-        </p>
-      ) : null}
+      {task.unplaced ? <p>{reasonText(task.unplaced)}</p> : null}
+      {task.unplacedThen ? <p>When the round was drawn: {reasonText(task.unplacedThen)}</p> : null}
       <dl className="values">
         {facts
           .filter(([, text]) => text !== '')
@@ -52,9 +47,9 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
           label={`Other places for ${task.id}`}
           titles={['Next best', '>Points more', 'Made of', 'By hand']}
           rows={task.others.map((other) => ({
-            key: `${other.date} ${other.shift} ${other.person}`,
+            key: shiftPlaceText(other),
             cells: [
-              `${other.date}, ${other.shift}, ${other.person}`,
+              shiftPlaceText(other),
               String(other.difference),
               priceText(other.parts),
               round.status === 'draft' ? (

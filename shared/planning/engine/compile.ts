@@ -49,9 +49,11 @@ export type Compiled = {
   able: Uint8Array;
   /** Crew-slot of a fixed task, else -1. */
   frozen: Int32Array;
+  /** Crew-slot that was promised, else -1. */
   published: Int32Array;
-  /** Points for leaving the published slot. */
+  /** Points for leaving the promised slot, and for another person in it. */
   movePrice: Int32Array;
+  handOverPrice: Int32Array;
   predStart: Int32Array;
   preds: Int32Array;
   succStart: Int32Array;
@@ -255,8 +257,9 @@ export function compile(instance: PlanInstance): Compiled {
     skill: skills.of,
     able,
     frozen: ints((task) => (task.frozen ? task.frozen[0] * crews + task.frozen[1] : -1)),
-    published: ints((task) => task.published?.[0] ?? -1),
+    published: ints((task) => (task.published ? task.published[0] * crews + task.published[1] : -1)),
     movePrice: ints((task) => (task.published ? prices.move * (task.moveFactor ?? 1) : 0)),
+    handOverPrice: ints((task) => (task.published ? prices.handOver * (task.moveFactor ?? 1) : 0)),
     predStart: pred.start,
     preds: pred.list,
     succStart: succ.start,

@@ -5,6 +5,7 @@
  */
 import type { Random } from '../random.ts';
 import type { Heads } from './heads.ts';
+import { FEW } from './lifted.ts';
 import { Moves } from './moves.ts';
 import type { Plan } from './plan.ts';
 
@@ -22,8 +23,6 @@ export type ImproveOptions = {
 
 /** Of 1,000 steps so many of each kind; the rest move one task. Found by trying on generated years. */
 const SHARES = { lift: 20, room: 20, session: 6, gather: 180, shifts: 120, block: 90, exchange: 200 };
-/** Where there are few tasks, lifting takes hold of nearly all of them at once. */
-const FEW = 30;
 const SHARES_OF_FEW = { ...SHARES, lift: 150, room: 150, gather: 60, shifts: 40 };
 type Kind = keyof typeof SHARES | 'move';
 

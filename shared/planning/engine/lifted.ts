@@ -8,6 +8,8 @@ import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
 import type { Picks } from './picks.ts';
 
+/** Where there are so few tasks, lifting takes hold of nearly all of them at once, and any place may be the right one. */
+export const FEW = 30;
 /** Places tried for each task that is put back. */
 const PLACES_TRIED = 10;
 /** Room for level, key and position of a task in one exact number. */
@@ -127,10 +129,11 @@ export class Lifted {
     return true;
   }
 
-  /** Puts each where it is cheapest among some places; false when a task that others wait for has none. */
+  /** Puts each where it is cheapest among some places, or, where there are few tasks, sometimes anywhere; false when a task that others wait for has none. */
   reinsert(places: readonly number[]): boolean {
     const { plan, c, heads, picks, candidates } = this;
     const sorted = this.sort(picks.random.integer(0, 2));
+    const isScattered = c.tasks <= FEW && picks.random.integer(0, 1) === 0;
     for (let next = 0; next < sorted; next += 1) {
       const task = this.tasks[this.order[next]];
       if (plan.place[task] >= 0) continue;
@@ -141,8 +144,9 @@ export class Lifted {
         continue;
       }
       let count = 0;
-      for (const place of places) candidates[count++] = place;
-      for (let tries = 0; tries < PLACES_TRIED; tries += 1) {
+      if (isScattered) candidates[count++] = picks.shift();
+      else for (const place of places) candidates[count++] = place;
+      for (let tries = isScattered ? PLACES_TRIED : 0; tries < PLACES_TRIED; tries += 1) {
         const kind = tries % 4;
         const place =
           kind === 3

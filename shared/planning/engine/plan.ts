@@ -196,8 +196,16 @@ export class Plan {
       if (target >= 0 && now + own > target)
         price += prices.uneven * (now + own - (now > target ? now : target));
     }
-    if (c.movePrice[task] > 0 && c.published[task] !== slot) price += c.movePrice[task];
-    return price;
+    return price + this.brokenPromise(task, crewSlot);
+  }
+
+  /** What the promise made for a task costs at a crew-slot. */
+  private brokenPromise(task: number, crewSlot: number): number {
+    const { published, movePrice, handOverPrice, crews } = this.c;
+    const promise = published[task];
+    if (promise < 0 || promise === crewSlot) return 0;
+    const isSameSlot = ((promise / crews) | 0) === ((crewSlot / crews) | 0);
+    return isSameSlot ? handOverPrice[task] : movePrice[task];
   }
 
   /** How a crew-slot is open to a task by window, order, person and air state, minutes apart; after `limit(task)`. */
@@ -297,7 +305,7 @@ export class Plan {
       walking: prices.walk * walk,
       unevenness:
         target < 0 ? 0 : prices.uneven * (Math.max(0, now + own - target) - Math.max(0, now - target)),
-      move: c.movePrice[task] > 0 && c.published[task] !== slot ? c.movePrice[task] : 0,
+      move: this.brokenPromise(task, crewSlot),
     };
     const rest = parts.lateness + parts.switching + parts.walking + parts.unevenness + parts.move;
     return { ...parts, overtime: total - rest, total };

@@ -1,27 +1,11 @@
 /** A reason for everything that a plan leaves out, true of the plan as it stands. */
 import type { Unplaced } from '../instance.ts';
-import { CLOSED, OPEN } from './compile.ts';
 import type { Compiled } from './compile.ts';
 import { slotName } from './heads.ts';
 import type { Heads } from './heads.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
-import { cheapestPlace } from './settle.ts';
-
-/** Minutes that each place lacks where nothing else forbids the task, fewest first. After `limit(task)`. */
-export function lackingPlaces(plan: Plan, task: number): { place: number; lacks: number }[] {
-  const { c } = plan;
-  const places: { place: number; lacks: number }[] = [];
-  for (let place = plan.lowSlot * c.crews; place < (plan.highSlot + 1) * c.crews; place += 1) {
-    const open = plan.openness(task, place);
-    if (open === CLOSED) continue;
-    const free = c.capacity[place] - plan.load[place];
-    const own = open === OPEN ? plan.minutesAdded(task, place, 0) : Infinity;
-    const portable = c.portable[task] < 0 ? Infinity : plan.minutesAdded(task, place, 1);
-    places.push({ place, lacks: Math.min(own, portable) - free });
-  }
-  return places.sort((a, b) => a.lacks - b.lacks || a.place - b.place);
-}
+import { cheapestPlace, lackingPlaces } from './places.ts';
 
 /** Which of the tasks around it leaves a task no shift. */
 function whatBounds(c: Compiled, plan: Plan, task: number): string {
@@ -49,7 +33,12 @@ export function whyNot(c: Compiled, heads: Heads, plan: Plan, task: number): Omi
     if (plan.place[c.preds[edge]] < 0)
       return { reason: 'waits for an unplaced task', detail: c.taskList[c.preds[edge]].id };
   plan.limit(task);
-  const [cheapest] = cheapestPlace(plan, task);
+  const [cheapest, place] = cheapestPlace(plan, task);
+  if (cheapest !== IMPOSSIBLE && cheapest < c.leaveOut[task])
+    return {
+      reason: 'left out, though a place is open',
+      detail: `${slotName(c, Math.floor(place / c.crews))}, ${c.instance.crews[place % c.crews].id}, for ${cheapest} points`,
+    };
   if (cheapest !== IMPOSSIBLE)
     return {
       reason: 'dearer than leaving it out',
