@@ -31,7 +31,7 @@ export function normalBudget(tasks: number): number {
 
 /** More steps for the bound where more places are priced, up to three times as many. */
 function boundEffort(budget: number, tasks: number): number {
-  return Math.max(1, Math.min(3, Math.floor(budget / normalBudget(tasks))));
+  return Math.max(1, Math.min(3, budget / normalBudget(tasks)));
 }
 
 /** A round of a plan: figures, visits in working order, bounds, and a reason for everything left out. */
@@ -71,7 +71,7 @@ export function drawRound(instance: PlanInstance, options: DrawOptions, hooks: D
     },
   });
   if (isStopped) throw new DrawCancelled();
-  const bounds = boundsOf(c, heads, normalSteps(c) * boundEffort(budget, c.tasks));
+  const bounds = boundsOf(c, heads, Math.floor(normalSteps(c) * boundEffort(budget, c.tasks)));
   const unplaced = whyUnplaced(c, heads, plan);
   const round = roundOf(c, plan, { evaluations, seed: options.seed, bounds, unplaced });
   hooks.progress?.(budget, budget);

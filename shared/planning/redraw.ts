@@ -3,7 +3,7 @@
  * keeps its shift where it can and pays for leaving it; what is fixed stays, and so does all that stands before the
  * first slot. Only the shifts from there on are searched, so that few visits move.
  */
-import { boundsOf } from './bounds/bounds.ts';
+import { boundsOf, normalSteps } from './bounds/bounds.ts';
 import { priceMove } from './explain.ts';
 import { roundOf } from './drawRound.ts';
 import { placementOf } from './engine/assignment.ts';
@@ -44,8 +44,6 @@ export type Redrawn = DrawnRound & { moved: MovedTask[] };
 /** Places priced in an interactive re-draw. */
 const REDRAW_BUDGET = 3_000_000;
 const REDRAW_THRESHOLD = 2;
-/** Fewer than for a draw: a re-draw is waited for. */
-const BOUND_STEPS = 60;
 /** The second look finds places for what the first sent away. */
 const MOST_LOOKS = 2;
 /** Looks for promises that could be kept after all. */
@@ -273,7 +271,8 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
   // What stands before the first slot stays for this re-draw only: the bound, and the moves, are those of the instance.
   c.first.set(asked.first);
   c.frozen.set(asked.frozen);
-  const bounds = boundsOf(c, before, BOUND_STEPS);
+  // Fewer steps than for a draw: a re-draw is waited for.
+  const bounds = boundsOf(c, before, normalSteps(c) >> 1);
   const round = roundOf(c, plan, { evaluations: plan.evaluations, seed: options.seed, bounds, unplaced });
   return { ...round, moved: movedTasks(plan, unplaced, from) };
 }

@@ -1,8 +1,13 @@
 /** The bound by prices, checked from its witness by a reading of docs/planning-format.md that shares no code with it. */
 import fc from 'fast-check';
 import { expect, it } from 'vitest';
+import { CheapestSlots } from '../../shared/planning/bounds/cheapestSlot.ts';
+import { termsOf } from '../../shared/planning/bounds/priceBound.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
+import { compile } from '../../shared/planning/engine/compile.ts';
+import { findHeads } from '../../shared/planning/engine/heads.ts';
 import type { MinutePrices, PlanInstance, PlanTask } from '../../shared/planning/instance.ts';
+import { createRandom } from '../../shared/planning/random.ts';
 import { generateInstance } from '../support/generateInstance.ts';
 import { randomInstances } from '../support/randomInstances.ts';
 
@@ -93,3 +98,34 @@ it('what the checker proves is never above the reported bound, nor that above th
     }),
     { numRuns: 400 },
   ));
+
+/** The cheapest slot of every task, asked for by ranges, is as cheap as the cheapest of all slots looked at one by one. */
+function compareSlots(instance: PlanInstance, seed: number): void {
+  const c = compile(instance);
+  const heads = findHeads(c);
+  const { session } = termsOf(c, heads);
+  const cheapest = new CheapestSlots(c, heads, session, Int32Array.from(c.due.keys()));
+  const random = createRandom(seed);
+  for (const top of [0, 20, 6_000]) {
+    cheapest.fill(Float64Array.from({ length: c.slots }, () => random.integer(0, top)));
+    for (let task = 0; task < c.tasks; task += 1) {
+      if (heads.forcedOut[task] || c.frozen[task] >= 0) continue;
+      let least = c.leaveOut[task] * UNIT;
+      for (let slot = heads.earliest[task]; slot <= c.last[task]; slot += 1)
+        least = Math.min(least, cheapest.priceIn(task, slot));
+      expect(cheapest.of(task)).toBe(least);
+      if (cheapest.slot >= 0) expect(cheapest.priceIn(task, cheapest.slot)).toBe(least);
+      else expect(least).toBe(c.leaveOut[task] * UNIT);
+    }
+  }
+}
+
+it('finds the cheapest slot of every task by ranges, in a generated year and on 300 random instances', () => {
+  compareSlots(generateInstance({ tasks: 1000, seed: 2 }), 1);
+  fc.assert(
+    fc.property(randomInstances({ fixed: true }), fc.nat(1_000), (instance, seed) =>
+      compareSlots(instance, seed),
+    ),
+    { numRuns: 300 },
+  );
+});

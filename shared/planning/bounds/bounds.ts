@@ -16,12 +16,12 @@ import { priceBound } from './priceBound.ts';
 import { sessionBound } from './sessions.ts';
 import { walkBound } from './walk.ts';
 
-/** Steps of the bound by prices: about 3 million tasks looked at, within reason. */
+/** Steps of the bound by prices: about a million tasks looked at, within reason. */
 export function normalSteps(c: Compiled): number {
-  return Math.max(60, Math.min(400, Math.floor(3_000_000 / Math.max(1, c.tasks))));
+  return Math.max(40, Math.min(400, Math.floor(1_000_000 / Math.max(1, c.tasks))));
 }
 
-/** All bounds of an instance. Deterministic; a second at 10,000 tasks with the normal number of steps. */
+/** All bounds of an instance. Deterministic; half a second at 10,000 tasks with the normal number of steps. */
 export function boundsOf(c: Compiled, heads: Heads, steps = normalSteps(c)): Bounds {
   const counted = countedTasks(c, heads);
   let forcedOut = 0;

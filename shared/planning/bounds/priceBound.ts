@@ -17,17 +17,30 @@
  * the bound, so a checker needs integers only.
  */
 import type { MinutePrices } from '../instance.ts';
+import { createRandom } from '../random.ts';
 import { chainsOf, priceChain } from './chains.ts';
 import type { Alone, Chain } from './chains.ts';
+import { CheapestSlots, UNIT } from './cheapestSlot.ts';
 import { leastVisit } from './counted.ts';
-import { CLOSED, NO_STATE, OPEN, PORTABLE_ONLY, opennessOf } from '../engine/compile.ts';
 import type { Compiled } from '../engine/compile.ts';
 import type { Heads } from '../engine/heads.ts';
 
-export const UNIT = 4096;
-
-/** First step in UNITs, and how long directions and their sizes are remembered. */
+/** Sizes of steps, first and last, in UNITs. */
 const FIRST_STEP = 0.6;
+const LAST_STEP = 1 / 4000;
+/** Where there are so many tasks, samples of about so many bring the prices near. Sizes and numbers of steps were found by trying. */
+const MANY = 5_000;
+const SAMPLES = [
+  { tasks: 700, steps: 300, first: 0.3, last: 0.03 },
+  { tasks: 3_000, steps: 60, first: 0.03, last: 0.006 },
+];
+const SAMPLE_SEED = 1;
+/** With a sample, prices of runs of periods move together too: up to so many periods, by this part of a step. */
+const LONGEST_RUN = 16;
+const RUN_STEP = 0.5;
+/** Points a minute, in UNITs, where no session holds anything. */
+const NO_SESSION = 2 ** 29;
+/** How long directions and their sizes are remembered. */
 const KEEP_MEAN = 0.8;
 const KEEP_SQUARE = 0.95;
 
@@ -75,7 +88,7 @@ function sessionRates(c: Compiled, heads: Heads, visit: number): Int32Array {
       if (c.natural[main * c.slots + slot] !== c.state[task])
         minutes[main * c.slots + slot] += c.minutes[task];
   }
-  const session = new Int32Array(c.mains * c.slots);
+  const session = new Int32Array(c.mains * c.slots).fill(NO_SESSION);
   for (let main = 0; main < c.mains; main += 1)
     for (let slot = 0; slot < c.slots; slot += 1) {
       let holds = 0;
@@ -87,96 +100,25 @@ function sessionRates(c: Compiled, heads: Heads, visit: number): Int32Array {
   return session;
 }
 
-/** Price of a task in a slot of its window, in UNITs, whichever way is cheaper; Infinity where it may not stand. */
-function priceIn(
-  c: Compiled,
-  session: Int32Array,
-  price: Float64Array,
-): (task: number, slot: number) => number {
-  return (task, slot) => {
-    const open = opennessOf(c, task, slot);
-    if (open === CLOSED) return Infinity;
-    const late = Math.max(0, c.day[slot] - c.due[task]) * c.weight[task] * UNIT;
-    const byPortable = c.portable[task] >= 0 ? late + c.portable[task] * price[slot] : Infinity;
-    if (open === PORTABLE_ONLY) return byPortable;
-    const at = c.main[task] * c.slots + slot;
-    const isSession = c.main[task] >= 0 && c.holds[c.main[task]] === 0 && c.natural[at] !== c.state[task];
-    return Math.min(byPortable, late + c.minutes[task] * (price[slot] + (isSession ? session[at] : 0)));
-  };
-}
-
-/** Cheapest slot of a task at given prices per slot (slot and period together): its price in UNITs, and the slot, -1 = left out. */
-function cheapest(
-  c: Compiled,
-  heads: Heads,
-  session: Int32Array,
-  price: Float64Array,
-): { of: (task: number) => number; slot: () => number } {
-  let at = -1;
-  function of(task: number): number {
-    at = -1;
-    let best = c.leaveOut[task] * UNIT;
-    if (heads.forcedOut[task]) return best;
-    const fixed = c.frozen[task];
-    const from = fixed >= 0 ? Math.floor(fixed / c.crews) : heads.earliest[task];
-    const to = fixed >= 0 ? from : c.last[task];
-    if (fixed >= 0) best = Infinity;
-    const mask = c.mask[task] < 0 || fixed >= 0 ? null : c.masks[c.mask[task]];
-    const minutes = c.minutes[task];
-    const portable = c.portable[task];
-    const main = c.main[task];
-    const state = c.state[task];
-    const hasState = main >= 0 && state !== NO_STATE && c.holds[main] === 0;
-    const base = main * c.slots;
-    const weight = c.weight[task] * UNIT;
-    const due = c.due[task];
-    for (let slot = from; slot <= to; slot += 1) {
-      const late = c.day[slot] - due;
-      const lateness = late > 0 ? late * weight : 0;
-      if (lateness >= best) break;
-      const open = mask === null ? OPEN : mask[slot];
-      if (open === 0) continue;
-      if (open !== PORTABLE_ONLY) {
-        let perMinute = price[slot];
-        if (hasState && c.natural[base + slot] !== state) perMinute += session[base + slot];
-        const cost = lateness + minutes * perMinute;
-        if (cost < best) {
-          best = cost;
-          at = slot;
-        }
-      }
-      if (portable >= 0) {
-        const cost = lateness + portable * price[slot];
-        if (cost < best) {
-          best = cost;
-          at = slot;
-        }
-      }
-    }
-    return best;
-  }
-  return { of, slot: () => at };
-}
-
 /** Takes every task where it is cheapest at given prices: the sum in UNITs, and the slots into `slot`, -1 = left out. */
 function takeAll(
   c: Compiled,
   heads: Heads,
   terms: Terms,
-  { price, slot, own, sums, chained }: Scratch,
+  { price, cheapest, slot, own, sums, chained }: Scratch,
 ): number {
-  const pick = cheapest(c, heads, terms.session, price);
+  cheapest.fill(price);
   let sum = 0;
   for (let task = 0; task < c.tasks; task += 1) {
-    own[task] = pick.of(task);
-    slot[task] = pick.slot();
+    own[task] = cheapest.of(task);
+    slot[task] = cheapest.slot;
     if (!chained || terms.isChained[task] === 0) sum += own[task];
   }
   if (!chained) return sum;
   const alone: Alone = {
     price: own,
     slot,
-    at: priceIn(c, terms.session, price),
+    at: (task, place) => cheapest.priceIn(task, place),
     leftOut: (task) => c.leaveOut[task] * UNIT,
     sums,
   };
@@ -186,15 +128,17 @@ function takeAll(
 
 type Scratch = {
   price: Float64Array;
+  cheapest: CheapestSlots;
   slot: Int32Array;
   own: Float64Array;
   sums: Float64Array;
   chained: boolean;
 };
 
-function scratchOf(c: Compiled, price: Float64Array, chained: boolean): Scratch {
+function scratchOf(c: Compiled, price: Float64Array, cheapest: CheapestSlots, chained: boolean): Scratch {
   return {
     price,
+    cheapest,
     slot: new Int32Array(c.tasks),
     own: new Float64Array(c.tasks),
     sums: new Float64Array(c.slots),
@@ -213,7 +157,22 @@ export function boundOfPrices(
     prices.slot,
     (own, slot) => own + (c.period[slot] >= 0 ? (prices.period[c.period[slot]] ?? 0) : 0),
   );
-  let sum = takeAll(c, heads, terms, scratchOf(c, price, true));
+  let sum = takeAll(
+    c,
+    heads,
+    terms,
+    scratchOf(
+      c,
+      price,
+      new CheapestSlots(
+        c,
+        heads,
+        terms.session,
+        c.due.map((_, task) => task),
+      ),
+      true,
+    ),
+  );
   for (const [slot, people] of terms.rates.entries())
     for (const { rate, regular, overtime, overtimePrice } of people)
       sum -=
@@ -225,71 +184,158 @@ export function boundOfPrices(
 
 export type PriceBound = { bound: number; prices: MinutePrices; iterations: number };
 
-/** Raises the prices step by step; chains are looked at in the end only: they move the prices little and take long. */
-export function priceBound(c: Compiled, heads: Heads, iterations: number): PriceBound {
-  const terms = termsOf(c, heads);
-  const periods = c.target.length;
-  const even = c.prices.uneven * UNIT;
-  const slotPrice = new Float64Array(c.slots);
-  for (const [slot, people] of terms.rates.entries())
-    slotPrice[slot] = people.reduce((low, one) => Math.min(low, one.rate), Infinity);
-  for (let slot = 0; slot < c.slots; slot += 1) if (slotPrice[slot] === Infinity) slotPrice[slot] = 0;
-  const periodPrice = new Float64Array(periods);
-  const price = new Float64Array(c.slots);
-  const pull = new Float64Array(c.slots + periods);
-  const mean = new Float64Array(c.slots + periods);
-  const square = new Float64Array(c.slots + periods);
-  const scratch = scratchOf(c, price, false);
-  let best = -Infinity;
-  let bestPrices: [Float64Array, Float64Array] = [slotPrice.slice(), periodPrice.slice()];
-  for (let round = 0; round < iterations; round += 1) {
+/** Prices on their way up: moved step by step to where more minutes are asked for than there are. */
+class Ascent {
+  private readonly c: Compiled;
+  private readonly heads: Heads;
+  private readonly terms: Terms;
+  private readonly slotPrice: Float64Array;
+  private readonly periodPrice: Float64Array;
+  private readonly price: Float64Array;
+  private readonly pull: Float64Array;
+  private readonly mean: Float64Array;
+  private readonly square: Float64Array;
+  private best = -Infinity;
+  private bestPrices: [Float64Array, Float64Array];
+
+  constructor(c: Compiled, heads: Heads, terms: Terms) {
+    this.c = c;
+    this.terms = terms;
+    this.heads = heads;
+    this.slotPrice = Float64Array.from(terms.rates, (people) =>
+      people.length === 0 ? 0 : people.reduce((low, one) => Math.min(low, one.rate), Infinity),
+    );
+    this.periodPrice = new Float64Array(c.target.length);
+    this.price = new Float64Array(c.slots);
+    const count = c.slots + c.target.length;
+    this.pull = new Float64Array(count);
+    // Beside those of slots and periods: those of runs of periods, fewer than three for each.
+    this.mean = new Float64Array(count + 3 * c.target.length);
+    this.square = new Float64Array(count + 3 * c.target.length);
+    this.bestPrices = [this.slotPrice.slice(), this.periodPrice.slice()];
+  }
+
+  /** The best prices seen, in whole UNITs. */
+  get prices(): MinutePrices {
+    const [slot, period] = this.bestPrices;
+    return { slot: Array.from(slot, Math.round), period: Array.from(period, Math.round) };
+  }
+
+  /** Goes so many steps, from one size to another, looking at every so-manieth task as if it stood for all between. */
+  climb({ steps, sample, first, last }: Stage): void {
+    const { c, heads, terms } = this;
+    const tasks = sampleOf(c.tasks, sample);
+    const cheapest = new CheapestSlots(c, heads, terms.session, tasks);
+    for (let round = 0; round < steps; round += 1) {
+      const value = this.takeTasks(tasks, sample, cheapest) - this.takeSupply();
+      if (sample === 1 && value > this.best) {
+        this.best = value;
+        this.bestPrices = [this.slotPrice.slice(), this.periodPrice.slice()];
+      }
+      const left = (steps - round) / steps;
+      const size = UNIT * (last + (first - last) * left * left);
+      this.move(size);
+      if (sample > 1) this.moveRuns(size * RUN_STEP);
+    }
+  }
+
+  /** Every task to its cheapest slot: the sum of their prices, and the minutes they ask for into `pull`. */
+  private takeTasks(tasks: Int32Array, sample: number, cheapest: CheapestSlots): number {
+    const { c, price, pull, slotPrice, periodPrice } = this;
     for (let slot = 0; slot < c.slots; slot += 1)
       price[slot] = slotPrice[slot] + (c.period[slot] >= 0 ? periodPrice[c.period[slot]] : 0);
+    cheapest.fill(price);
     pull.fill(0);
-    let value = takeAll(c, heads, terms, scratch);
-    for (let task = 0; task < c.tasks; task += 1) {
-      const slot = scratch.slot[task];
+    let sum = 0;
+    for (const task of tasks) {
+      sum += sample * cheapest.of(task);
+      const { slot } = cheapest;
       if (slot < 0) continue;
-      pull[slot] += c.minutes[task];
-      if (c.period[slot] >= 0) pull[c.slots + c.period[slot]] += c.minutes[task];
+      pull[slot] += sample * c.minutes[task];
+      if (c.period[slot] >= 0) pull[c.slots + c.period[slot]] += sample * c.minutes[task];
     }
+    return sum;
+  }
+
+  /** What the prices collect for the minutes there are anyway, which are taken off `pull`. */
+  private takeSupply(): number {
+    const { c, terms, pull, slotPrice, periodPrice } = this;
+    let sum = 0;
     for (const [slot, people] of terms.rates.entries())
       for (const { rate, regular, overtime, overtimePrice } of people) {
         const own = slotPrice[slot];
-        if (own > rate) {
-          value -= (own - rate) * regular;
-        }
+        sum += Math.max(0, own - rate) * regular + Math.max(0, own - overtimePrice) * overtime;
         if (own >= rate) pull[slot] -= regular;
-        if (own > overtimePrice) {
-          value -= (own - overtimePrice) * overtime;
-          pull[slot] -= overtime;
-        }
+        if (own > overtimePrice) pull[slot] -= overtime;
       }
-    for (let period = 0; period < periods; period += 1) {
-      value -= periodPrice[period] * Math.max(0, c.target[period]);
-      pull[c.slots + period] -= Math.max(0, c.target[period]);
+    for (const [period, share] of c.target.entries()) {
+      sum += periodPrice[period] * Math.max(0, share);
+      pull[c.slots + period] -= Math.max(0, share);
     }
-    if (value > best) {
-      best = value;
-      bestPrices = [slotPrice.slice(), periodPrice.slice()];
-    }
-    const left = (iterations - round) / iterations;
-    const step = UNIT * FIRST_STEP * left * left + UNIT / 4000;
-    for (let at = 0; at < pull.length; at += 1) {
-      mean[at] = KEEP_MEAN * mean[at] + (1 - KEEP_MEAN) * pull[at];
-      square[at] = KEEP_SQUARE * square[at] + (1 - KEEP_SQUARE) * pull[at] * pull[at];
-      const move = square[at] === 0 ? 0 : (step * mean[at]) / Math.sqrt(square[at]);
-      if (at < c.slots) slotPrice[at] = Math.max(0, slotPrice[at] + move);
-      else {
-        const period = at - c.slots;
-        if (c.target[period] >= 0)
-          periodPrice[period] = Math.min(even, Math.max(0, periodPrice[period] + move));
-      }
-    }
+    return sum;
   }
-  const prices: MinutePrices = {
-    slot: Array.from(bestPrices[0], Math.round),
-    period: Array.from(bestPrices[1], Math.round),
-  };
+
+  /** How far a price goes along what was asked of it lately: all go by about the same size. */
+  private along(at: number, pull: number, size: number): number {
+    const { mean, square } = this;
+    mean[at] = KEEP_MEAN * mean[at] + (1 - KEEP_MEAN) * pull;
+    square[at] = KEEP_SQUARE * square[at] + (1 - KEEP_SQUARE) * pull * pull;
+    return square[at] === 0 ? 0 : (size * mean[at]) / Math.sqrt(square[at]);
+  }
+
+  private movePeriod(period: number, by: number): void {
+    const { c, periodPrice } = this;
+    if (c.target[period] >= 0)
+      periodPrice[period] = Math.min(c.prices.uneven * UNIT, Math.max(0, periodPrice[period] + by));
+  }
+
+  /** Moves every price. */
+  private move(size: number): void {
+    const { c, pull, slotPrice } = this;
+    for (let slot = 0; slot < c.slots; slot += 1)
+      slotPrice[slot] = Math.max(0, slotPrice[slot] + this.along(slot, pull[slot], size));
+    for (let period = 0; period < c.target.length; period += 1)
+      this.movePeriod(period, this.along(c.slots + period, pull[c.slots + period], size));
+  }
+
+  /** Moves the prices of runs of periods together: what a whole season lacks hardly shows in one week. */
+  private moveRuns(size: number): void {
+    const { c, pull } = this;
+    const periods = c.target.length;
+    let run = pull.length;
+    for (let length = 2; length <= Math.min(LONGEST_RUN, periods); length *= 2)
+      for (let from = 0; from + length / 2 <= periods; from += length / 2, run += 1) {
+        const to = Math.min(periods, from + length);
+        const asked = pull.subarray(c.slots + from, c.slots + to).reduce((sum, one) => sum + one, 0);
+        const by = this.along(run, asked, size);
+        for (let period = from; period < to; period += 1) this.movePeriod(period, by);
+      }
+  }
+}
+
+/** One task of every so many, drawn at random: what comes in turn, as the two setpoints of a room do, must not fall in step. */
+function sampleOf(tasks: number, every: number): Int32Array {
+  const random = createRandom(SAMPLE_SEED);
+  return Int32Array.from({ length: Math.floor(tasks / every) }, (_, at) =>
+    every === 1 ? at : at * every + random.integer(0, every - 1),
+  );
+}
+
+type Stage = { steps: number; sample: number; first: number; last: number };
+
+/**
+ * The best bound found in so many looks at all tasks; where there are many, a sample of them has brought the prices
+ * near before. Chains are looked at in the end only: they move the prices little and take long.
+ */
+export function priceBound(c: Compiled, heads: Heads, iterations: number): PriceBound {
+  const terms = termsOf(c, heads);
+  const ascent = new Ascent(c, heads, terms);
+  let first = FIRST_STEP;
+  for (const { tasks, steps, ...sizes } of c.tasks < MANY ? [] : SAMPLES) {
+    ascent.climb({ steps, sample: Math.floor(c.tasks / tasks), ...sizes });
+    first = sizes.last;
+  }
+  ascent.climb({ steps: iterations, sample: 1, first, last: LAST_STEP });
+  const { prices } = ascent;
   return { bound: boundOfPrices(c, heads, prices, terms), prices, iterations };
 }
