@@ -16,6 +16,15 @@ const PLACES_TRIED = 10;
 const KEYS = 0x400000;
 const POSITIONS = 0x1000;
 
+/** After `limit(task)`: keeps a task that gets a place to slots that leave time for all that waits for it, if there are any. */
+export function leaveTime(plan: Plan, heads: Heads, task: number): void {
+  const latest = heads.latest[task];
+  if (plan.c.tasks > FEW && latest >= plan.lowSlot && latest < plan.highSlot) {
+    plan.highSlot = latest;
+    plan.highCrew = -1;
+  }
+}
+
 export class Lifted {
   readonly tasks: number[] = [];
   private readonly plan: Plan;
@@ -143,6 +152,7 @@ export class Lifted {
         this.owed -= c.leaveOut[task];
         continue;
       }
+      leaveTime(plan, heads, task);
       let count = 0;
       if (isScattered) candidates[count++] = picks.shift();
       else for (const place of places) candidates[count++] = place;

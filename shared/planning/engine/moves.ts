@@ -6,7 +6,7 @@
 import type { Random } from '../random.ts';
 import type { Compiled } from './compile.ts';
 import type { Heads } from './heads.ts';
-import { Lifted } from './lifted.ts';
+import { Lifted, leaveTime } from './lifted.ts';
 import { Picks } from './picks.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
@@ -59,6 +59,7 @@ export class Moves {
     const task = picks.task();
     const old = plan.place[task];
     if (!plan.limit(task)) return;
+    if (old < 0) leaveTime(plan, this.heads, task);
     const dice = this.random.integer(0, 9);
     const place =
       dice < 3
