@@ -3,11 +3,11 @@ import type { BookDb } from '../../db/book.ts';
 import { roundHead, roundInstanceJson, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DaySheet } from '../../shared/contract/rounds.ts';
-import type { PlanInstance } from '../../shared/planning/instance.ts';
+import type { DrawnVisit, PlanInstance } from '../../shared/planning/instance.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import { minutesOfClock } from '../../shared/dates/plainDate.ts';
-import { switchTimes } from '../../shared/planning/tours/switchTimes.ts';
-import type { SwitchTime } from '../../shared/planning/tours/switchTimes.ts';
+import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
+import type { ShiftTimes } from '../../shared/planning/tours/switchTimes.ts';
 import { setpointFactsOf } from '../bench/setpointFacts.ts';
 
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
@@ -110,7 +110,10 @@ export async function buildDaySheet(
   const visitIds = new Set(visits.map((visit) => visit.id));
   const tasks = dayTasks.filter((task) => task.visit_id !== null && visitIds.has(task.visit_id));
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
-  const times = switchTimesOf(instance, dayVisits, dayTasks);
+  const planned = plannedVisits(instance, dayVisits, dayTasks);
+  const times = shiftTimes(instance, planned);
+  const overruns = overrunsOf(instance, planned);
+  const crewId = crewIdOf(instance, person);
   const portable = new Set(instance.tasks.filter((task) => task.byPortable).map((task) => task.id));
   const done = await doneTestPoints(
     db,
@@ -166,10 +169,11 @@ export async function buildDaySheet(
       loadMinutes: loadOf(
         instance,
         slot,
-        crewIdOf(instance, person),
+        crewId,
         slotTasks.map((task) => task.task_key),
       ),
-      switching: switchingOf(instance, times, crewIdOf(instance, person), own),
+      overrunMinutes: overruns.find((one) => one.slot === slot && one.crew === crewId)?.minutes ?? 0,
+      switching: switchingOf(instance, times, crewId, own),
       visits: sheetVisits,
     });
   }
@@ -217,52 +221,49 @@ function clockAfter(from: string, minutes: number | null): string | null {
   return `${String(Math.floor(at / 60)).padStart(2, '0')}:${String(at % 60).padStart(2, '0')}`;
 }
 
-/** The air states of a person's shift, and for what is changed by hand when, and with whom. */
+/** The air states of a person's shift, and for what is changed by hand when, and by whom. */
 function switchingOf(
   instance: PlanInstance,
-  times: readonly SwitchTime[],
+  { switches }: ShiftTimes,
   crew: string,
   visits: readonly VisitRow[],
 ): Switching {
   const [{ slot, from_time: from }] = visits;
-  const own = times.filter((one) => one.slot === slot && one.crews.some((other) => other.crew === crew));
   const states = new Map<string, 'low' | 'high'>();
   for (const visit of visits)
     if (visit.main !== null && visit.air_state !== null) states.set(visit.main, visit.air_state);
   return [...states].map(([main, airState]) => {
-    const change = own.find((one) => one.main === main);
+    const change = switches.find((one) => one.slot === slot && one.main === main);
+    const isOwn = change?.crews.includes(crew) === true;
     const natural = instance.mains?.find((one) => one.id === main)?.natural?.[slot] ?? 'L';
     return {
       main,
-      airState: change === undefined ? airState : change.state === 'H' ? 'high' : 'low',
-      forced: change !== undefined || (natural === 'H' ? 'high' : 'low') !== airState,
+      airState: change && isOwn ? (change.state === 'H' ? 'high' : 'low') : airState,
+      forced: isOwn || (natural === 'H' ? 'high' : 'low') !== airState,
       begin: clockAfter(from, change?.begin ?? null),
       back: clockAfter(from, change?.back ?? null),
-      sharedWith: (change?.crews ?? []).map((one) => one.crew).filter((one) => one !== crew),
+      sharedWith: (change?.crews ?? []).filter((one) => one !== crew),
     };
   });
 }
 
-/** Switch times of all persons on a date. */
-function switchTimesOf(
+/** The visits of a date as the planner has them. */
+function plannedVisits(
   instance: PlanInstance,
   visits: readonly VisitRow[],
   tasks: readonly TaskRow[],
-): SwitchTime[] {
-  return switchTimes(
-    instance,
-    visits.map((visit) => ({
-      slot: visit.slot,
-      crew: crewIdOf(instance, { id: visit.person_id, initials: visit.initials }),
-      order: visit.position,
-      building: visit.building,
-      floor: visit.level,
-      room: visit.room,
-      main: visit.main,
-      state: visit.air_state === null ? null : visit.air_state === 'high' ? 'H' : 'L',
-      tasks: tasks.filter((task) => task.visit_id === visit.id).map((task) => task.task_key),
-    })),
-  );
+): DrawnVisit[] {
+  return visits.map((visit) => ({
+    slot: visit.slot,
+    crew: crewIdOf(instance, { id: visit.person_id, initials: visit.initials }),
+    order: visit.position,
+    building: visit.building,
+    floor: visit.level,
+    room: visit.room,
+    main: visit.main,
+    state: visit.air_state === null ? null : visit.air_state === 'high' ? 'H' : 'L',
+    tasks: tasks.filter((task) => task.visit_id === visit.id).map((task) => task.task_key),
+  }));
 }
 
 async function accessTexts(db: BookDb, roomIds: readonly (number | null)[]): Promise<Map<number, string>> {

@@ -129,7 +129,7 @@ export const drawIntoBook: JobHandler<'rounds.draw'> = async (
   const drawn = drawGuarded(() =>
     drawRound(
       built.instance,
-      { seed, evaluations },
+      { seed, evaluations, handBack: true },
       { progress: (done, total) => hooks.progress(done, total, 'placing tasks'), cancelled: hooks.cancelled },
     ),
   );

@@ -2,6 +2,7 @@
 import type { RoundFigures } from '../../shared/contract/rounds.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { Assignment, DrawnRound, Evaluation, PlanInstance } from '../../shared/planning/instance.ts';
+import { overrunsOf } from '../../shared/planning/tours/switchTimes.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 
 /** Figures as kept; a round drawn before bounds or the walk were kept has none. */
@@ -9,6 +10,7 @@ export function readFigures(json: string): RoundFigures {
   return {
     bounds: null,
     walkedMetres: null,
+    overruns: null,
     moves: 0,
     handOvers: 0,
     ...(JSON.parse(json) as Partial<RoundFigures>),
@@ -19,7 +21,7 @@ function merit(
   instance: PlanInstance,
   assignment: Assignment,
   { parts, total }: Evaluation,
-): Omit<RoundFigures, 'bounds' | 'walkedMetres'> {
+): Omit<RoundFigures, 'bounds' | 'walkedMetres' | 'overruns'> {
   const placed = instance.tasks.filter((task) => assignment[task.id]);
   return {
     placed: placed.length,
@@ -43,6 +45,7 @@ export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigur
   return {
     ...merit(instance, drawn.assignment, drawn.evaluation),
     walkedMetres: drawn.metres,
+    overruns: drawn.overruns.length,
     bounds,
   };
 }
@@ -53,9 +56,11 @@ export function figuresOfPlan(
   assignment: Assignment,
   before: RoundFigures,
 ): RoundFigures {
+  const { visits, metres } = drawVisits(instance, assignment);
   return {
     ...merit(instance, assignment, evaluate(instance, assignment)),
-    walkedMetres: drawVisits(instance, assignment).metres,
+    walkedMetres: metres,
+    overruns: overrunsOf(instance, visits).length,
     bounds: before.bounds,
   };
 }

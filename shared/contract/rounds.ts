@@ -43,6 +43,8 @@ export const figures = z.object({
   moves: z.number().int(),
   handOvers: z.number().int(),
   taskMinutes: z.number().int(),
+  /** Shifts that end after their minutes and overtime because those who share a main wait for each other; null for a round drawn before that was kept. */
+  overruns: z.number().int().nullable(),
   /** By the working order of the visits; null for a round drawn before it was kept. */
   walkedMetres: z.number().int().nullable(),
   /** Null for a round drawn before bounds were kept. */
@@ -142,6 +144,8 @@ export const daySheet = z.object({
       to: z.string(),
       capacityMinutes: z.number().int(),
       loadMinutes: z.number().int(),
+      /** Minutes after regular minutes and overtime, because those who share a main wait for each other. */
+      overrunMinutes: z.number().int(),
       switching: z.array(
         z.object({
           main: z.string(),

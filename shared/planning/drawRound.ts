@@ -7,6 +7,7 @@ import { assignmentOf } from './engine/assignment.ts';
 import { compile } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
 import { outOfOrder, requireSoundFixes } from './engine/fixed.ts';
+import { handBack } from './engine/handBack.ts';
 import { findHeads } from './engine/heads.ts';
 import type { Plan } from './engine/plan.ts';
 import { search } from './engine/search.ts';
@@ -16,17 +17,21 @@ import { DrawCancelled } from './instance.ts';
 import type { Bounds, DrawHooks, DrawnRound, PlanInstance, Unplaced } from './instance.ts';
 import { createRandom } from './random.ts';
 import { requireSoundInstance } from './validate.ts';
+import { overrunsOf } from './tours/switchTimes.ts';
 import { drawVisits } from './visits.ts';
+import { settleWays } from './ways.ts';
 
 export type DrawOptions = {
   seed: number;
   /** Places that may be priced; absent = by size, see `normalBudget`. */
   evaluations?: number;
+  /** Whether work is sent away from shifts that waiting for others makes too long. */
+  handBack?: boolean;
 };
 
 /** Places priced in a normal draw: enough for a good round, within a few seconds up to 10,000 tasks. */
 export function normalBudget(tasks: number): number {
-  return Math.max(300_000, Math.min(15_000_000, tasks * 12_000), tasks * 300);
+  return Math.max(300_000, Math.min(16_000_000, tasks * 12_000), tasks * 300);
 }
 
 /** More steps for the bound where more places are priced, up to three times as many. */
@@ -41,9 +46,12 @@ export function roundOf(
   about: { evaluations: number; seed: number; bounds: Bounds; unplaced: Unplaced[] },
 ): DrawnRound {
   const assignment = assignmentOf(c, plan);
+  const { visits, metres } = drawVisits(c.instance, assignment);
   return {
     assignment,
-    ...drawVisits(c.instance, assignment),
+    visits,
+    metres,
+    overruns: overrunsOf(settleWays(c.instance, assignment).instance, visits),
     outOfOrder: outOfOrder(c, plan),
     evaluation: evaluate(c.instance, assignment),
     ...about,
@@ -71,6 +79,7 @@ export function drawRound(instance: PlanInstance, options: DrawOptions, hooks: D
     },
   });
   if (isStopped) throw new DrawCancelled();
+  if (options.handBack) handBack(plan, heads);
   const bounds = boundsOf(c, heads, Math.floor(normalSteps(c) * boundEffort(budget, c.tasks)));
   const unplaced = whyUnplaced(c, heads, plan);
   const round = roundOf(c, plan, { evaluations, seed: options.seed, bounds, unplaced });

@@ -202,9 +202,13 @@ export type Bounds = {
   witness: MinutePrices;
 };
 
+/** A shift that ends so many minutes after regular minutes and overtime, because those who share a main wait for each other. */
+export type Overrun = { slot: number; crew: string; minutes: number };
+
 export type DrawnRound = {
   assignment: Assignment;
   visits: DrawnVisit[];
+  overruns: Overrun[];
   /** Metres walked over all shifts, by the working order of the visits. */
   metres: number;
   unplaced: Unplaced[];

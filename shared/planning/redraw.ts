@@ -10,6 +10,7 @@ import { placementOf } from './engine/assignment.ts';
 import { compile } from './engine/compile.ts';
 import { findHeads, slotName } from './engine/heads.ts';
 import type { Heads } from './engine/heads.ts';
+import { handBack } from './engine/handBack.ts';
 import { insertByGroups, placeFrozen } from './engine/build.ts';
 import { requireSoundFixes } from './engine/fixed.ts';
 import { improve } from './engine/improve.ts';
@@ -42,7 +43,7 @@ export type MovedTask = {
 export type Redrawn = DrawnRound & { moved: MovedTask[] };
 
 /** Places priced in an interactive re-draw. */
-const REDRAW_BUDGET = 3_000_000;
+const REDRAW_BUDGET = 2_000_000;
 const REDRAW_THRESHOLD = 2;
 /** The second look finds places for what the first sent away. */
 const MOST_LOOKS = 2;
@@ -188,6 +189,13 @@ function returnToPromises(plan: Plan): void {
   }
 }
 
+/** Whether everything at a place was promised there. */
+function isAsPromised(plan: Plan, place: number): boolean {
+  for (let task = plan.head[place]; task >= 0; task = plan.next[task])
+    if (plan.c.published[task] !== place) return false;
+  return true;
+}
+
 /** Why a task does not stand where it was promised, true of the plan as it is. */
 function whyMoved(plan: Plan, task: number, from: number): string {
   const { c } = plan;
@@ -197,6 +205,8 @@ function whyMoved(plan: Plan, task: number, from: number): string {
   if (breach) return reasonText({ reason: breach.constraint, detail: breach.detail });
   if (promise < from * c.crews)
     return 'what it waits for moved, and nothing new goes before the first shift drawn again';
+  if ((difference ?? 0) <= 0)
+    return 'its shift would run over: those who share a main in it wait for each other';
   const slot = Math.floor(plan.place[task] / c.crews);
   const { id } = c.instance.crews[plan.place[task] % c.crews];
   return `${difference} points dearer there, as the rest now stands, than on ${slotName(c, slot)} with ${id}`;
@@ -267,6 +277,8 @@ export function redrawRound(instance: PlanInstance, options: RedrawOptions, hook
     returnToPromises(plan);
     if (!settle(plan, heads)) break;
   }
+  // What is as it was promised runs over no more than it did.
+  handBack(plan, heads, (place) => !isAsPromised(plan, place));
   const unplaced = whyUnplacedFrom(plan, heads, before, from);
   // What stands before the first slot stays for this re-draw only: the bound, and the moves, are those of the instance.
   c.first.set(asked.first);

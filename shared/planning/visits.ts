@@ -1,10 +1,11 @@
 /** Visits of a plan in working order: one person, one place, one shift, one air state. */
 import { compareText } from './engine/compile.ts';
 import type { Assignment, DrawnVisit, Placement, PlanInstance, PlanTask } from './instance.ts';
-import { routeOf } from './tours/route.ts';
+import { heldAway, routeOf } from './tours/route.ts';
 
 function joins(visit: DrawnVisit, task: PlanTask, isPortable: boolean): boolean {
-  if (visit.building !== (task.building ?? null) || visit.room !== (task.room ?? null)) return false;
+  if (visit.building !== (task.building ?? null) || visit.floor !== (task.floor ?? null)) return false;
+  if (visit.room !== (task.room ?? null)) return false;
   if (task.state === undefined || visit.state === null || isPortable) return true;
   return visit.main === task.main && visit.state === task.state;
 }
@@ -23,12 +24,15 @@ export function drawVisits(
     shift.tasks.push(task);
     byShift.set(key, shift);
   }
+  const bySlot = new Map<number, PlanTask[]>();
+  for (const { slot, tasks } of byShift.values()) bySlot.set(slot, [...(bySlot.get(slot) ?? []), ...tasks]);
   const shifts = [...byShift.values()].sort((a, b) => a.slot - b.slot || compareText(a.crew, b.crew));
   const visits: DrawnVisit[] = [];
   const placeOf = (task: PlanTask): Placement => assignment[task.id] as Placement;
+  const heldIn = new Map([...bySlot].map(([slot, tasks]) => [slot, heldAway(instance, tasks, placeOf)]));
   let metres = 0;
   for (const shift of shifts) {
-    const route = routeOf(instance, shift.tasks, placeOf);
+    const route = routeOf(instance, shift.tasks, placeOf, heldIn.get(shift.slot) ?? new Set());
     metres += route.metres;
     let order = 0;
     for (const leg of route.legs) {

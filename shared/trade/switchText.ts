@@ -5,8 +5,12 @@ export function switchText(one: {
   back: string | null;
   sharedWith: readonly string[];
 }): string {
-  if (!one.forced) return '';
+  const others = one.sharedWith.join(', ');
   const times = one.begin === null || one.back === null ? '' : ` about ${one.begin}, back about ${one.back}`;
-  const others = one.sharedWith.length === 0 ? '' : `, agreed with ${one.sharedWith.join(', ')}`;
-  return ` (switch by hand${times}${others}; restore after)`;
+  if (!one.forced)
+    return others === ''
+      ? ''
+      : ` (switched the other way by ${others}${times}: read nothing on it in between)`;
+  const agreed = others === '' ? '' : `, agreed with ${others}`;
+  return ` (switch by hand${times}${agreed}; restore after)`;
 }

@@ -1,7 +1,12 @@
-/** Worked by hand: two persons on one main share its changes. */
+/** Worked by hand: persons on one main share its changes, and wait for each other. */
+import fc from 'fast-check';
 import { expect, it } from 'vitest';
+import { checkAssignment, checkVisits } from '../../shared/planning/check.ts';
+import { drawRound } from '../../shared/planning/drawRound.ts';
 import type { DrawnVisit, PlanInstance } from '../../shared/planning/instance.ts';
-import { switchTimes } from '../../shared/planning/tours/switchTimes.ts';
+import { shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
+import { drawVisits } from '../../shared/planning/visits.ts';
+import { randomInstances } from '../support/randomInstances.ts';
 
 const instance: PlanInstance = {
   slots: [{ day: 0 }],
@@ -32,39 +37,118 @@ function both(crew: string, first: string, second: string): DrawnVisit[] {
   return [visit(crew, 1, first, 'H'), visit(crew, 2, second, 'H')];
 }
 
-it('a change begins when the last person has come, and ends when the last has finished', () => {
+it('a change waits for what must come before it, and ends when the last has finished', () => {
   const visits = [
     visit('A', 1, 'a1'),
     visit('A', 2, 'a2', 'H'),
     visit('B', 1, 'b1', 'L'),
     visit('B', 2, 'b2', 'H'),
   ];
-  // A comes after 10 + 20 = 30, B after 10 + 50 = 60; high from 70; A is done at 100, B at 82.
-  expect(switchTimes(instance, visits)).toEqual([
-    {
-      slot: 0,
-      main: 'M',
-      state: 'H',
-      begin: 60,
-      back: 100,
-      crews: [
-        { crew: 'A', waits: 30 },
-        { crew: 'B', waits: 18 },
-      ],
-    },
-  ]);
+  // A comes after 10 + 20 = 30, but B reads low until 10 + 50 = 60; high from 70; A is done at 100, B at 82.
+  expect(shiftTimes(instance, visits)).toEqual({
+    switches: [{ slot: 0, main: 'M', state: 'H', begin: 60, back: 100, crews: ['A', 'B'] }],
+    finishes: [
+      { slot: 0, crew: 'A', end: 110, waits: 30 },
+      { slot: 0, crew: 'B', end: 92, waits: 0 },
+    ],
+  });
 });
 
-it('two mains one after the other follow each other', () => {
+it('what needs the natural state of a main held away comes last, and waits for it', () => {
+  const { visits } = drawVisits(instance, {
+    a1: { slot: 0, crew: 'A' },
+    a2: { slot: 0, crew: 'A' },
+    b1: { slot: 0, crew: 'B' },
+    b2: { slot: 0, crew: 'B' },
+  });
+  expect(visits.map(({ crew, tasks }) => [crew, ...tasks])).toEqual([
+    ['A', 'a2'],
+    ['A', 'a1'],
+    ['B', 'b2'],
+    ['B', 'b1'],
+  ]);
+  // Both change at once; A works 30, done at 40; low again at 50. B is ready for low at 20 + 12 = 32.
+  expect(shiftTimes(instance, visits)).toEqual({
+    switches: [{ slot: 0, main: 'M', state: 'H', begin: 0, back: 40, crews: ['A', 'B'] }],
+    finishes: [
+      { slot: 0, crew: 'A', end: 70, waits: 0 },
+      { slot: 0, crew: 'B', end: 100, waits: 18 },
+    ],
+  });
+});
+
+it('who needs the natural state of a main that only others change waits too, or is done before', () => {
+  const low = visit('B', 1, 'b1', 'L');
+  const early = [visit('A', 1, 'a1'), visit('A', 2, 'a2', 'H'), low];
+  // A changes it at 30, before B is done at 60: so B comes after 80.
+  expect(shiftTimes(instance, early).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 140, waits: 80 });
+  const long = {
+    ...instance,
+    tasks: instance.tasks.map((one) => (one.id === 'a1' ? { ...one, min: 50 } : one)),
+  };
+  expect(shiftTimes(long, early).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 60, waits: 0 });
+});
+
+it('two mains one after the other follow each other; who comes later finds a main changed', () => {
   const visits = [...both('A', 'a2', 'a3'), ...both('B', 'b2', 'b3')];
-  // M at once, high from 10; A walks in (10) and works 30, done at 50; low again at 60. N: high from 65, A done at 80.
-  expect(switchTimes(instance, visits).map(({ main, begin, back }) => [main, begin, back])).toEqual([
+  // M at once, high from 10; A walks in (10) and works 30, done at 50, at N at 60. B is at N at 42, done at 54; A at 80.
+  expect(shiftTimes(instance, visits).switches.map(({ main, begin, back }) => [main, begin, back])).toEqual([
     ['M', 0, 50],
-    ['N', 60, 80],
+    ['N', 42, 80],
+  ]);
+  const crosswise = [...both('A', 'a2', 'a3'), ...both('B', 'b3', 'b2')];
+  expect(
+    shiftTimes(instance, crosswise).switches.map(({ main, begin, back }) => [main, begin, back]),
+  ).toEqual([
+    ['M', 0, 50],
+    ['N', 0, 80],
   ]);
 });
 
-it('where each would wait for the other, no time is given', () => {
-  const visits = [...both('A', 'a2', 'a3'), ...both('B', 'b3', 'b2')];
-  expect(switchTimes(instance, visits).map(({ begin }) => begin)).toEqual([null, null]);
+it('where the natural state is needed between two changes of one main, no time is given', () => {
+  const visits = [visit('A', 1, 'a2', 'H'), visit('A', 2, 'b1', 'L'), visit('A', 3, 'b2', 'H')];
+  expect(shiftTimes(instance, visits)).toMatchObject({
+    switches: [{ main: 'M', begin: null, back: null }],
+    finishes: [{ crew: 'A', end: null }],
+  });
 });
+
+it('a shift that waiting makes too long hands its work on to another', () => {
+  const tight: PlanInstance = {
+    ...instance,
+    slots: [{ day: 0 }, { day: 1 }],
+    mains: [{ id: 'M', natural: ['L', 'L'], switchMin: 10 }],
+    crews: [
+      { id: 'A', regular: [110, 0] },
+      { id: 'B', regular: [105, 100] },
+    ],
+    tasks: instance.tasks
+      .filter(({ id }) => ['a1', 'a2', 'b1', 'b2'].includes(id))
+      .map((task) => ({
+        ...task,
+        building: 'X',
+        floor: '1',
+        room: task.id,
+        ...(task.id === 'b1' ? { skill: 'low' } : {}),
+      })),
+    cost: { switchover: 20, walk: 1 },
+  };
+  tight.crews[0].skills = ['high'];
+  const drawn = drawRound(tight, { seed: 1, evaluations: 20_000 });
+  const relieved = drawRound(tight, { seed: 1, evaluations: 20_000, handBack: true });
+  expect(checkAssignment(tight, relieved.assignment)).toEqual([]);
+  expect(relieved.overruns).toEqual([]);
+  expect(relieved.unplaced).toEqual([]);
+  expect(drawn.evaluation.total).toBeLessThanOrEqual(relieved.evaluation.total);
+});
+
+it('on 300 random instances a round relieved of waiting stands, and costs no less than its bound', () =>
+  fc.assert(
+    fc.property(randomInstances(), (asked) => {
+      const drawn = drawRound(asked, { seed: 1, evaluations: 6_000, handBack: true });
+      expect(checkAssignment(asked, drawn.assignment)).toEqual([]);
+      expect(checkVisits(asked, drawn.assignment, drawn.visits)).toEqual([]);
+      expect(drawn.bounds.total).toBeLessThanOrEqual(drawn.evaluation.total);
+    }),
+    { numRuns: 300 },
+  ));

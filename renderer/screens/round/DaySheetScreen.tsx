@@ -161,6 +161,11 @@ export function DaySheetScreen() {
               {minutesText(shift.capacityMinutes)}
             </span>
           </h2>
+          {shift.overrunMinutes > 0 ? (
+            <p className="late">
+              Runs over by {minutesText(shift.overrunMinutes)}: those who share a main wait for each other.
+            </p>
+          ) : null}
           {shift.switching.length > 0 ? (
             <p>
               Air states:{' '}

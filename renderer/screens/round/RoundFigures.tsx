@@ -16,6 +16,11 @@ export function RoundFigures({ figures }: { figures: RoundOverview['figures'] })
     ['Getting to places', minutesText(figures.walkingMinutes), ''],
     ['Walked on the floors', figures.walkedMetres === null ? 'not kept' : `${figures.walkedMetres} m`, ''],
     ['Above the even share of a week', minutesText(figures.unevenMinutes), ''],
+    [
+      'Shifts that waiting for others makes too long',
+      figures.overruns === null ? 'not kept' : String(figures.overruns),
+      '',
+    ],
     ['Promised tasks moved', String(figures.moves), ''],
     ['of the others, to another person', String(figures.handOvers), ''],
     ['Total, points', String(figures.total), bounds ? String(bounds.total) : ''],

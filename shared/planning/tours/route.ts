@@ -1,11 +1,12 @@
 /**
- * The order of work inside a shift: first what needs the natural state or none, then one excursion for each main
- * that is switched, and after it whatever has to wait for that. Inside a part what others wait for comes first,
+ * The order of work inside a shift: what an excursion waits for, then one excursion for each main that is switched,
+ * then all else; what needs a main in its natural state that anybody holds away in this slot comes last. So those
+ * who share a change can begin it at once and hardly wait for each other. Inside a part what others wait for comes first,
  * then floor by floor, each floor by a short tour from its stair. Positions are metres on the floor; rooms
  * without one stand beside each other in the order of their names.
  */
 import { compareText } from '../engine/compile.ts';
-import type { Placement, PlanInstance, PlanTask } from '../instance.ts';
+import type { Placement, PlanInstance, PlanMain, PlanTask } from '../instance.ts';
 import { createRandom } from '../random.ts';
 import { shortTour } from './tour.ts';
 
@@ -24,6 +25,18 @@ const KICKS = 60;
 
 type Stop = { key: string; building: string; floor: string; x: number; y: number; tasks: PlanTask[] };
 
+const mainsOf = new WeakMap<PlanInstance, Map<string, PlanMain>>();
+
+/** A main of an instance by its id. */
+export function mainNamed(instance: PlanInstance, id: string): PlanMain | undefined {
+  let mains = mainsOf.get(instance);
+  if (!mains) {
+    mains = new Map((instance.mains ?? []).map((main) => [main.id, main]));
+    mainsOf.set(instance, mains);
+  }
+  return mains.get(id);
+}
+
 /** The state that a task makes its main leave the natural one for, in a slot; null when it does not. */
 function excursionOf(
   instance: PlanInstance,
@@ -31,7 +44,7 @@ function excursionOf(
   place: Placement,
 ): { main: string; state: 'L' | 'H' } | null {
   if (task.main === undefined || task.state === undefined || place.portable) return null;
-  const main = instance.mains?.find((one) => one.id === task.main);
+  const main = mainNamed(instance, task.main);
   const isNatural = main?.policy !== 'hold' && (main?.natural?.[place.slot] ?? 'L') === task.state;
   return isNatural ? null : { main: task.main, state: task.state };
 }
@@ -118,61 +131,105 @@ function groupsBy<T>(items: readonly T[], keyOf: (item: T) => string): T[][] {
   return [...Map.groupBy(items, keyOf)].sort(([a], [b]) => compareText(a, b)).map(([, group]) => group);
 }
 
-/** The legs of a shift: which tasks are done before, during and after each excursion. */
+/** Tasks of a shift that a task of an excursion waits for, however indirectly. */
+function neededFirst(tasks: readonly PlanTask[], isAway: (task: PlanTask) => boolean): Set<string> {
+  const byId = new Map(tasks.map((task) => [task.id, task]));
+  const needed = new Set<string>();
+  const add = (id: string): void => {
+    const task = byId.get(id);
+    if (!task || needed.has(id)) return;
+    needed.add(id);
+    task.preds?.forEach(add);
+  };
+  for (const task of tasks) if (isAway(task)) task.preds?.forEach(add);
+  return needed;
+}
+
+const FREE = '';
+const NATURAL = ' natural';
+
+/**
+ * The legs of a shift: what an excursion waits for, then the excursions, main by main in the same order for
+ * everybody, then what needs no main that is held away in this slot, and last what needs one of those in its
+ * natural state again.
+ */
 function legsOf(
   instance: PlanInstance,
   tasks: readonly PlanTask[],
   placeOf: (task: PlanTask) => Placement,
+  held: ReadonlySet<string>,
 ): Leg[] {
   const waiting = new Map(tasks.map((task) => [task.id, task]));
   const legs: Leg[] = [];
+  const awayOf = (task: PlanTask) => excursionOf(instance, task, placeOf(task));
+  const isNaturalOfHeld = (task: PlanTask): boolean =>
+    task.main !== undefined && task.state !== undefined && !placeOf(task).portable && held.has(task.main);
   const nameOf = (task: PlanTask): string => {
-    const away = excursionOf(instance, task, placeOf(task));
-    return away ? `${away.main} ${away.state}` : '';
+    const away = awayOf(task);
+    if (away) return `${away.main} ${away.state}`;
+    return isNaturalOfHeld(task) ? NATURAL : FREE;
   };
   const isReady = (task: PlanTask): boolean => (task.preds ?? []).every((id) => !waiting.has(id));
-  let name = '';
-  while (waiting.size > 0) {
-    const leg: Leg = { main: null, state: null, tasks: [] };
-    // Whatever becomes ready through a task of this leg, and belongs to it, joins it.
+  /** Takes what belongs and is ready, and whatever becomes ready by that. */
+  const take = (belongs: (task: PlanTask) => boolean): void => {
+    const leg: PlanTask[] = [];
     for (let ready = true; ready;) {
       ready = false;
       for (const task of tasks)
-        if (waiting.has(task.id) && nameOf(task) === name && isReady(task)) {
+        if (waiting.has(task.id) && belongs(task) && isReady(task)) {
           waiting.delete(task.id);
-          leg.tasks.push(task);
+          leg.push(task);
           ready = true;
         }
     }
-    if (leg.tasks.length > 0) {
-      const away = excursionOf(instance, leg.tasks[0], placeOf(leg.tasks[0]));
-      legs.push({ ...leg, main: away?.main ?? null, state: away?.state ?? null });
-    }
-    const next = tasks
-      .filter((task) => waiting.has(task.id) && isReady(task))
-      .map(nameOf)
-      .sort(compareText);
-    // Natural work that has become ready waits until the excursions that can be made have been made.
-    if (next.length === 0) {
-      if (waiting.size > 0) legs.push({ main: null, state: null, tasks: [...waiting.values()] });
+    if (leg.length === 0) return;
+    const away = awayOf(leg[0]);
+    legs.push({ main: away?.main ?? null, state: away?.state ?? null, tasks: leg });
+  };
+  const needed = neededFirst(tasks, (task) => awayOf(task) !== null);
+  take((task) => needed.has(task.id) && awayOf(task) === null);
+  while (waiting.size > 0) {
+    const open = tasks.filter((task) => waiting.has(task.id) && isReady(task));
+    const names = [...new Set(open.map(nameOf))].sort(compareText);
+    const isAwayName = (name: string): boolean => name !== FREE && name !== NATURAL;
+    const isNeeded = open.some((task) => needed.has(task.id) && awayOf(task) === null);
+    const name = names.find(isAwayName) ?? (names.includes(FREE) ? FREE : names[0]);
+    if (name === undefined) {
+      legs.push({ main: null, state: null, tasks: [...waiting.values()] });
       break;
     }
-    name = next.find((one) => one !== '') ?? '';
+    if (isAwayName(name) || !isNeeded) take((task) => nameOf(task) === name);
+    else take((task) => needed.has(task.id) && awayOf(task) === null);
   }
   return legs;
 }
 
-/** The working order of one person's shift. `tasks` stand in one slot with one person. */
+/** The mains that a task at a place, with all others of its slot, leaves away from their natural state. */
+export function heldAway(
+  instance: PlanInstance,
+  tasks: readonly PlanTask[],
+  placeOf: (task: PlanTask) => Placement,
+): Set<string> {
+  const held = new Set<string>();
+  for (const task of tasks) {
+    const away = excursionOf(instance, task, placeOf(task));
+    if (away) held.add(away.main);
+  }
+  return held;
+}
+
+/** The working order of one person's shift. `tasks` stand in one slot with one person; `held` are the mains that anybody holds away in it. */
 export function routeOf(
   instance: PlanInstance,
   tasks: readonly PlanTask[],
   placeOf: (task: PlanTask) => Placement,
+  held: ReadonlySet<string>,
 ): Route {
   let decimetres = 0;
   let floorChanges = 0;
   let buildings = 0;
   const sorted = [...tasks].sort((a, b) => compareText(a.id, b.id));
-  const legs = legsOf(instance, sorted, placeOf).map((leg) => {
+  const legs = legsOf(instance, sorted, placeOf, held).map((leg) => {
     const ordered: PlanTask[] = [];
     for (const wave of wavesOf(leg.tasks))
       for (const building of groupsBy(stopsOf(wave), (stop) => stop.building)) {
