@@ -6,7 +6,7 @@
 import { placementOf } from './engine/assignment.ts';
 import { IMPOSSIBLE } from './engine/plan.ts';
 import type { Plan, PriceParts } from './engine/plan.ts';
-import { slotName } from './engine/heads.ts';
+import { dayName, slotName } from './engine/heads.ts';
 import type { Heads } from './engine/heads.ts';
 import { NO_STATE, opennessOf } from './engine/compile.ts';
 import type { Compiled } from './engine/compile.ts';
@@ -54,8 +54,8 @@ function breachesAt(plan: Plan, task: number, crewSlot: number): Breach[] {
   const add = (constraint: string, detail: string): void => {
     breaches.push({ constraint, detail });
   };
-  if (slot < c.first[task]) add('window', `not before day ${one.earliest}`);
-  if (slot > c.last[task]) add('window', `not after day ${one.latest}`);
+  if (slot < c.first[task]) add('window', `not before ${dayName(c, one.earliest ?? 0)}`);
+  if (slot > c.last[task]) add('window', `not after ${dayName(c, one.latest ?? 0)}`);
   const mask = opennessOf(c, task, slot);
   const isOpen = one.open === undefined || one.open.some(([from, to]) => slot >= from && slot <= to);
   if (!isOpen) add('closed shift', one.closedBy ?? '');

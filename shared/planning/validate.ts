@@ -42,6 +42,10 @@ function requireMinutes(instance: PlanInstance): void {
     }
 }
 
+function isSlot(slot: number, slots: number): boolean {
+  return Number.isSafeInteger(slot) && slot >= 0 && slot < slots;
+}
+
 function requireTask(
   instance: PlanInstance,
   task: PlanTask,
@@ -51,17 +55,27 @@ function requireTask(
   const slots = instance.slots.length;
   if (!(Number.isSafeInteger(task.min) && task.min >= 0))
     throw new InstanceError(`${where} has no whole minutes`);
-  if (task.state !== undefined && (task.main === undefined || !known.mains.has(task.main)))
-    throw new InstanceError(`${where} needs a state of a main that is not listed`);
+  if (task.main === undefined ? task.state !== undefined : !known.mains.has(task.main))
+    throw new InstanceError(`${where} needs a main that is not listed`);
   const { min, weight, unscheduled, portableMin, moveFactor } = task;
   requireWhole(where, { min, weight, unscheduled, portableMin, moveFactor });
   requireDay(`${where}: due`, task.due);
   if (task.due === undefined) throw new InstanceError(`${where} has no due day`);
   requireDay(`${where}: earliest`, task.earliest);
   requireDay(`${where}: latest`, task.latest);
-  for (const fixed of [task.frozen, task.published])
-    if (fixed && !(fixed[0] >= 0 && fixed[0] < slots && fixed[1] >= 0 && fixed[1] < instance.crews.length))
-      throw new InstanceError(`${where} is fixed to a slot or person that is not listed`);
+  for (const [verb, place] of [
+    ['fixed', task.frozen],
+    ['promised', task.published],
+  ] as const)
+    if (place && !(isSlot(place[0], slots) && isSlot(place[1], instance.crews.length)))
+      throw new InstanceError(
+        `${where} is ${verb} to slot ${place[0]} and person ${place[1]}, which are not both listed`,
+      );
+  for (const [from, to] of task.open ?? [])
+    if (!(isSlot(from, slots) && isSlot(to, slots) && from <= to))
+      throw new InstanceError(
+        `${where} is open from slot ${from} to ${to} of ${slots}, which is no range of them`,
+      );
   for (const id of task.preds ?? [])
     if (!known.tasks.has(id)) throw new InstanceError(`${where} waits for ${id}, which is not listed`);
 }
@@ -121,6 +135,8 @@ export function requireSoundInstance(instance: PlanInstance): void {
   for (const main of mains) {
     if (main.natural && main.natural.length !== slots)
       throw new InstanceError(`main ${main.id} has states for ${main.natural.length} of ${slots} slots`);
+    for (const slot of [...(main.unsettled ?? []), ...(main.forcible ?? [])])
+      if (!isSlot(slot, slots)) throw new InstanceError(`main ${main.id} names slot ${slot} of ${slots}`);
     requireWhole(`main ${main.id}`, { switchMin: main.switchMin });
   }
   const known = {

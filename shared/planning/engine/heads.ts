@@ -113,7 +113,7 @@ function whyNone(c: Compiled, task: number, most: Int32Array): ForcedOut {
     return {
       reason: 'nobody at work in the window',
       detail:
-        one.skill === undefined
+        (one.skill ?? '*') === '*'
           ? 'no person has minutes in its open shifts'
           : `no person with the skill ${one.skill} has minutes in its open shifts`,
     };
@@ -136,7 +136,7 @@ function inCycle(c: Compiled, task: number): ForcedOut {
 }
 
 /** A day for people: its date where the instance has dates, whose day numbers count from 1970-01-01. */
-function dayName(c: Compiled, day: number): string {
+export function dayName(c: Compiled, day: number): string {
   const dated = c.instance.slots.find((slot) => slot.date !== undefined);
   return dated === undefined ? `day ${day}` : new Date(day * 86_400_000).toISOString().slice(0, 10);
 }
