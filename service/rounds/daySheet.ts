@@ -204,7 +204,8 @@ export function loadOf(
   const assignment = Object.fromEntries([...own].map((id) => [id, { slot, crew }]));
   const alone: PlanInstance = {
     ...instance,
-    tasks: instance.tasks.filter((task) => own.has(task.id)),
+    // What was promised names persons by their place among all.
+    tasks: instance.tasks.flatMap(({ published: _published, ...task }) => (own.has(task.id) ? [task] : [])),
     crews: instance.crews
       .filter((one) => one.id === crew)
       .map((one) => ({ ...one, regular: one.regular.map(() => 0) })),

@@ -187,6 +187,12 @@ describe('a drawn round', () => {
       id: again.roundId,
     })) as unknown as PlanInstance;
     expect(checkAssignment(instance, after.assignment)).toEqual([]);
+    const overview = await service.call('rounds.overview', { id: again.roundId });
+    const worked = overview.days.flatMap((day) => day.people.map((one) => ({ date: day.date, ...one })));
+    for (const { date, personId, loadMinutes } of worked) {
+      const { shifts } = await service.call('rounds.daySheet', { roundId: again.roundId, date, personId });
+      expect(shifts.reduce((sum, one) => sum + one.loadMinutes, 0)).toBe(loadMinutes);
+    }
     expect(
       after.visits.some(
         (visit) => visit.person === initials && visit.date >= '2027-02-01' && visit.date <= '2027-02-14',
