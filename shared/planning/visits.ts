@@ -32,7 +32,7 @@ export function drawVisits(
   const heldIn = new Map([...bySlot].map(([slot, tasks]) => [slot, heldAway(instance, tasks, placeOf)]));
   let metres = 0;
   for (const shift of shifts) {
-    const route = routeOf(instance, shift.tasks, placeOf, heldIn.get(shift.slot) ?? new Set());
+    const route = routeOf(instance, shift.tasks, placeOf, heldIn.get(shift.slot) ?? new Map());
     metres += route.metres;
     let order = 0;
     for (const leg of route.legs) {

@@ -3,7 +3,7 @@ import fc from 'fast-check';
 import { expect, it } from 'vitest';
 import { checkAssignment, checkVisits } from '../../shared/planning/check.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
-import type { DrawnVisit, PlanInstance } from '../../shared/planning/instance.ts';
+import type { DrawnVisit, Placement, PlanInstance } from '../../shared/planning/instance.ts';
 import { shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 import { randomInstances } from '../support/randomInstances.ts';
@@ -75,6 +75,21 @@ it('what needs the natural state of a main held away comes last, and waits for i
       { slot: 0, crew: 'B', end: 100, waits: 18 },
     ],
   });
+});
+
+it('what needs no state is done with an excursion to the same room, unless others share that', () => {
+  const rooms: Record<string, string> = { a1: 'r1', a2: 'r1', a3: 'r2', b2: 'r3' };
+  const plan: PlanInstance = {
+    ...instance,
+    tasks: instance.tasks.flatMap((task) => (rooms[task.id] ? [{ ...task, room: rooms[task.id] }] : [])),
+  };
+  const here = { slot: 0, crew: 'A' };
+  const orderOf = (b2: Placement | null): string[] =>
+    drawVisits(plan, { a1: here, a2: here, a3: here, b2 })
+      .visits.filter((one) => one.crew === 'A')
+      .map((one) => one.tasks.join('+'));
+  expect(orderOf(null)).toEqual(['a1+a2', 'a3']);
+  expect(orderOf({ slot: 0, crew: 'B' })).toEqual(['a2', 'a3', 'a1']);
 });
 
 it('who needs the natural state of a main that only others change waits too, or is done before', () => {

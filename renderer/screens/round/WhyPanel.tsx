@@ -32,7 +32,7 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
       </h3>
       {task.unplaced ? <p>{reasonText(task.unplaced)}</p> : null}
       {task.unplacedThen ? <p>When the round was drawn: {reasonText(task.unplacedThen)}</p> : null}
-      <dl className="values">
+      <dl className="values facts">
         {facts
           .filter(([, text]) => text !== '')
           .map(([label, text]) => (

@@ -49,12 +49,17 @@ function excursionOf(
   return isNatural ? null : { main: task.main, state: task.state };
 }
 
+/** Where a task is done: building, floor, room and position. */
+function stopKey({ building = '', floor = '', room, x, y }: PlanTask): string {
+  return [building, floor, room ?? '', x ?? '', y ?? ''].join('\u0000');
+}
+
 function stopsOf(tasks: readonly PlanTask[]): Stop[] {
   const stops = new Map<string, Stop>();
   const rooms = [...new Set(tasks.map((task) => task.room ?? ''))].sort(compareText);
   for (const task of tasks) {
     const room = task.room ?? '';
-    const key = [task.building ?? '', task.floor ?? '', room, task.x ?? '', task.y ?? ''].join('\u0000');
+    const key = stopKey(task);
     const known = stops.get(key);
     if (known) known.tasks.push(task);
     else
@@ -74,8 +79,6 @@ function stopsOf(tasks: readonly PlanTask[]): Stop[] {
 function wavesOf(tasks: readonly PlanTask[]): PlanTask[][] {
   const wave = new Map<string, number>();
   const byId = new Map(tasks.map((task) => [task.id, task]));
-  const placeOf = (task: PlanTask): string =>
-    `${task.building ?? ''}/${task.floor ?? ''}/${task.room ?? ''}/${task.x ?? ''}/${task.y ?? ''}`;
   const find = (task: PlanTask): number => {
     const known = wave.get(task.id);
     if (known !== undefined) return known;
@@ -84,7 +87,7 @@ function wavesOf(tasks: readonly PlanTask[]): PlanTask[][] {
     for (const id of task.preds ?? []) {
       const before = byId.get(id);
       if (!before) continue;
-      own = Math.max(own, find(before) + (placeOf(before) === placeOf(task) ? 0 : 1));
+      own = Math.max(own, find(before) + (stopKey(before) === stopKey(task) ? 0 : 1));
     }
     wave.set(task.id, own);
     return own;
@@ -151,13 +154,13 @@ const NATURAL = ' natural';
 /**
  * The legs of a shift: what an excursion waits for, then the excursions, main by main in the same order for
  * everybody, then what needs no main that is held away in this slot, and last what needs one of those in its
- * natural state again.
+ * natural state again. What needs no state is done with an excursion to the same room where nobody shares that.
  */
 function legsOf(
   instance: PlanInstance,
   tasks: readonly PlanTask[],
   placeOf: (task: PlanTask) => Placement,
-  held: ReadonlySet<string>,
+  held: HeldAway,
 ): Leg[] {
   const waiting = new Map(tasks.map((task) => [task.id, task]));
   const legs: Leg[] = [];
@@ -183,8 +186,17 @@ function legsOf(
         }
     }
     if (leg.length === 0) return;
-    const away = awayOf(leg[0]);
+    const away = leg.map(awayOf).find((one) => one !== null);
     legs.push({ main: away?.main ?? null, state: away?.state ?? null, tasks: leg });
+  };
+  /** Takes an excursion, and what needs no state where it goes when nobody shares it. */
+  const takeAway = (name: string): void => {
+    const own = tasks.filter((task) => waiting.has(task.id) && nameOf(task) === name);
+    const isShared = (held.get(own[0].main ?? '')?.size ?? 0) > 1;
+    const rooms = new Set(isShared ? [] : own.map(stopKey));
+    const isStateless = (task: PlanTask): boolean =>
+      task.state === undefined || placeOf(task).portable === true;
+    take((task) => nameOf(task) === name || (isStateless(task) && rooms.has(stopKey(task))));
   };
   const needed = neededFirst(tasks, (task) => awayOf(task) !== null);
   take((task) => needed.has(task.id) && awayOf(task) === null);
@@ -198,22 +210,26 @@ function legsOf(
       legs.push({ main: null, state: null, tasks: [...waiting.values()] });
       break;
     }
-    if (isAwayName(name) || !isNeeded) take((task) => nameOf(task) === name);
+    if (isAwayName(name)) takeAway(name);
+    else if (!isNeeded) take((task) => nameOf(task) === name);
     else take((task) => needed.has(task.id) && awayOf(task) === null);
   }
   return legs;
 }
 
-/** The mains that a task at a place, with all others of its slot, leaves away from their natural state. */
+/** By main that is held away from its natural state in a slot: the persons who work under it. */
+export type HeldAway = ReadonlyMap<string, ReadonlySet<string>>;
+
+/** The mains that the tasks of a slot hold away from their natural state. */
 export function heldAway(
   instance: PlanInstance,
   tasks: readonly PlanTask[],
   placeOf: (task: PlanTask) => Placement,
-): Set<string> {
-  const held = new Set<string>();
+): HeldAway {
+  const held = new Map<string, Set<string>>();
   for (const task of tasks) {
     const away = excursionOf(instance, task, placeOf(task));
-    if (away) held.add(away.main);
+    if (away) held.set(away.main, (held.get(away.main) ?? new Set()).add(placeOf(task).crew));
   }
   return held;
 }
@@ -223,7 +239,7 @@ export function routeOf(
   instance: PlanInstance,
   tasks: readonly PlanTask[],
   placeOf: (task: PlanTask) => Placement,
-  held: ReadonlySet<string>,
+  held: HeldAway,
 ): Route {
   let decimetres = 0;
   let floorChanges = 0;
