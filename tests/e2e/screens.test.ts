@@ -128,6 +128,15 @@ describe('by keyboard alone', () => {
     await page.getByRole('button', { name: 'Draw the rest again' }).click();
     await page.getByRole('heading', { name: /What moved/ }).waitFor({ timeout: 60_000 });
     await page.getByText('can still be won').first().waitFor();
+    const figures = page.getByRole('region', { name: 'Figures of merit' });
+    await figures.getByLabel('Lay beside').selectOption({ index: 1 });
+    await figures.getByRole('columnheader', { name: 'Beside it' }).waitFor();
+    expect(
+      await figures
+        .getByRole('row', { name: /Tasks placed/ })
+        .getByRole('cell')
+        .count(),
+    ).toBe(3);
     expectNoFaults(faults);
     await context.close();
   });

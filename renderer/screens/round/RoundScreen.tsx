@@ -177,7 +177,7 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (redrawn: Redrawn
       </section>
       <div className="columns">
         {chosen ? <DayPanel overview={data} date={chosen} /> : null}
-        <RoundFigures figures={data.figures} />
+        <RoundFigures id={id} figures={data.figures} />
       </div>
       <section aria-label="Mains over the year">
         <h3>Mains: the state each is worked in</h3>
