@@ -19,34 +19,31 @@ type Asked = { from: number; to: number; longest: number };
 
 /** Least prices over ranges of slots of one set: by length 2^k, the slot with the least price from each one on, -1 = none. */
 class RangeTable {
-  private readonly isIn: Uint8Array;
   private readonly from: number;
-  private readonly levels: Int32Array[] = [];
+  private readonly levels: Int32Array[];
   private price: Float64Array = new Float64Array();
 
   constructor(isIn: Uint8Array, { from, to, longest }: Asked) {
-    this.isIn = isIn;
     this.from = from;
     const count = to - from + 1;
-    for (let length = 1; length <= Math.min(longest, count); length *= 2)
+    this.levels = [Int32Array.from({ length: count }, (_, at) => (isIn[from + at] === 1 ? from + at : -1))];
+    for (let length = 2; length <= Math.min(longest, count); length *= 2)
       this.levels.push(new Int32Array(count - length + 1));
   }
 
   /** Takes up new prices. O(slots log slots). */
   fill(price: Float64Array): void {
-    const { isIn, from, levels } = this;
+    const { levels } = this;
     this.price = price;
-    for (let level = 0, half = 0; level < levels.length; level += 1, half = half === 0 ? 1 : 2 * half) {
+    for (let level = 1; level < levels.length; level += 1) {
+      const half = 1 << (level - 1);
       const here = levels[level];
-      const below = level === 0 ? here : levels[level - 1];
-      if (level === 0)
-        for (let at = 0; at < here.length; at += 1) here[at] = isIn[from + at] === 1 ? from + at : -1;
-      else
-        for (let at = 0; at < here.length; at += 1) {
-          const one = below[at];
-          const other = below[at + half];
-          here[at] = other < 0 || (one >= 0 && price[one] <= price[other]) ? one : other;
-        }
+      const below = levels[level - 1];
+      for (let at = 0; at < here.length; at += 1) {
+        const one = below[at];
+        const other = below[at + half];
+        here[at] = other < 0 || (one >= 0 && price[one] <= price[other]) ? one : other;
+      }
     }
   }
 
@@ -168,9 +165,8 @@ export class CheapestSlots {
   }
 
   /** Price of a task in a slot, in UNITs, whichever way is cheaper; Infinity where it may not stand. */
-  priceIn(task: number, slot: number): number {
+  priceIn(task: number, slot: number, open = opennessOf(this.c, task, slot)): number {
     const { c, price, session } = this;
-    const open = opennessOf(c, task, slot);
     if (open === CLOSED) return Infinity;
     const late = Math.max(0, c.day[slot] - c.due[task]) * c.weight[task] * UNIT;
     const byPortable = c.portable[task] >= 0 ? late + c.portable[task] * price[slot] : Infinity;
@@ -185,7 +181,11 @@ export class CheapestSlots {
     const leaveOut = c.leaveOut[task] * UNIT;
     this.slot = -1;
     if (heads.forcedOut[task]) return leaveOut;
-    if (c.frozen[task] >= 0) return this.ofFixed(task, Math.floor(c.frozen[task] / c.crews));
+    if (c.frozen[task] >= 0) {
+      // A fixed task pays what its slot costs, closed or not, whatever leaving it out would.
+      this.slot = Math.floor(c.frozen[task] / c.crews);
+      return this.priceIn(task, this.slot, OPEN);
+    }
     const from = heads.earliest[task];
     const to = c.last[task];
     const early = this.lastEarly(task);
@@ -194,16 +194,6 @@ export class CheapestSlots {
         ? this.scan(task, from, early, leaveOut)
         : this.byRange(task, from, early, leaveOut);
     return this.scan(task, Math.max(from, lateFrom[task]), to, best);
-  }
-
-  /** A fixed task pays what its slot costs, whatever leaving it out would. */
-  private ofFixed(task: number, slot: number): number {
-    const { c, price, session } = this;
-    this.slot = slot;
-    const late = Math.max(0, c.day[slot] - c.due[task]) * c.weight[task] * UNIT;
-    const added = this.isSession(task, slot) ? session[c.main[task] * c.slots + slot] : 0;
-    const own = c.minutes[task] * (price[slot] + added);
-    return late + (c.portable[task] < 0 ? own : Math.min(own, c.portable[task] * price[slot]));
   }
 
   /** Slots that are not late, by table. */

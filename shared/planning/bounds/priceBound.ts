@@ -100,85 +100,52 @@ function sessionRates(c: Compiled, heads: Heads, visit: number): Int32Array {
   return session;
 }
 
-/** Takes every task where it is cheapest at given prices: the sum in UNITs, and the slots into `slot`, -1 = left out. */
-function takeAll(
+/** What a minute costs in every slot by its own price and its period's. */
+function minutePrices(c: Compiled, slot: ArrayLike<number>, period: ArrayLike<number>): Float64Array {
+  return Float64Array.from(slot, (own, at) => own + (c.period[at] >= 0 ? (period[c.period[at]] ?? 0) : 0));
+}
+
+/** What prices collect, in UNITs, for the minutes that there are anyway. */
+function collected(
   c: Compiled,
-  heads: Heads,
   terms: Terms,
-  { price, cheapest, slot, own, sums, chained }: Scratch,
+  slotPrice: ArrayLike<number>,
+  periodPrice: ArrayLike<number>,
 ): number {
-  cheapest.fill(price);
   let sum = 0;
-  for (let task = 0; task < c.tasks; task += 1) {
-    own[task] = cheapest.of(task);
-    slot[task] = cheapest.slot;
-    if (!chained || terms.isChained[task] === 0) sum += own[task];
-  }
-  if (!chained) return sum;
+  for (const [slot, people] of terms.rates.entries())
+    for (const { rate, regular, overtime, overtimePrice } of people)
+      sum +=
+        Math.max(0, slotPrice[slot] - rate) * regular +
+        Math.max(0, slotPrice[slot] - overtimePrice) * overtime;
+  for (const [period, share] of c.target.entries()) sum += periodPrice[period] * Math.max(0, share);
+  return sum;
+}
+
+/** Every task, alone or in its chain, where it is cheapest at given prices: the sum in UNITs. */
+function takeAll(c: Compiled, heads: Heads, terms: Terms, price: Float64Array): number {
+  const cheapest = new CheapestSlots(c, heads, terms.session, sampleOf(c.tasks, 1));
+  cheapest.fill(price);
   const alone: Alone = {
-    price: own,
-    slot,
+    price: new Float64Array(c.tasks),
+    slot: new Int32Array(c.tasks),
     at: (task, place) => cheapest.priceIn(task, place),
     leftOut: (task) => c.leaveOut[task] * UNIT,
-    sums,
+    sums: new Float64Array(c.slots),
   };
+  let sum = 0;
+  for (let task = 0; task < c.tasks; task += 1) {
+    alone.price[task] = cheapest.of(task);
+    alone.slot[task] = cheapest.slot;
+    if (terms.isChained[task] === 0) sum += alone.price[task];
+  }
   for (const chain of terms.chains) sum += priceChain(c, heads, chain, alone);
   return sum;
 }
 
-type Scratch = {
-  price: Float64Array;
-  cheapest: CheapestSlots;
-  slot: Int32Array;
-  own: Float64Array;
-  sums: Float64Array;
-  chained: boolean;
-};
-
-function scratchOf(c: Compiled, price: Float64Array, cheapest: CheapestSlots, chained: boolean): Scratch {
-  return {
-    price,
-    cheapest,
-    slot: new Int32Array(c.tasks),
-    own: new Float64Array(c.tasks),
-    sums: new Float64Array(c.slots),
-    chained,
-  };
-}
-
 /** The bound of given prices, in whole points: exact integer arithmetic, rounded up since costs are whole. */
-export function boundOfPrices(
-  c: Compiled,
-  heads: Heads,
-  prices: MinutePrices,
-  terms = termsOf(c, heads),
-): number {
-  const price = Float64Array.from(
-    prices.slot,
-    (own, slot) => own + (c.period[slot] >= 0 ? (prices.period[c.period[slot]] ?? 0) : 0),
-  );
-  let sum = takeAll(
-    c,
-    heads,
-    terms,
-    scratchOf(
-      c,
-      price,
-      new CheapestSlots(
-        c,
-        heads,
-        terms.session,
-        c.due.map((_, task) => task),
-      ),
-      true,
-    ),
-  );
-  for (const [slot, people] of terms.rates.entries())
-    for (const { rate, regular, overtime, overtimePrice } of people)
-      sum -=
-        Math.max(0, prices.slot[slot] - rate) * regular +
-        Math.max(0, prices.slot[slot] - overtimePrice) * overtime;
-  for (const [period, one] of prices.period.entries()) sum -= one * Math.max(0, c.target[period]);
+function boundOfPrices(c: Compiled, heads: Heads, terms: Terms, { slot, period }: MinutePrices): number {
+  const sum = takeAll(c, heads, terms, minutePrices(c, slot, period)) - collected(c, terms, slot, period);
   return Math.ceil(sum / UNIT);
 }
 
@@ -191,7 +158,6 @@ class Ascent {
   private readonly terms: Terms;
   private readonly slotPrice: Float64Array;
   private readonly periodPrice: Float64Array;
-  private readonly price: Float64Array;
   private readonly pull: Float64Array;
   private readonly mean: Float64Array;
   private readonly square: Float64Array;
@@ -206,7 +172,6 @@ class Ascent {
       people.length === 0 ? 0 : people.reduce((low, one) => Math.min(low, one.rate), Infinity),
     );
     this.periodPrice = new Float64Array(c.target.length);
-    this.price = new Float64Array(c.slots);
     const count = c.slots + c.target.length;
     this.pull = new Float64Array(count);
     // Beside those of slots and periods: those of runs of periods, fewer than three for each.
@@ -241,10 +206,8 @@ class Ascent {
 
   /** Every task to its cheapest slot: the sum of their prices, and the minutes they ask for into `pull`. */
   private takeTasks(tasks: Int32Array, sample: number, cheapest: CheapestSlots): number {
-    const { c, price, pull, slotPrice, periodPrice } = this;
-    for (let slot = 0; slot < c.slots; slot += 1)
-      price[slot] = slotPrice[slot] + (c.period[slot] >= 0 ? periodPrice[c.period[slot]] : 0);
-    cheapest.fill(price);
+    const { c, pull } = this;
+    cheapest.fill(minutePrices(c, this.slotPrice, this.periodPrice));
     pull.fill(0);
     let sum = 0;
     for (const task of tasks) {
@@ -257,22 +220,16 @@ class Ascent {
     return sum;
   }
 
-  /** What the prices collect for the minutes there are anyway, which are taken off `pull`. */
+  /** Takes off `pull` the minutes that there are anyway at these prices; answers what is collected for them. */
   private takeSupply(): number {
     const { c, terms, pull, slotPrice, periodPrice } = this;
-    let sum = 0;
     for (const [slot, people] of terms.rates.entries())
       for (const { rate, regular, overtime, overtimePrice } of people) {
-        const own = slotPrice[slot];
-        sum += Math.max(0, own - rate) * regular + Math.max(0, own - overtimePrice) * overtime;
-        if (own >= rate) pull[slot] -= regular;
-        if (own > overtimePrice) pull[slot] -= overtime;
+        if (slotPrice[slot] >= rate) pull[slot] -= regular;
+        if (slotPrice[slot] > overtimePrice) pull[slot] -= overtime;
       }
-    for (const [period, share] of c.target.entries()) {
-      sum += periodPrice[period] * Math.max(0, share);
-      pull[c.slots + period] -= Math.max(0, share);
-    }
-    return sum;
+    for (const [period, share] of c.target.entries()) pull[c.slots + period] -= Math.max(0, share);
+    return collected(c, terms, slotPrice, periodPrice);
   }
 
   /** How far a price goes along what was asked of it lately: all go by about the same size. */
@@ -337,5 +294,5 @@ export function priceBound(c: Compiled, heads: Heads, iterations: number): Price
   }
   ascent.climb({ steps: iterations, sample: 1, first, last: LAST_STEP });
   const { prices } = ascent;
-  return { bound: boundOfPrices(c, heads, prices, terms), prices, iterations };
+  return { bound: boundOfPrices(c, heads, terms, prices), prices, iterations };
 }
