@@ -65,8 +65,6 @@ export class CheapestSlots {
   private readonly heads: Heads;
   private readonly session: Int32Array;
   private readonly all: RangeTable;
-  /** Tasks that are asked for. */
-  private readonly tasks: Int32Array;
   /** By task: table of the slots it may use without switching, or -1. */
   private readonly table: Int32Array;
   private readonly tables: RangeTable[] = [];
@@ -81,7 +79,6 @@ export class CheapestSlots {
     this.c = c;
     this.heads = heads;
     this.session = session;
-    this.tasks = tasks;
     this.price = new Float64Array(c.slots);
     this.all = new RangeTable(new Uint8Array(c.slots).fill(1), {
       from: 0,
@@ -97,7 +94,7 @@ export class CheapestSlots {
         .reduce((least, one) => Math.min(least, one), Infinity),
     );
     this.table = new Int32Array(c.tasks).fill(-1);
-    this.makeTables();
+    this.makeTables(tasks);
   }
 
   private needsState(task: number): boolean {
@@ -106,7 +103,7 @@ export class CheapestSlots {
   }
 
   /** Groups tasks by the slots that they may use without switching. */
-  private makeTables(): void {
+  private makeTables(tasks: Int32Array): void {
     const { c, heads } = this;
     const rows = new Map<string, number>();
     const rowOf = Int32Array.from({ length: c.mains }, (_, main) => {
@@ -116,7 +113,7 @@ export class CheapestSlots {
       return known;
     });
     const groups = new Map<string, number[]>();
-    for (const task of this.tasks) {
+    for (const task of tasks) {
       if (heads.forcedOut[task] || c.frozen[task] >= 0) continue;
       const state = this.needsState(task) ? `${rowOf[c.main[task]]}/${c.state[task]}` : '';
       const key = `${c.mask[task]} ${state}`;
