@@ -110,9 +110,8 @@ export async function buildDaySheet(
   const visitIds = new Set(visits.map((visit) => visit.id));
   const tasks = dayTasks.filter((task) => task.visit_id !== null && visitIds.has(task.visit_id));
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
-  const planned = plannedVisits(instance, dayVisits, dayTasks);
-  const times = shiftTimes(instance, planned);
-  const overruns = overrunsOf(instance, planned);
+  const times = shiftTimes(instance, plannedVisits(instance, dayVisits, dayTasks));
+  const overruns = overrunsOf(instance, times);
   const crewId = crewIdOf(instance, person);
   const portable = new Set(instance.tasks.filter((task) => task.byPortable).map((task) => task.id));
   const done = await doneTestPoints(

@@ -2,7 +2,7 @@
 import type { RoundFigures } from '../../shared/contract/rounds.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { Assignment, DrawnRound, Evaluation, PlanInstance } from '../../shared/planning/instance.ts';
-import { overrunsOf } from '../../shared/planning/tours/switchTimes.ts';
+import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 
 /** Figures as kept; a round drawn before bounds or the walk were kept has none. */
@@ -60,7 +60,7 @@ export function figuresOfPlan(
   return {
     ...merit(instance, assignment, evaluate(instance, assignment)),
     walkedMetres: metres,
-    overruns: overrunsOf(instance, visits).length,
+    overruns: overrunsOf(instance, shiftTimes(instance, visits)).length,
     bounds: before.bounds,
   };
 }

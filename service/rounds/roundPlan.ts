@@ -16,12 +16,16 @@ export type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
 type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
 
+export type Reason = { reason: string; detail: string };
+
 export type RoundPlan = {
   head: HeadRow;
   instance: PlanInstance;
   c: Compiled;
   heads: Heads;
   plan: Plan;
+  /** Why tasks had no place when the round was drawn, by task. */
+  reasons: Map<string, Reason>;
 };
 
 /** A round's head, the newest one's without an id. Throws `not_found`. */
@@ -64,16 +68,16 @@ export async function roundPlanOf(book: Book, db: BookDb, id: number | undefined
   const held = latest.get(book);
   if (held?.key === key) return held.loaded;
   const instance = JSON.parse(await roundInstanceJson(db, head.id)) as PlanInstance;
-  const assignment = assignmentOfRows(
-    instance,
-    await visitsOfRound(db, head.id),
-    await tasksOfRound(db, head.id),
-  );
+  const tasks = await tasksOfRound(db, head.id);
+  const assignment = assignmentOfRows(instance, await visitsOfRound(db, head.id), tasks);
+  const reasons = new Map<string, Reason>();
+  for (const { visit_id, task_key, reason, reason_detail } of tasks)
+    if (visit_id === null && reason !== null) reasons.set(task_key, { reason, detail: reason_detail ?? '' });
   // A pin holds against a re-draw, not against a move by hand.
   const free = { ...instance, tasks: instance.tasks.map(({ frozen: _frozen, ...task }) => task) };
   const c = compile(free);
   const plan = planOf(c, assignment);
-  const loaded: RoundPlan = { head, instance: free, c, heads: findHeads(c), plan };
+  const loaded: RoundPlan = { head, instance: free, c, heads: findHeads(c), plan, reasons };
   latest.set(book, { key, loaded });
   return loaded;
 }

@@ -1,27 +1,11 @@
 /** Why a task stands where it stands, and what moving it would cost or break. */
-import type { BookDb } from '../../db/book.ts';
-import { tasksOfRound } from '../../db/rounds.ts';
 import type { RoundMove, RoundWhy } from '../../shared/contract/rounds.ts';
 import { explainTask, priceMove } from '../../shared/planning/explain.ts';
 import type { Explanation } from '../../shared/planning/explain.ts';
 import { dateOfDayNumber } from '../../shared/dates/plainDate.ts';
 import type { CallContext } from '../context.ts';
 import { crewSlotOf, roundPlanOf, shiftOf, shiftPlaceOf, taskNamed, tasksNamed } from './roundPlan.ts';
-import type { RoundPlan } from './roundPlan.ts';
-
-type Reason = NonNullable<RoundWhy['tasks'][number]['unplacedThen']>;
-
-/** Why tasks had no place when the round was drawn, by task. */
-async function reasonsThen(db: BookDb, roundId: number): Promise<Map<string, Reason>> {
-  const tasks = await tasksOfRound(db, roundId);
-  return new Map(
-    tasks.flatMap((task) =>
-      task.visit_id === null && task.reason !== null
-        ? [[task.task_key, { reason: task.reason, detail: task.reason_detail ?? '' }]]
-        : [],
-    ),
-  );
-}
+import type { Reason, RoundPlan } from './roundPlan.ts';
 
 function isSameReason(a: Reason | null, b: Reason | null): boolean {
   return a?.reason === b?.reason && a?.detail === b?.detail;
@@ -61,12 +45,11 @@ export async function whyOf(
   { id, tag }: { id?: number; tag: string },
 ): Promise<RoundWhy> {
   const round = await roundPlanOf(book, db, id);
-  const then = await reasonsThen(db, round.head.id);
   return {
     roundId: round.head.id,
     tasks: tasksNamed(round, tag).map((task) => {
       const one = explainTask(round.c, round.heads, round.plan, task);
-      return toWhy(round, one, then.get(one.task) ?? null);
+      return toWhy(round, one, round.reasons.get(one.task) ?? null);
     }),
   };
 }

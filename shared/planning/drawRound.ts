@@ -17,7 +17,7 @@ import { DrawCancelled } from './instance.ts';
 import type { Bounds, DrawHooks, DrawnRound, PlanInstance, Unplaced } from './instance.ts';
 import { createRandom } from './random.ts';
 import { requireSoundInstance } from './validate.ts';
-import { overrunsOf } from './tours/switchTimes.ts';
+import { overrunsOf, shiftTimes } from './tours/switchTimes.ts';
 import { drawVisits } from './visits.ts';
 import { settleWays } from './ways.ts';
 
@@ -51,7 +51,7 @@ export function roundOf(
     assignment,
     visits,
     metres,
-    overruns: overrunsOf(settleWays(c.instance, assignment).instance, visits),
+    overruns: overrunsOf(c.instance, shiftTimes(settleWays(c.instance, assignment).instance, visits)),
     outOfOrder: outOfOrder(c, plan),
     evaluation: evaluate(c.instance, assignment),
     ...about,

@@ -2,6 +2,7 @@
 import { compareText } from './engine/compile.ts';
 import type { Assignment, DrawnVisit, Placement, PlanInstance, PlanTask } from './instance.ts';
 import { heldAway, routeOf } from './tours/route.ts';
+import type { HeldAway } from './tours/route.ts';
 
 function joins(visit: DrawnVisit, task: PlanTask, isPortable: boolean): boolean {
   if (visit.building !== (task.building ?? null) || visit.floor !== (task.floor ?? null)) return false;
@@ -24,12 +25,14 @@ export function drawVisits(
     shift.tasks.push(task);
     byShift.set(key, shift);
   }
-  const bySlot = new Map<number, PlanTask[]>();
-  for (const { slot, tasks } of byShift.values()) bySlot.set(slot, [...(bySlot.get(slot) ?? []), ...tasks]);
   const shifts = [...byShift.values()].sort((a, b) => a.slot - b.slot || compareText(a.crew, b.crew));
   const visits: DrawnVisit[] = [];
   const placeOf = (task: PlanTask): Placement => assignment[task.id] as Placement;
-  const heldIn = new Map([...bySlot].map(([slot, tasks]) => [slot, heldAway(instance, tasks, placeOf)]));
+  const heldIn = new Map<number, HeldAway>();
+  for (const [slot, own] of Map.groupBy(shifts, (shift) => shift.slot)) {
+    const tasks = own.flatMap((shift) => shift.tasks);
+    heldIn.set(slot, heldAway(instance, tasks, placeOf));
+  }
   let metres = 0;
   for (const shift of shifts) {
     const route = routeOf(instance, shift.tasks, placeOf, heldIn.get(shift.slot) ?? new Map());

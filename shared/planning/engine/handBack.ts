@@ -3,7 +3,7 @@
  * the plan itself does not count: such a shift holds so many minutes less, and what it then holds too much goes
  * elsewhere.
  */
-import { overrunsOf } from '../tours/switchTimes.ts';
+import { overrunsOf, shiftTimes } from '../tours/switchTimes.ts';
 import { drawVisits } from '../visits.ts';
 import { settleWays } from '../ways.ts';
 import type { Assignment } from '../instance.ts';
@@ -73,7 +73,7 @@ export function handBack(
   const crews = new Map(c.instance.crews.map((crew, index) => [crew.id, index]));
   for (let look = 0; look < MOST_LOOKS; look += 1) {
     const { instance, assignment } = settleWays(c.instance, whereSwitched(plan));
-    const over = overrunsOf(instance, drawVisits(instance, assignment).visits)
+    const over = overrunsOf(instance, shiftTimes(instance, drawVisits(instance, assignment).visits))
       .map(({ slot, crew, minutes }) => ({ place: slot * c.crews + (crews.get(crew) as number), minutes }))
       .filter(({ place }) => mayRelieve(place));
     if (over.length === 0) break;

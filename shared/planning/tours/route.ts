@@ -38,7 +38,7 @@ export function mainNamed(instance: PlanInstance, id: string): PlanMain | undefi
 }
 
 /** The state that a task makes its main leave the natural one for, in a slot; null when it does not. */
-function excursionOf(
+export function excursionOf(
   instance: PlanInstance,
   task: PlanTask,
   place: Placement,

@@ -6,7 +6,7 @@
  */
 import { compareText } from '../engine/compile.ts';
 import type { DrawnVisit, Overrun, PlanInstance, PlanState, PlanTask } from '../instance.ts';
-import { mainNamed } from './route.ts';
+import { excursionOf, mainNamed } from './route.ts';
 
 export type SwitchTime = {
   slot: number;
@@ -46,7 +46,7 @@ function needOf(
   if (task.main !== visit.main || task.state !== visit.state) return null;
   const main = mainNamed(instance, task.main);
   if (!main || main.policy === 'hold') return null;
-  return { main: main.id, state: task.state, isAway: task.state !== (main.natural?.[visit.slot] ?? 'L') };
+  return { main: main.id, state: task.state, isAway: excursionOf(instance, task, visit) !== null };
 }
 
 /** The parts of one person's shift: one for each time a main is away from its natural state, and what is between. */
@@ -86,19 +86,22 @@ function isSameSet(set: ReadonlySet<string>, list: readonly string[]): boolean {
 
 type Window = { state: PlanState; begin: number; back: number; crews: Set<string>; minutes: number };
 
+type End = { end: number; waits: number };
+
 /** One look at a slot: everybody's shift along the windows of the look before; answers the windows and ends it comes to. */
 function look(
   people: readonly Worker[],
   windows: ReadonlyMap<string, Window>,
-): { next: Map<string, Window>; ends: Map<string, { end: number; waits: number }> } {
+): { next: Map<string, Window>; ends: Map<string, End> } {
   const next = new Map<string, Window>();
   for (const [main, window] of windows) next.set(main, { ...window, begin: Infinity, back: 0 });
   const least = new Map<string, number>();
-  const ends = new Map<string, { end: number; waits: number }>();
+  const ends = new Map<string, End>();
   for (const { crew, parts } of people) {
+    const firstAway = parts.findIndex((one) => one.main !== null);
     let now = 0;
     let waits = 0;
-    for (const part of parts) {
+    for (const [at, part] of parts.entries()) {
       const window = part.main === null ? undefined : windows.get(part.main);
       const to = part.main === null ? undefined : next.get(part.main);
       if (window && to) {
@@ -112,7 +115,7 @@ function look(
       }
       const held = [...part.natural].flatMap((main) => windows.get(main) ?? []);
       const isBefore = held.every((one) => now + part.minutes <= one.begin || now >= one.back + one.minutes);
-      const isOwnBefore = parts.indexOf(part) < parts.findIndex((one) => one.main !== null);
+      const isOwnBefore = at < firstAway;
       if (!isBefore && !isOwnBefore) {
         const start = held.reduce((latest, one) => Math.max(latest, one.back + one.minutes), now);
         waits += start - now;
@@ -145,7 +148,7 @@ function windowsOf(instance: PlanInstance, people: readonly Worker[]): Map<strin
 /** Looks at one slot, enough for any chain of persons and mains to settle. */
 const MOST_LOOKS = 40;
 
-/** Times of whole shifts: the visits of all persons of a slot must be among them. By slot; switches by begin, then by main. */
+/** Times of whole shifts: the visits of all persons of a slot must be among them, and the chosen ways settled in the instance. By slot; switches by begin, then by main. */
 export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]): ShiftTimes {
   const taskOf = new Map(instance.tasks.map((task) => [task.id, task]));
   const times: ShiftTimes = { switches: [], finishes: [] };
@@ -162,7 +165,7 @@ export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]
         ),
       }));
     let windows = windowsOf(instance, people);
-    let ends = new Map<string, { end: number; waits: number }>();
+    let ends = new Map<string, End>();
     let isSettled = false;
     for (let looks = 0; looks < MOST_LOOKS && !isSettled; looks += 1) {
       const seen = look(people, windows);
@@ -186,17 +189,17 @@ export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]
       }));
     times.switches.push(...switches);
     for (const { crew } of people) {
-      const { end, waits } = ends.get(crew) as { end: number; waits: number };
+      const { end, waits } = ends.get(crew) as End;
       times.finishes.push({ slot, crew, end: known(end), waits });
     }
   }
   return times;
 }
 
-/** The shifts that run over with all waiting, beyond regular minutes and overtime. The chosen ways must be settled in the instance. */
-export function overrunsOf(instance: PlanInstance, visits: readonly DrawnVisit[]): Overrun[] {
+/** The shifts that run over with all waiting, beyond regular minutes and overtime. */
+export function overrunsOf(instance: PlanInstance, { finishes }: ShiftTimes): Overrun[] {
   const crews = new Map(instance.crews.map((crew) => [crew.id, crew]));
-  return shiftTimes(instance, visits).finishes.flatMap(({ slot, crew, end }) => {
+  return finishes.flatMap(({ slot, crew, end }) => {
     const person = crews.get(crew);
     const minutes = (end ?? 0) - (person?.regular[slot] ?? 0) - (person?.overtime?.[slot] ?? 0);
     return minutes > 0 ? [{ slot, crew, minutes }] : [];
