@@ -12,7 +12,7 @@ export type SwitchTime = {
   slot: number;
   main: string;
   state: PlanState;
-  /** Minutes after the start of the shift at which the change, and the way back, begin; null where two persons each wait for the other. */
+  /** Minutes after the start of the shift at which the change, and the way back, begin; null where no such times are found, as when one person needs the main away, natural and away again. */
   begin: number | null;
   back: number | null;
   /** Who works under it, in order of their ids. */
