@@ -7,7 +7,7 @@ import type { DrawnVisit, PlanInstance } from '../../shared/planning/instance.ts
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import { minutesOfClock } from '../../shared/dates/plainDate.ts';
 import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
-import type { ShiftTimes } from '../../shared/planning/tours/switchTimes.ts';
+import type { ShiftTimes, SwitchTime } from '../../shared/planning/tours/switchTimes.ts';
 import { setpointFactsOf } from '../bench/setpointFacts.ts';
 
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
@@ -215,8 +215,8 @@ export function loadOf(
 
 type Switching = DaySheet['shifts'][number]['switching'];
 
-function clockAfter(from: string, minutes: number | null): string | null {
-  if (minutes === null) return null;
+function clockAfter(from: string, minutes: number | undefined): string | null {
+  if (minutes === undefined) return null;
   const at = ((minutesOfClock(from) ?? 0) + minutes) % 1440;
   return `${String(Math.floor(at / 60)).padStart(2, '0')}:${String(at % 60).padStart(2, '0')}`;
 }
@@ -232,18 +232,20 @@ function switchingOf(
   const states = new Map<string, 'low' | 'high'>();
   for (const visit of visits)
     if (visit.main !== null && visit.air_state !== null) states.set(visit.main, visit.air_state);
-  return [...states].map(([main, airState]) => {
-    const change = switches.find((one) => one.slot === slot && one.main === main);
-    const isOwn = change?.crews.includes(crew) === true;
+  return [...states].flatMap(([main, airState]) => {
+    const changes = switches.filter((one) => one.slot === slot && one.main === main);
+    const own = changes.filter((one) => one.crews.includes(crew));
     const natural = instance.mains?.find((one) => one.id === main)?.natural?.[slot] ?? 'L';
-    return {
+    const rowOf = (change?: SwitchTime): Switching[number] => ({
       main,
-      airState: change && isOwn ? (change.state === 'H' ? 'high' : 'low') : airState,
-      forced: isOwn || (natural === 'H' ? 'high' : 'low') !== airState,
-      begin: clockAfter(from, change?.begin ?? null),
-      back: clockAfter(from, change?.back ?? null),
+      airState: change && own.length > 0 ? (change.state === 'H' ? 'high' : 'low') : airState,
+      forced: own.length > 0 || (natural === 'H' ? 'high' : 'low') !== airState,
+      begin: clockAfter(from, change?.begin),
+      back: clockAfter(from, change?.back),
       sharedWith: (change?.crews ?? []).filter((one) => one !== crew),
-    };
+    });
+    if (changes.length === 0) return [rowOf()];
+    return (own.length > 0 ? own : changes).map(rowOf);
   });
 }
 

@@ -81,7 +81,7 @@ function sheetContent(sheet: DaySheet, siteName: string): Content[] {
       .join('; ');
     content.push(
       {
-        text: `Shift ${shift.shift}, ${shift.from}-${shift.to}: ${shift.loadMinutes} of ${shift.capacityMinutes} minutes${shift.overrunMinutes > 0 ? `, runs over by ${shift.overrunMinutes}: those who share a main wait for each other` : ''}`,
+        text: `Shift ${shift.shift}, ${shift.from}-${shift.to}: ${shift.loadMinutes} of ${shift.capacityMinutes} minutes${shift.overrunMinutes > 0 ? `, runs over by ${shift.overrunMinutes}, with waiting for those who share a main` : ''}`,
         bold: true,
         fontSize: 11,
         margin: [0, 10, 0, 0],

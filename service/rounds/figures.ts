@@ -2,7 +2,7 @@
 import type { RoundFigures } from '../../shared/contract/rounds.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { Assignment, DrawnRound, Evaluation, PlanInstance } from '../../shared/planning/instance.ts';
-import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
+import { furtherChanges, overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 
 /** Figures as kept; a round drawn before bounds or the walk were kept has none. */
@@ -11,6 +11,7 @@ export function readFigures(json: string): RoundFigures {
     bounds: null,
     walkedMetres: null,
     overruns: null,
+    furtherChanges: null,
     moves: 0,
     handOvers: 0,
     ...(JSON.parse(json) as Partial<RoundFigures>),
@@ -21,7 +22,7 @@ function merit(
   instance: PlanInstance,
   assignment: Assignment,
   { parts, total }: Evaluation,
-): Omit<RoundFigures, 'bounds' | 'walkedMetres' | 'overruns'> {
+): Omit<RoundFigures, 'bounds' | 'walkedMetres' | 'overruns' | 'furtherChanges'> {
   const placed = instance.tasks.filter((task) => assignment[task.id]);
   return {
     placed: placed.length,
@@ -46,6 +47,7 @@ export function figuresOf(instance: PlanInstance, drawn: DrawnRound): RoundFigur
     ...merit(instance, drawn.assignment, drawn.evaluation),
     walkedMetres: drawn.metres,
     overruns: drawn.overruns.length,
+    furtherChanges: drawn.furtherChanges,
     bounds,
   };
 }
@@ -57,10 +59,12 @@ export function figuresOfPlan(
   before: RoundFigures,
 ): RoundFigures {
   const { visits, metres } = drawVisits(instance, assignment);
+  const times = shiftTimes(instance, visits);
   return {
     ...merit(instance, assignment, evaluate(instance, assignment)),
     walkedMetres: metres,
-    overruns: overrunsOf(instance, shiftTimes(instance, visits)).length,
+    overruns: overrunsOf(instance, times).length,
+    furtherChanges: furtherChanges(times),
     bounds: before.bounds,
   };
 }

@@ -43,8 +43,10 @@ export const figures = z.object({
   moves: z.number().int(),
   handOvers: z.number().int(),
   taskMinutes: z.number().int(),
-  /** Shifts that end after their minutes and overtime because those who share a main wait for each other; null for a round drawn before that was kept. */
+  /** Shifts that end after their minutes and overtime with waiting for those who share a main; null for a round drawn before that was kept. */
   overruns: z.number().int().nullable(),
+  /** Changes of mains by hand beyond the two a shift that the total counts; null as above. */
+  furtherChanges: z.number().int().nullable(),
   /** By the working order of the visits; null for a round drawn before it was kept. */
   walkedMetres: z.number().int().nullable(),
   /** Null for a round drawn before bounds were kept. */
@@ -144,14 +146,14 @@ export const daySheet = z.object({
       to: z.string(),
       capacityMinutes: z.number().int(),
       loadMinutes: z.number().int(),
-      /** Minutes after regular minutes and overtime, because those who share a main wait for each other. */
+      /** Minutes after regular minutes and overtime, with waiting for those who share a main. */
       overrunMinutes: z.number().int(),
       switching: z.array(
         z.object({
           main: z.string(),
           airState,
           forced: z.boolean(),
-          /** When the change by hand, and the way back, begin, by the clock; null where it is not changed, or the persons must agree. */
+          /** When the change by hand, and the way back, begin, by the clock; null where it is not changed. A main that must be changed again is there again. */
           begin: z.string().nullable(),
           back: z.string().nullable(),
           /** Who shares the change, by initials. */

@@ -17,7 +17,7 @@ import { DrawCancelled } from './instance.ts';
 import type { Bounds, DrawHooks, DrawnRound, PlanInstance, Unplaced } from './instance.ts';
 import { createRandom } from './random.ts';
 import { requireSoundInstance } from './validate.ts';
-import { overrunsOf, shiftTimes } from './tours/switchTimes.ts';
+import { furtherChanges, overrunsOf, shiftTimes } from './tours/switchTimes.ts';
 import { drawVisits } from './visits.ts';
 import { settleWays } from './ways.ts';
 
@@ -47,11 +47,14 @@ export function roundOf(
 ): DrawnRound {
   const assignment = assignmentOf(c, plan);
   const { visits, metres } = drawVisits(c.instance, assignment);
+  const { instance } = settleWays(c.instance, assignment);
+  const times = shiftTimes(instance, visits);
   return {
     assignment,
     visits,
     metres,
-    overruns: overrunsOf(c.instance, shiftTimes(settleWays(c.instance, assignment).instance, visits)),
+    overruns: overrunsOf(instance, times),
+    furtherChanges: furtherChanges(times),
     outOfOrder: outOfOrder(c, plan),
     evaluation: evaluate(c.instance, assignment),
     ...about,

@@ -202,13 +202,15 @@ export type Bounds = {
   witness: MinutePrices;
 };
 
-/** A shift that ends so many minutes after regular minutes and overtime, because those who share a main wait for each other. */
+/** A shift that ends so many minutes after regular minutes and overtime, for waiting for those who share a main, or changing it again. */
 export type Overrun = { slot: number; crew: string; minutes: number };
 
 export type DrawnRound = {
   assignment: Assignment;
   visits: DrawnVisit[];
   overruns: Overrun[];
+  /** Changes of mains by hand beyond the two a shift that the evaluation counts: somebody needs one away, natural, and away again. */
+  furtherChanges: number;
   /** Metres walked over all shifts, by the working order of the visits. */
   metres: number;
   unplaced: Unplaced[];

@@ -163,14 +163,14 @@ export function DaySheetScreen() {
           </h2>
           {shift.overrunMinutes > 0 ? (
             <p className="late">
-              Runs over by {minutesText(shift.overrunMinutes)}: those who share a main wait for each other.
+              Runs over by {minutesText(shift.overrunMinutes)}, with waiting for those who share a main.
             </p>
           ) : null}
           {shift.switching.length > 0 ? (
             <p>
               Air states:{' '}
               {shift.switching.map((one) => (
-                <span key={one.main} className="switching">
+                <span key={`${one.main} ${one.begin}`} className="switching">
                   {one.main} <AirState state={one.airState} />
                   {switchText(one)}
                 </span>

@@ -23,6 +23,7 @@ const rows: [string, (figures: Figures) => string, (bounds: NonNullable<Figures[
   ['Getting to places', (one) => minutesText(one.walkingMinutes), () => ''],
   ['Walked on the floors', (one) => kept(one.walkedMetres, (metres) => `${metres} m`), () => ''],
   ['Above the even share of a week', (one) => minutesText(one.unevenMinutes), () => ''],
+  ['Mains changed again in a shift', (one) => kept(one.furtherChanges), () => ''],
   ['Shifts that waiting for others makes too long', (one) => kept(one.overruns), () => ''],
   ['Promised tasks moved', (one) => String(one.moves), () => ''],
   ['Promised tasks that only change persons', (one) => String(one.handOvers), () => ''],

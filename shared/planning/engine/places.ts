@@ -3,13 +3,14 @@ import { CLOSED, OPEN } from './compile.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
 
-/** The cheapest place of a task in the whole window that `limit` leaves it: [price, place, way], place -1 = none. */
-export function cheapestPlace(plan: Plan, task: number): [number, number, number] {
+/** The cheapest place of a task in the whole window that `limit` leaves it, but for one: [price, place, way], place -1 = none. */
+export function cheapestPlace(plan: Plan, task: number, but = -1): [number, number, number] {
   const { c } = plan;
   let best = IMPOSSIBLE;
   let at = -1;
   let way = 0;
   for (let place = plan.lowSlot * c.crews; place < (plan.highSlot + 1) * c.crews; place += 1) {
+    if (place === but) continue;
     const price = plan.price(task, place);
     if (price >= best) continue;
     best = price;

@@ -25,14 +25,15 @@ const KICKS = 60;
 
 type Stop = { key: string; building: string; floor: string; x: number; y: number; tasks: PlanTask[] };
 
-const mainsOf = new WeakMap<PlanInstance, Map<string, PlanMain>>();
+const mainsOf = new WeakMap<readonly PlanMain[], Map<string, PlanMain>>();
 
 /** A main of an instance by its id. */
 export function mainNamed(instance: PlanInstance, id: string): PlanMain | undefined {
-  let mains = mainsOf.get(instance);
+  if (!instance.mains) return undefined;
+  let mains = mainsOf.get(instance.mains);
   if (!mains) {
-    mains = new Map((instance.mains ?? []).map((main) => [main.id, main]));
-    mainsOf.set(instance, mains);
+    mains = new Map(instance.mains.map((main) => [main.id, main]));
+    mainsOf.set(instance.mains, mains);
   }
   return mains.get(id);
 }

@@ -5,142 +5,139 @@
  * and walking as the plan counts them; both changes are counted for everybody who works under them.
  */
 import { compareText } from '../engine/compile.ts';
-import type { DrawnVisit, Overrun, PlanInstance, PlanState, PlanTask } from '../instance.ts';
-import { excursionOf, mainNamed } from './route.ts';
+import type { DrawnVisit, Overrun, PlanInstance, PlanState } from '../instance.ts';
+import { linked } from '../linked.ts';
+import { mainNamed } from './route.ts';
+import { partsOf } from './shiftParts.ts';
+import type { Part, Session } from './shiftParts.ts';
 
 export type SwitchTime = {
   slot: number;
   main: string;
   state: PlanState;
-  /** Minutes after the start of the shift at which the change, and the way back, begin; null where no such times are found, as when one person needs the main away, natural and away again. */
-  begin: number | null;
-  back: number | null;
+  /** Minutes after the start of the shift at which the change, and the way back, begin. */
+  begin: number;
+  back: number;
   /** Who works under it, in order of their ids. */
   crews: string[];
 };
 
-/** When a person is done in a shift, in minutes after its start, null as above, and how many of these are spent waiting for others. */
-export type Finish = { slot: number; crew: string; end: number | null; waits: number };
+/** When a person is done in a shift, in minutes after its start, and how many of these are spent waiting for others. */
+export type Finish = { slot: number; crew: string; end: number; waits: number };
 
+/** `switches` has a main more than once in a slot where it must be changed again. */
 export type ShiftTimes = { switches: SwitchTime[]; finishes: Finish[] };
-
-type Part = {
-  /** The main held away for it; null = none. */
-  main: string | null;
-  state: PlanState;
-  minutes: number;
-  /** Mains that it needs in their natural state. */
-  natural: Set<string>;
-};
 
 type Worker = { crew: string; parts: Part[] };
 
-/** The main that a task of a visit needs, and whether away from its natural state; null = none. */
-function needOf(
-  instance: PlanInstance,
-  visit: DrawnVisit,
-  task: PlanTask | undefined,
-): { main: string; state: PlanState; isAway: boolean } | null {
-  // A visit without a state has its tasks done by portable supply, if they need one at all.
-  if (visit.state === null || task?.main === undefined || task.state === undefined) return null;
-  if (task.main !== visit.main || task.state !== visit.state) return null;
-  const main = mainNamed(instance, task.main);
-  if (!main || main.policy === 'hold') return null;
-  return { main: main.id, state: task.state, isAway: excursionOf(instance, task, visit) !== null };
-}
-
-/** The parts of one person's shift: one for each time a main is away from its natural state, and what is between. */
-function partsOf(
-  instance: PlanInstance,
-  visits: readonly DrawnVisit[],
-  taskOf: ReadonlyMap<string, PlanTask>,
-): Part[] {
-  const seen = new Set<string>();
-  const parts: Part[] = [];
-  const once = (place: string, minutes: number): number => {
-    if (seen.has(place)) return 0;
-    seen.add(place);
-    return minutes;
-  };
-  for (const visit of visits) {
-    let minutes = 0;
-    if (visit.building !== null) minutes += once(`b ${visit.building}`, instance.travel?.building ?? 0);
-    if (visit.floor !== null)
-      minutes += once(`f ${visit.building}/${visit.floor}`, instance.travel?.floor ?? 0);
-    const needs = visit.tasks.flatMap((id) => needOf(instance, visit, taskOf.get(id)) ?? []);
-    const away = needs.find((one) => one.isAway);
-    for (const id of visit.tasks) minutes += taskOf.get(id)?.min ?? 0;
-    const main = away?.main ?? null;
-    const natural = needs.flatMap((one) => (one.isAway ? [] : [one.main]));
-    const last = parts.at(-1);
-    const isSame = last?.main === main && (main !== null || isSameSet(last.natural, natural));
-    if (last && isSame) last.minutes += minutes;
-    else parts.push({ main, state: away?.state ?? 'L', minutes, natural: new Set(natural) });
-  }
-  return parts;
-}
-
-function isSameSet(set: ReadonlySet<string>, list: readonly string[]): boolean {
-  return new Set(list).size === set.size && list.every((one) => set.has(one));
-}
-
-type Window = { state: PlanState; begin: number; back: number; crews: Set<string>; minutes: number };
+type Window = Session & { begin: number; back: number; crews: Set<string>; minutes: number };
 
 type End = { end: number; waits: number };
 
+type Times = { windows: Window[]; ends: Map<string, End> };
+
+const keyOf = ({ main, nth }: Session): string => `${nth} ${main}`;
+const endOf = ({ back, minutes }: Window): number => back + minutes;
+
+/** Own later session of a main after a part: how many-th; Infinity = none. */
+function laterOf(parts: readonly Part[], after: number, main: string): number {
+  return parts.slice(after + 1).find(({ session }) => session?.main === main)?.session?.nth ?? Infinity;
+}
+
+/** The first time from `now` on for so many minutes that lie in none of the windows. */
+function freeFrom(now: number, minutes: number, windows: readonly Window[]): number {
+  let start = now;
+  for (const window of windows.toSorted((a, b) => a.begin - b.begin || a.back - b.back))
+    if (start < endOf(window) && start + minutes > window.begin) start = endOf(window);
+  return start;
+}
+
 /** One look at a slot: everybody's shift along the windows of the look before; answers the windows and ends it comes to. */
-function look(
-  people: readonly Worker[],
-  windows: ReadonlyMap<string, Window>,
-): { next: Map<string, Window>; ends: Map<string, End> } {
-  const next = new Map<string, Window>();
-  for (const [main, window] of windows) next.set(main, { ...window, begin: Infinity, back: 0 });
-  const least = new Map<string, number>();
-  const ends = new Map<string, End>();
-  for (const { crew, parts } of people) {
-    const firstAway = parts.findIndex((one) => one.main !== null);
-    let now = 0;
-    let waits = 0;
-    for (const [at, part] of parts.entries()) {
-      const window = part.main === null ? undefined : windows.get(part.main);
-      const to = part.main === null ? undefined : next.get(part.main);
-      if (window && to) {
-        const begin = Math.max(now, window.begin);
-        waits += begin - now;
-        to.begin = Math.min(to.begin, now);
-        to.back = Math.max(to.back, begin + window.minutes + part.minutes);
-        // Both changes are counted for everybody, as the plan counts them.
-        now = begin + 2 * window.minutes + part.minutes;
+class Look {
+  readonly next = new Map<string, Window>();
+  readonly ends = new Map<string, End>();
+  /** By window: until when work that comes before it needs the natural state. */
+  private readonly least = new Map<string, number>();
+  private readonly windows: ReadonlyMap<string, Window>;
+
+  constructor(windows: ReadonlyMap<string, Window>, people: readonly Worker[]) {
+    this.windows = windows;
+    for (const [key, window] of windows) this.next.set(key, { ...window, begin: Infinity, back: 0 });
+    for (const worker of people) this.follow(worker);
+    // A change is never made earlier than in the look before: so the looks come to an end.
+    for (const [key, window] of this.next) {
+      const before = windows.get(keyOf({ ...window, nth: window.nth - 1 }));
+      const least = Math.max(this.least.get(key) ?? 0, before ? endOf(before) : 0);
+      window.begin = Math.max(window.begin, least, windows.get(key)?.begin ?? 0);
+    }
+  }
+
+  private follow({ crew, parts }: Worker): void {
+    const firstAway = parts.findIndex(({ session }) => session !== null);
+    const end: End = { end: 0, waits: 0 };
+    for (const [at, { session, minutes, walk, natural }] of parts.entries()) {
+      if (session) {
+        this.work(parts, at, end);
         continue;
       }
-      const held = [...part.natural].flatMap((main) => windows.get(main) ?? []);
-      const isBefore = held.every((one) => now + part.minutes <= one.begin || now >= one.back + one.minutes);
-      const isOwnBefore = at < firstAway;
-      if (!isBefore && !isOwnBefore) {
-        const start = held.reduce((latest, one) => Math.max(latest, one.back + one.minutes), now);
-        waits += start - now;
-        now = start;
+      const isBefore = at < firstAway;
+      const held: Window[] = [];
+      const pushed: string[] = [];
+      for (const main of natural) {
+        const later = laterOf(parts, at, main);
+        const isPushed = ({ nth }: Window): boolean => nth >= later || (isBefore && later === Infinity);
+        for (const [key, window] of this.windows)
+          if (window.main === main)
+            if (isPushed(window)) pushed.push(key);
+            else held.push(window);
       }
-      now += part.minutes;
-      if (isOwnBefore) for (const main of part.natural) least.set(main, Math.max(least.get(main) ?? 0, now));
+      // The way there may be gone while the main is still away.
+      const there = end.end + walk;
+      const start = freeFrom(there, minutes - walk, held);
+      end.waits += start - there;
+      end.end = start + minutes - walk;
+      for (const key of pushed) this.least.set(key, Math.max(this.least.get(key) ?? 0, end.end));
     }
-    ends.set(crew, { end: now, waits });
+    this.ends.set(crew, end);
   }
-  // A change is never made earlier than in the look before: so the looks come to an end.
-  for (const [main, window] of next)
-    window.begin = Math.max(window.begin, least.get(main) ?? 0, windows.get(main)?.begin ?? 0);
-  return { next, ends };
+
+  /** A part under a main that is held away. */
+  private work(parts: readonly Part[], at: number, end: End): void {
+    const { session, minutes, walk } = parts[at];
+    const key = keyOf(session as Session);
+    const window = this.windows.get(key) as Window;
+    const to = this.next.get(key) as Window;
+    const isOwn = (part: Part): boolean => part.session !== null && keyOf(part.session) === key;
+    if (!parts.slice(0, at).some(isOwn)) {
+      to.begin = Math.min(to.begin, end.end);
+      // Who waits for the change may walk to the place meanwhile.
+      const walked = Math.min(walk, Math.max(0, window.begin - end.end));
+      const begin = Math.max(end.end + walked, window.begin);
+      end.waits += begin - end.end - walked;
+      end.end = begin + window.minutes - walked;
+    }
+    end.end += minutes;
+    if (parts.slice(at + 1).some(isOwn)) return;
+    to.back = Math.max(to.back, end.end);
+    end.end += window.minutes;
+  }
 }
 
 function windowsOf(instance: PlanInstance, people: readonly Worker[]): Map<string, Window> {
   const windows = new Map<string, Window>();
   for (const { crew, parts } of people)
-    for (const { main, state } of parts) {
-      if (main === null) continue;
-      const minutes = mainNamed(instance, main)?.switchMin ?? 0;
-      const window = windows.get(main) ?? { state, begin: 0, back: 0, crews: new Set(), minutes };
+    for (const { session } of parts) {
+      if (!session) continue;
+      const minutes = mainNamed(instance, session.main)?.switchMin ?? 0;
+      const window = windows.get(keyOf(session)) ?? {
+        ...session,
+        begin: 0,
+        back: 0,
+        crews: new Set(),
+        minutes,
+      };
       window.crews.add(crew);
-      windows.set(main, window);
+      windows.set(keyOf(session), window);
     }
   return windows;
 }
@@ -148,7 +145,45 @@ function windowsOf(instance: PlanInstance, people: readonly Worker[]): Map<strin
 /** Looks at one slot, enough for any chain of persons and mains to settle. */
 const MOST_LOOKS = 40;
 
-/** Times of whole shifts: the visits of all persons of a slot must be among them, and the chosen ways settled in the instance. By slot; switches by begin, then by main. */
+/** Times on which all agree who work at the same time; null = there are none that the looks come to. */
+function together(instance: PlanInstance, people: readonly Worker[]): Times | null {
+  let windows = windowsOf(instance, people);
+  for (let looks = 0; looks < MOST_LOOKS; looks += 1) {
+    const { next, ends } = new Look(windows, people);
+    const isSettled = [...next].every(([key, { begin, back }]) => {
+      const before = windows.get(key);
+      return before?.begin === begin && before.back === back;
+    });
+    if (isSettled) return { windows: [...next.values()], ends };
+    windows = next;
+  }
+  return null;
+}
+
+/** One person after another: long, but always possible, as a person alone never waits for long. */
+function inTurn(instance: PlanInstance, people: readonly Worker[]): Times {
+  const times: Times = { windows: [], ends: new Map() };
+  let start = 0;
+  for (const worker of people) {
+    const own = together(instance, [worker]) as Times;
+    for (const window of own.windows)
+      times.windows.push({ ...window, begin: start + window.begin, back: start + window.back });
+    const { end, waits } = own.ends.get(worker.crew) as End;
+    times.ends.set(worker.crew, { end: start + end, waits: start + waits });
+    start += end;
+  }
+  return times;
+}
+
+/** Those together whom mains that are changed by hand link. */
+function linkedWorkers(people: readonly Worker[]): Worker[][] {
+  const changed = new Set(people.flatMap(({ parts }) => parts.flatMap(({ session }) => session?.main ?? [])));
+  const mainsOf = ({ parts }: Worker): string[] =>
+    parts.flatMap(({ session, natural }) => (session ? [session.main] : [...natural]));
+  return linked(people, (worker) => mainsOf(worker).filter((main) => changed.has(main)));
+}
+
+/** Times of whole shifts: the visits of all persons of a slot must be among them, and the chosen ways settled in the instance. By slot; switches by begin, then by main, finishes by person. */
 export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]): ShiftTimes {
   const taskOf = new Map(instance.tasks.map((task) => [task.id, task]));
   const times: ShiftTimes = { switches: [], finishes: [] };
@@ -164,34 +199,24 @@ export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]
           taskOf,
         ),
       }));
-    let windows = windowsOf(instance, people);
-    let ends = new Map<string, End>();
-    let isSettled = false;
-    for (let looks = 0; looks < MOST_LOOKS && !isSettled; looks += 1) {
-      const seen = look(people, windows);
-      isSettled = [...seen.next].every(([main, { begin, back }]) => {
-        const before = windows.get(main);
-        return before?.begin === begin && before.back === back;
-      });
-      windows = seen.next;
-      ends = seen.ends;
-    }
-    const known = (minutes: number): number | null => (isSettled ? minutes : null);
-    const switches = [...windows]
-      .sort(([a, one], [b, other]) => one.begin - other.begin || compareText(a, b))
-      .map(([main, { state, begin, back, crews }]) => ({
+    const groups = linkedWorkers(people).map((group) => together(instance, group) ?? inTurn(instance, group));
+    const switches = groups
+      .flatMap(({ windows }) => windows)
+      .sort((a, b) => a.begin - b.begin || compareText(a.main, b.main))
+      .map(({ main, state, begin, back, crews }) => ({
         slot,
         main,
         state,
-        begin: known(begin),
-        back: known(back),
+        begin,
+        back,
         crews: [...crews].sort(compareText),
       }));
     times.switches.push(...switches);
-    for (const { crew } of people) {
-      const { end, waits } = ends.get(crew) as End;
-      times.finishes.push({ slot, crew, end: known(end), waits });
-    }
+    const finishes = groups
+      .flatMap(({ ends }) => [...ends])
+      .sort(([a], [b]) => compareText(a, b))
+      .map(([crew, end]) => ({ slot, crew, ...end }));
+    times.finishes.push(...finishes);
   }
   return times;
 }
@@ -201,7 +226,12 @@ export function overrunsOf(instance: PlanInstance, { finishes }: ShiftTimes): Ov
   const crews = new Map(instance.crews.map((crew) => [crew.id, crew]));
   return finishes.flatMap(({ slot, crew, end }) => {
     const person = crews.get(crew);
-    const minutes = (end ?? 0) - (person?.regular[slot] ?? 0) - (person?.overtime?.[slot] ?? 0);
+    const minutes = end - (person?.regular[slot] ?? 0) - (person?.overtime?.[slot] ?? 0);
     return minutes > 0 ? [{ slot, crew, minutes }] : [];
   });
+}
+
+/** Changes by hand, there and back, beyond the two of a main in a slot that the cost counts. */
+export function furtherChanges({ switches }: ShiftTimes): number {
+  return 2 * (switches.length - new Set(switches.map((one) => `${one.slot} ${one.main}`)).size);
 }
