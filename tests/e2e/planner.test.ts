@@ -10,7 +10,7 @@ import { generateInstance } from '../support/generateInstance.ts';
 import { launchBrowser, root } from './support.ts';
 
 /** Changes only with a change of the search itself; say so in the commit that changes it. */
-const KNOWN = { hash: 'b22dc6e2b9f2bdcc', total: 4604, bound: 2762 };
+const KNOWN = { hash: 'dbf7819d8efb831b', total: 4183, bound: 2762 };
 
 const recipe = { tasks: 1000, seed: 1 };
 const options = { seed: 1, evaluations: 400_000 };

@@ -179,7 +179,7 @@ it('where two would wait for each other for ever, one comes after the other', ()
 it('a main that one person would need again goes to a shift of its own where that costs no more', () => {
   const chain: PlanInstance = {
     slots: [{ day: 0 }, { day: 1 }],
-    crews: [{ id: 'A', regular: [90, 50] }],
+    crews: [{ id: 'A', regular: [90, 90] }],
     mains: [{ id: 'M', natural: ['L', 'L'], switchMin: 10 }],
     tasks: [
       { id: 'a', min: 10, due: 1, main: 'M', state: 'H' },
@@ -188,7 +188,7 @@ it('a main that one person would need again goes to a shift of its own where tha
     ],
     cost: { switchover: 20 },
   };
-  const short = { ...chain, crews: [{ id: 'A', regular: [60, 50] }] };
+  const short = { ...chain, crews: [{ id: 'A', regular: [60, 45] }] };
   const together = drawRound(chain, { seed: 1, evaluations: 2_000 });
   expect([together.furtherChanges, together.overruns]).toEqual([2, []]);
   // 30 minutes of work and two changes there and back are 70: the plan counts 50.

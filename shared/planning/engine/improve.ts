@@ -22,7 +22,16 @@ export type ImproveOptions = {
 };
 
 /** Of 1,000 steps so many of each kind; the rest move one task. Found by trying on generated years. */
-const SHARES = { lift: 20, room: 20, session: 6, gather: 180, shifts: 120, block: 90, exchange: 200 };
+const SHARES = {
+  lift: 20,
+  room: 20,
+  session: 6,
+  join: 8,
+  gather: 180,
+  shifts: 120,
+  block: 90,
+  exchange: 200,
+};
 const SHARES_OF_FEW = { ...SHARES, lift: 150, room: 150, gather: 60, shifts: 40 };
 type Kind = keyof typeof SHARES | 'move';
 
@@ -38,6 +47,7 @@ function step(moves: Moves, kind: Kind): void {
   if (kind === 'lift') moves.rebuild();
   else if (kind === 'room' && moves.hasUnplaced) moves.makeRoom();
   else if (kind === 'session') moves.closeSession();
+  else if (kind === 'join') moves.joinSessions();
   else if (kind === 'gather') moves.gather();
   else if (kind === 'shifts') moves.exchangeShifts();
   else if (kind === 'block') moves.moveBlock();

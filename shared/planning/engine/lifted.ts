@@ -12,6 +12,8 @@ import type { Picks } from './picks.ts';
 export const FEW = 30;
 /** Places tried for each task that is put back. */
 const PLACES_TRIED = 10;
+/** Slots compared for one in which what is lifted may be brought together. */
+const SLOTS_COMPARED = 16;
 /** Room for level, key and position of a task in one exact number. */
 const KEYS = 0x400000;
 const POSITIONS = 0x1000;
@@ -134,6 +136,66 @@ export class Lifted {
       if (!this.plan.limit(task)) return false;
       if (!this.put(task, isComing ? to : from) && !this.put(task, isComing ? from : to)) return false;
       if (this.isHopeless) return false;
+    }
+    return true;
+  }
+
+  /** A slot that all that is lifted may stand in, the cheapest of some; -1 when there is none. */
+  commonSlot(): number {
+    const { plan, c, picks } = this;
+    let low = 0;
+    let high = c.slots - 1;
+    for (const task of this.tasks) {
+      if (!plan.limit(task)) return -1;
+      low = Math.max(low, plan.lowSlot);
+      high = Math.min(high, plan.highSlot);
+    }
+    if (low > high) return -1;
+    plan.lowSlot = low;
+    plan.highSlot = high;
+    let best = -1;
+    let least = Infinity;
+    for (let tries = 0; tries < SLOTS_COMPARED; tries += 1) {
+      const slot = Math.floor(picks.shift() / c.crews);
+      if (slot < 0) return -1;
+      const price = this.priceOfSlot(slot);
+      if (price >= least) continue;
+      least = price;
+      best = slot;
+    }
+    return best;
+  }
+
+  /** What is lifted costs about so much in a slot: lateness, and as many sessions as the persons there can hold. */
+  private priceOfSlot(slot: number): number {
+    const { c } = this;
+    let minutes = 0;
+    let late = 0;
+    for (const task of this.tasks) {
+      minutes += c.minutes[task];
+      late += Math.max(0, c.day[slot] - c.due[task]) * c.weight[task];
+    }
+    let most = 1;
+    for (let place = slot * c.crews; place < (slot + 1) * c.crews; place += 1) most += c.capacity[place];
+    return late + c.sessionPrice[slot] * Math.ceil(minutes / most);
+  }
+
+  /** Puts what is lifted into a slot, person by person, and lifts what stands in its way there. */
+  fillSlot(slot: number): boolean {
+    const { plan, c, picks } = this;
+    const count = this.sort(1);
+    const order = Array.from(this.order.subarray(0, count), (at) => this.tasks[at]);
+    const turn = picks.random.integer(0, c.crews - 1);
+    for (let shift = 0; shift < c.crews; shift += 1) {
+      const place = slot * c.crews + ((shift + turn) % c.crews);
+      if (c.capacity[place] <= 0) continue;
+      if (order.every((task) => plan.place[task] >= 0)) break;
+      this.liftAt(place, Infinity);
+      for (const task of order) {
+        if (plan.place[task] >= 0 || !plan.limit(task)) continue;
+        this.put(task, place);
+        if (this.isHopeless) return false;
+      }
     }
     return true;
   }

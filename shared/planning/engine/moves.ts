@@ -1,7 +1,7 @@
 /**
  * Steps of the search: single moves, exchanges, moves of a whole stop, bringing two visits together, exchanging
- * whole shifts, closing a session, lifting and reinserting what belongs together, and making room for what has no
- * place. A step that makes the plan dearer than the threshold allows is undone.
+ * whole shifts, closing a session, joining all sessions of a main in one, lifting and reinserting what belongs
+ * together, and making room for what has no place. A step that makes the plan dearer than the threshold allows is undone.
  */
 import type { Random } from '../random.ts';
 import type { Compiled } from './compile.ts';
@@ -15,6 +15,8 @@ import type { Plan } from './plan.ts';
 const MOST_LIFTED = 40;
 /** What is lifted besides them where a second place gives way. */
 const MOST_BOTH = 2 * MOST_LIFTED;
+/** Shifts at most whose sessions of one main are joined. */
+const MOST_JOINED = 16;
 /** A session may hold more; none holds as many. */
 const MOST_OF_SESSION = 2_000;
 
@@ -213,6 +215,19 @@ export class Moves {
         lifted.liftAt(other, MOST_BOTH);
       }
     lifted.end(lifted.reinsert(places));
+  }
+
+  /** Brings all that needs a main to be switched, in several slots, together in one, and sends away what stands there. */
+  joinSessions(): void {
+    const { c, picks, lifted } = this;
+    const seed = picks.switchedTask();
+    if (seed < 0) return;
+    const main = c.main[seed];
+    lifted.begin(this.threshold);
+    const places = picks.sessionPlaces(main, MOST_JOINED);
+    for (const place of places) lifted.liftAt(place, MOST_OF_SESSION, this.sessionOf(seed));
+    const target = lifted.commonSlot();
+    lifted.end(target >= 0 && lifted.fillSlot(target) && lifted.reinsert(places));
   }
 
   /** Lifts the tasks of a place and of related places, and reinserts each where it is cheapest. */

@@ -8,6 +8,8 @@ import type { Plan } from './plan.ts';
 
 /** Picks among which the smallest visit is taken: a small one is the easiest to do away with. */
 const VISITS_COMPARED = 8;
+/** Tasks looked at for one that its main is switched for. */
+const TASKS_LOOKED_AT = 9;
 /** Places tried for one that has room and, of itself, the state that a task needs. */
 const PLACES_DRAWN = 5;
 /** A place nearby in time is so many slots away at most. */
@@ -191,6 +193,35 @@ export class Picks {
     for (let skip = random.integer(0, 7); skip > 0 && task >= 0 && plan.next[task] >= 0; skip -= 1)
       task = plan.next[task];
     return task;
+  }
+
+  /** A task that its main is switched for, of some looked at; -1 when none of them is. */
+  switchedTask(): number {
+    for (let tries = 0; tries < TASKS_LOOKED_AT; tries += 1) {
+      const task = this.task();
+      if (this.isSwitched(task)) return task;
+    }
+    return -1;
+  }
+
+  /** Whether a task has a place at which its main, not held for days, must be switched for it. */
+  private isSwitched(task: number): boolean {
+    const { plan, c } = this;
+    const place = plan.place[task];
+    const main = c.main[task];
+    if (place < 0 || main < 0 || c.holds[main] === 1 || plan.portable[task] === 1) return false;
+    return c.natural[main * c.slots + Math.floor(place / c.crews)] !== c.state[task];
+  }
+
+  /** The places, up to so many, of the tasks that a main is switched for. */
+  sessionPlaces(main: number, most: number): number[] {
+    const { plan, ofMain } = this;
+    const places: number[] = [];
+    for (let at = ofMain.start[main]; at < ofMain.start[main + 1] && places.length < most; at += 1) {
+      const task = ofMain.list[at];
+      if (this.isSwitched(task) && !places.includes(plan.place[task])) places.push(plan.place[task]);
+    }
+    return places;
   }
 
   get hasUnplaced(): boolean {

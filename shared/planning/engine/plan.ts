@@ -234,7 +234,8 @@ export class Plan {
     const price = open === PORTABLE_ONLY ? IMPOSSIBLE : this.priceWay(task, crewSlot, 0, most);
     if (c.portable[task] < 0) return price;
     const other = this.priceWay(task, crewSlot, 1, most);
-    if (other >= price) return price;
+    // Where both cost the same, the shorter one leaves room for more.
+    if (other > price || (other === price && c.portable[task] >= c.minutes[task])) return price;
     this.way = 1;
     return other;
   }
