@@ -26,8 +26,15 @@ export function installIfNeeded() {
   if (Number(process.versions.node.split('.')[0]) < 20)
     fail(`Node 20 or newer is needed to install; this is ${process.version}.`);
   const stamp = path.join(root, 'node_modules', '.almanac-stamp');
-  const wanted = fileHash(path.join(root, 'package-lock.json'));
+  const lock = path.join(root, 'package-lock.json');
+  const wanted = fileHash(lock);
   if (existsSync(stamp) && readFileSync(stamp, 'utf8') === wanted) return;
+  // Somebody has run `npm ci` themselves: npm writes this file last.
+  const installed = path.join(root, 'node_modules', '.package-lock.json');
+  if (!existsSync(stamp) && existsSync(installed) && statSync(installed).mtimeMs >= statSync(lock).mtimeMs) {
+    writeFileSync(stamp, wanted);
+    return;
+  }
   // On standard error, as all that npm says: standard output belongs to the command.
   console.error('Installing packages (once)…');
   const windows = process.platform === 'win32';

@@ -26,7 +26,7 @@ function whyText({ tasks }: RoundWhy): string {
           ? `  stands on ${shiftPlaceText(task.place)}; costs ${task.parts ? priceText(task.parts) : ''}`
           : `  has no place: ${task.unplaced ? reasonText(task.unplaced) : ''}`,
         ...(task.unplacedThen ? [`  when the round was drawn: ${reasonText(task.unplacedThen)}`] : []),
-        `  may stand from ${task.from ?? 'nowhere'} to ${task.to ?? 'nowhere'}`,
+        `  may stand now ${task.from && task.to ? `from ${task.from} to ${task.to}` : 'nowhere'}`,
         ...list('waits for', task.waitsFor),
         ...list('awaited by', task.awaitedBy),
         ...list('shares a switching with', task.sharesSwitchingWith),

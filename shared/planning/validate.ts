@@ -57,6 +57,8 @@ function requireTask(
     throw new InstanceError(`${where} has no whole minutes`);
   if (task.main === undefined ? task.state !== undefined : !known.mains.has(task.main))
     throw new InstanceError(`${where} needs a main that is not listed`);
+  if (task.main !== undefined && task.state === undefined)
+    throw new InstanceError(`${where} names a main and not which state of it is needed`);
   const { min, weight, unscheduled, portableMin, moveFactor } = task;
   requireWhole(where, { min, weight, unscheduled, portableMin, moveFactor });
   requireDay(`${where}: due`, task.due);

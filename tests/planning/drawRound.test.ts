@@ -250,6 +250,12 @@ describe('reasons for what is left out', () => {
     expect(() =>
       drawRound({ ...bare, tasks: [{ id: 'a', min: 1, due: 0, main: 'X', state: 'L' }] }, { seed: 1 }),
     ).toThrow('main that is not listed');
+    expect(() =>
+      drawRound(
+        { ...bare, mains: [{ id: 'M' }], tasks: [{ id: 'a', min: 1, due: 0, main: 'M' }] },
+        { seed: 1 },
+      ),
+    ).toThrow('task a names a main and not which state of it is needed');
     expect(() => drawRound({ ...bare, crews: [{ id: 'A', regular: [60] }] }, { seed: 1 })).toThrow(
       '1 of 2 slots',
     );

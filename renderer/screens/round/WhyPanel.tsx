@@ -18,7 +18,7 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
   const pin = useCommand('rounds.pin');
   const facts: [string, string][] = [
     ['Due', task.dueOn],
-    ['May stand from', task.from && task.to ? `${task.from} to ${task.to}` : 'nowhere'],
+    ['May stand now', task.from && task.to ? `from ${task.from} to ${task.to}` : 'nowhere'],
     ['Waits for', listText(task.waitsFor)],
     ['Awaited by', listText(task.awaitedBy)],
     ['Shares a switching with', listText(task.sharesSwitchingWith)],
