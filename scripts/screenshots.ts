@@ -42,7 +42,9 @@ async function shotsOf(service: Service): Promise<Shot[]> {
         const why = page.getByRole('region', { name: 'Why there?' });
         await why.getByLabel('Tag').fill('TC-E1-03');
         await page.keyboard.press('Enter');
-        await why.getByText('May stand from').first().waitFor();
+        await why.getByText('Move by hand, or put off').first().click();
+        await why.getByLabel('Date').first().fill('2027-08-10');
+        await why.getByText(/points? (more|fewer)/u).first().waitFor();
         await why.scrollIntoViewIfNeeded();
       },
     },

@@ -41,19 +41,25 @@ function whyText({ tasks }: RoundWhy): string {
 function moveText(move: RoundMove, isApplied: boolean): string {
   if (move.difference === null)
     return [
-      `${move.task} cannot stand there:`,
+      `${move.task} cannot be moved so:`,
       ...move.breaches.map(({ constraint, detail }) => `  ${constraint}: ${detail}`),
     ].join('\n');
-  return `${move.task}: ${signed(move.difference)} points${isApplied ? ', moved' : ''} (there ${move.after ? priceText(move.after) : ''}; here ${move.before ? priceText(move.before) : 'no place'})`;
+  const after = move.after ? `there ${priceText(move.after)}` : 'for no place';
+  const done = isApplied ? (move.after ? ', moved' : ', put off') : '';
+  return `${move.task}: ${signed(move.difference)} points${done} (${after}; here ${move.before ? priceText(move.before) : 'no place'})`;
 }
 
 async function move(context: CommandContext, args: Parsed): Promise<{ move: RoundMove; isApplied: boolean }> {
   return withService(context, async (service) => {
     const place = {
       task: args.positional[0],
-      date: args.text('date') ?? '',
-      shift: args.text('shift') ?? '',
-      person: args.text('person') ?? '',
+      to: args.flag('off')
+        ? null
+        : {
+            date: args.text('date') ?? '',
+            shift: args.text('shift') ?? '',
+            person: args.text('person') ?? '',
+          },
     };
     const priced = await service.call('rounds.priceMove', { ...roundIdOf(args), ...place });
     if (!args.flag('apply') || priced.difference === null) return { move: priced, isApplied: false };
@@ -90,9 +96,9 @@ export const whyCommands: readonly Command[] = [
   },
   {
     words: 'round move',
-    takes: 'TASK --date DATE --shift NAME --person INITIALS [--round N] [--apply]',
-    does: 'what moving a task would cost or break; --apply moves it, in a draft',
-    options: { round: 'integer', date: 'text', shift: 'text', person: 'text', apply: 'flag' },
+    takes: 'TASK --date DATE --shift NAME --person INITIALS | --off [--round N] [--apply]',
+    does: 'what moving a task, or with --off putting it off, would cost or break; --apply does it, in a draft',
+    options: { round: 'integer', date: 'text', shift: 'text', person: 'text', off: 'flag', apply: 'flag' },
     positionals: { least: 1, most: 1 },
     run: async (context, args) => {
       const done = await move(context, args);

@@ -1,8 +1,9 @@
-/** Moves one task of a draft by hand: priced first, refused with what it would break, then written. */
+/** Moves one task of a draft by hand, or puts it off: priced first, refused with what it would break, then written. */
 import { AppError } from '../../shared/contract/errors.ts';
-import type { RoundMove } from '../../shared/contract/rounds.ts';
+import type { RoundMove, ShiftPlace } from '../../shared/contract/rounds.ts';
 import { assignmentOf } from '../../shared/planning/engine/assignment.ts';
 import { priceMove } from '../../shared/planning/explain.ts';
+import type { PlanInstance, UnplacedReason } from '../../shared/planning/instance.ts';
 import { settleWays } from '../../shared/planning/ways.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 import { requireVersion } from '../register/handlers.ts';
@@ -11,7 +12,17 @@ import { figuresOfPlan, readFigures } from './figures.ts';
 import { crewSlotOf, forgetRoundPlan, roundPlanOf, taskNamed } from './roundPlan.ts';
 import { storeVisits } from './storeVisits.ts';
 
-type MoveInput = { id: number; version: number; task: string; date: string; shift: string; person: string };
+type MoveInput = { id: number; version: number; task: string; to: ShiftPlace | null };
+
+/** The instance of a round with one task moved: it is pinned no more, and put off only without a place. */
+function movedIn(instance: PlanInstance, id: string, to: number): PlanInstance {
+  const tasks = instance.tasks.map((one) => {
+    if (one.id !== id) return one;
+    const { frozen: _frozen, putOff: _putOff, ...task } = one;
+    return to < 0 ? { ...task, putOff: true } : task;
+  });
+  return { ...instance, tasks };
+}
 
 export async function moveTask({ db, book }: CallContext, input: MoveInput): Promise<RoundMove> {
   const round = await roundPlanOf(book, db, input.id);
@@ -22,7 +33,7 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
   // The plan is changed below: whatever becomes of the transaction, the next look loads the round anew.
   forgetRoundPlan(book);
   const task = taskNamed(round, input.task);
-  const to = crewSlotOf(round, input);
+  const to = crewSlotOf(round, input.to);
   const { breaches, difference, before, after, portable } = priceMove(plan, task, to);
   const move = { roundId: head.id, task: c.taskList[task].id, breaches, difference, before, after };
   if (difference === null)
@@ -35,34 +46,23 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
     });
   const from = plan.place[task];
   if (from >= 0) plan.remove(task);
-  plan.limit(task);
-  plan.add(task, to, portable ? 1 : 0);
-  const { instance, assignment } = settleWays(round.instance, assignmentOf(c, plan));
-  const shifts = [...new Set([from, to])].filter((place) => place >= 0);
-  const isTouched = (place: { slot: number; crew: string } | null): boolean =>
-    place !== null &&
-    shifts.some(
-      (one) => Math.floor(one / c.crews) === place.slot && instance.crews[one % c.crews].id === place.crew,
-    );
-  for (const place of shifts) {
-    const crew = instance.crews[place % c.crews];
-    const rows = await db
-      .selectFrom('visit')
-      .select('id')
-      .where('round_id', '=', head.id)
-      .where('slot', '=', Math.floor(place / c.crews))
-      .where('person_id', '=', crew.personId ?? 0)
-      .execute();
-    const ids = rows.map((row) => row.id);
-    await db
-      .updateTable('task')
-      .set({ visit_id: null, position: null })
-      .where('visit_id', 'in', ids)
-      .execute();
-    await db.deleteFrom('visit').where('id', 'in', ids).execute();
-  }
+  if (to >= 0) plan.add(task, to, portable ? 1 : 0);
+  const { instance, assignment } = settleWays(movedIn(round.instance, move.task, to), assignmentOf(c, plan));
+  // Whoever shares a main in these slots may come in another order now.
+  const slots = [...new Set([from, to])]
+    .filter((place) => place >= 0)
+    .map((place) => Math.floor(place / c.crews));
+  const rows = await db
+    .selectFrom('visit')
+    .select('id')
+    .where('round_id', '=', head.id)
+    .where('slot', 'in', slots)
+    .execute();
+  const ids = rows.map((row) => row.id);
+  await db.updateTable('task').set({ visit_id: null, position: null }).where('visit_id', 'in', ids).execute();
+  await db.deleteFrom('visit').where('id', 'in', ids).execute();
   const touched = Object.fromEntries(
-    Object.entries(assignment).map(([id, place]) => [id, isTouched(place) ? place : null]),
+    Object.entries(assignment).map(([id, place]) => [id, place && slots.includes(place.slot) ? place : null]),
   );
   const stored = await storeVisits(db, head.id, instance, drawVisits(instance, touched).visits);
   for (const [key, { visitId, position }] of stored)
@@ -72,22 +72,19 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
       .where('round_id', '=', head.id)
       .where('task_key', '=', key)
       .execute();
-  await db
-    .deleteFrom('pin')
-    .where(
-      'task_id',
-      'in',
-      db.selectFrom('task').select('id').where('round_id', '=', head.id).where('task_key', '=', move.task),
-    )
-    .execute();
-  await db
-    .deleteFrom('placement_reason')
-    .where(
-      'task_id',
-      'in',
-      db.selectFrom('task').select('id').where('round_id', '=', head.id).where('visit_id', 'is not', null),
-    )
-    .execute();
+  const { id: taskId } = await db
+    .selectFrom('task')
+    .select('id')
+    .where('round_id', '=', head.id)
+    .where('task_key', '=', move.task)
+    .executeTakeFirstOrThrow();
+  await db.deleteFrom('pin').where('task_id', '=', taskId).execute();
+  await db.deleteFrom('placement_reason').where('task_id', '=', taskId).execute();
+  if (to < 0)
+    await db
+      .insertInto('placement_reason')
+      .values({ task_id: taskId, code: 'put off by hand' satisfies UnplacedReason, detail: '' })
+      .execute();
   await db
     .updateTable('round')
     .set({

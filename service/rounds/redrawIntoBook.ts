@@ -11,7 +11,7 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { compile } from '../../shared/planning/engine/compile.ts';
 import { fixedBreaches } from '../../shared/planning/engine/fixed.ts';
 import { placeIn } from '../../shared/planning/instance.ts';
-import type { Placement } from '../../shared/planning/instance.ts';
+import type { Placement, UnplacedReason } from '../../shared/planning/instance.ts';
 import { redrawRound } from '../../shared/planning/redraw.ts';
 import type { Redrawn } from '../../shared/planning/redraw.ts';
 import type { JobHandler } from '../context.ts';
@@ -30,7 +30,7 @@ const HORIZON_DAYS = 84;
 
 type Moved = OutputOf<'rounds.redraw'>['moved'];
 
-/** Notes where the old round has each task, and what is pinned there; answers what was promised for days gone by and not done. */
+/** Notes where the old round has each task, what is pinned there and what was put off; answers what was promised for days gone by and not done. */
 async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, begin: PlainDate): Promise<Moved> {
   const { instance, origins } = built;
   const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
@@ -39,11 +39,15 @@ async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, begin: P
   const pinned = new Set((await db.selectFrom('pin').select('task_id').execute()).map((row) => row.task_id));
   const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
   const overdue: Moved = [];
+  // Done since: the same check falls due anew, and nothing was promised for that.
+  const isSameCheck = (row: { task_key: string; due_on: string }): boolean =>
+    origins.get(row.task_key)?.dueOn === row.due_on;
   for (const row of await tasksOfRound(db, head.id)) {
     const task = byKey.get(row.task_key);
+    if (task && isSameCheck(row) && row.reason === ('put off by hand' satisfies UnplacedReason))
+      task.putOff = true;
     const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
-    // Done since: the same check falls due anew, and nothing was promised for that.
-    if (!task || !visit || origins.get(row.task_key)?.dueOn !== row.due_on) continue;
+    if (!task || !visit || !isSameCheck(row)) continue;
     const slot = slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);
     const crew = crews.get(visit.person_id);
     if (slot === undefined || crew === undefined) {

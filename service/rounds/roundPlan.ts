@@ -20,6 +20,7 @@ export type Reason = { reason: string; detail: string };
 
 export type RoundPlan = {
   head: HeadRow;
+  /** As drawn. What is compiled of it is free of pins, and of what was put off. */
   instance: PlanInstance;
   c: Compiled;
   heads: Heads;
@@ -73,11 +74,14 @@ export async function roundPlanOf(book: Book, db: BookDb, id: number | undefined
   const reasons = new Map<string, Reason>();
   for (const { visit_id, task_key, reason, reason_detail } of tasks)
     if (visit_id === null && reason !== null) reasons.set(task_key, { reason, detail: reason_detail ?? '' });
-  // A pin holds against a re-draw, not against a move by hand.
-  const free = { ...instance, tasks: instance.tasks.map(({ frozen: _frozen, ...task }) => task) };
+  // A pin, and putting off, hold against a re-draw, not against a move by hand.
+  const free = {
+    ...instance,
+    tasks: instance.tasks.map(({ frozen: _frozen, putOff: _putOff, ...task }) => task),
+  };
   const c = compile(free);
   const plan = planOf(c, assignment);
-  const loaded: RoundPlan = { head, instance: free, c, heads: findHeads(c), plan, reasons };
+  const loaded: RoundPlan = { head, instance, c, heads: findHeads(c), plan, reasons };
   latest.set(book, { key, loaded });
   return loaded;
 }
@@ -98,11 +102,10 @@ export function shiftPlaceOf(instance: PlanInstance, place: Placement | null): S
   return place === null ? null : { ...shiftOf(instance, place.slot), person: place.crew };
 }
 
-/** The crew-slot of a date, shift and person's initials; throws `invalid_input` with the field that names none. */
-export function crewSlotOf(
-  { instance, c }: RoundPlan,
-  { date, shift, person }: { date: string; shift: string; person: string },
-): number {
+/** The crew-slot of a date, shift and person's initials, -1 for null; throws `invalid_input` with the field that names none. */
+export function crewSlotOf({ instance, c }: RoundPlan, place: ShiftPlace | null): number {
+  if (place === null) return -1;
+  const { date, shift, person } = place;
   const refuse = (column: string, value: string, reason: string): never => {
     throw new AppError('invalid_input', 'There is no such place in the round.', {
       problems: [{ column, value, reason }],

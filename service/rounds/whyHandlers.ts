@@ -1,5 +1,5 @@
 /** Why a task stands where it stands, and what moving it would cost or break. */
-import type { RoundMove, RoundWhy } from '../../shared/contract/rounds.ts';
+import type { RoundMove, RoundWhy, ShiftPlace } from '../../shared/contract/rounds.ts';
 import { explainTask, priceMove } from '../../shared/planning/explain.ts';
 import type { Explanation } from '../../shared/planning/explain.ts';
 import { dateOfDayNumber } from '../../shared/dates/plainDate.ts';
@@ -47,6 +47,8 @@ export async function whyOf(
   const round = await roundPlanOf(book, db, id);
   return {
     roundId: round.head.id,
+    shifts: [...new Set(round.instance.slots.map((slot) => slot.shift ?? ''))],
+    people: round.instance.crews.map((crew) => crew.id),
     tasks: tasksNamed(round, tag).map((task) => {
       const one = explainTask(round.c, round.heads, round.plan, task);
       return toWhy(round, one, round.reasons.get(one.task) ?? null);
@@ -56,10 +58,10 @@ export async function whyOf(
 
 export async function priceOfMove(
   { db, book }: CallContext,
-  { id, task: name, ...place }: { id?: number; task: string; date: string; shift: string; person: string },
+  { id, task: name, to }: { id?: number; task: string; to: ShiftPlace | null },
 ): Promise<RoundMove> {
   const round = await roundPlanOf(book, db, id);
   const task = taskNamed(round, name);
-  const { breaches, difference, before, after } = priceMove(round.plan, task, crewSlotOf(round, place));
+  const { breaches, difference, before, after } = priceMove(round.plan, task, crewSlotOf(round, to));
   return { roundId: round.head.id, task: round.c.taskList[task].id, breaches, difference, before, after };
 }

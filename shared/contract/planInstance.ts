@@ -62,6 +62,7 @@ const task = z.object({
   x: z.number().optional(),
   y: z.number().optional(),
   closedBy: z.string().optional(),
+  putOff: z.boolean().optional(),
 });
 
 /** Fields that are not of the format are passed over: another program may keep its own beside ours. */

@@ -212,6 +212,9 @@ export type ShiftPlace = z.infer<typeof shiftPlace>;
 
 export const roundWhy = z.object({
   roundId: rowId,
+  /** Names of the shifts of the round, and initials of its persons: where a task may be moved by hand. */
+  shifts: z.array(z.string()),
+  people: z.array(z.string()),
   tasks: z.array(
     z.object({
       id: z.string(),
@@ -251,7 +254,11 @@ export type RoundMove = z.infer<typeof roundMove>;
 
 const oneRound = z.object({ id: rowId.optional() });
 const taskName = z.string().min(1).max(200);
-const toShift = { task: taskName, date: plainDate, shift: z.string().max(80), person: z.string().max(20) };
+/** A task, and the shift and person to move it to; null puts it off: it then has no place in this round. */
+const toShift = {
+  task: taskName,
+  to: z.object({ date: plainDate, shift: z.string().max(80), person: z.string().max(20) }).nullable(),
+};
 const sheetKey = z.object({ roundId: rowId, date: plainDate, personId: rowId });
 
 export const rounds = {

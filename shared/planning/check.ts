@@ -25,6 +25,7 @@ export function checkAssignment(instance: PlanInstance, assignment: Assignment):
       if (task.frozen) breaches.push({ task: task.id, constraint: 'frozen', detail: 'fixed, but left out' });
       continue;
     }
+    if (task.putOff) breaches.push({ task: task.id, constraint: 'put off', detail: 'put off, but placed' });
     const crew = instance.crews.findIndex((one) => one.id === place.crew);
     if (crew < 0 || !Number.isInteger(place.slot) || place.slot < 0 || place.slot >= instance.slots.length) {
       breaches.push({

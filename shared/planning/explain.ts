@@ -96,8 +96,32 @@ export type PricedMove = {
   portable: boolean;
 };
 
-/** What moving one task to a place would break or cost. The plan stays as it is. */
+/** What putting a task off, without a place in this plan, would break or cost. */
+function pricePutOff(plan: Plan, task: number): PricedMove {
+  const { c } = plan;
+  const place = plan.place[task];
+  const nothing = { breaches: [], difference: null, before: null, after: null, portable: false };
+  if (place < 0) return { ...nothing, breaches: [{ constraint: 'has no place', detail: 'it has none now' }] };
+  const breaches: Breach[] =
+    c.frozen[task] >= 0 ? [{ constraint: 'fixed', detail: 'done, started or pinned' }] : [];
+  for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
+    const at = plan.place[c.succs[edge]];
+    if (at >= 0)
+      breaches.push({
+        constraint: 'awaited by',
+        detail: `${c.taskList[c.succs[edge]].id} on ${slotName(c, Math.floor(at / c.crews))}`,
+      });
+  }
+  if (breaches.length > 0) return { ...nothing, breaches };
+  const way = plan.portable[task];
+  const before = removeWithParts(plan, task);
+  plan.add(task, place, way);
+  return { ...nothing, difference: c.leaveOut[task] - before.total, before };
+}
+
+/** What moving one task to a place, or with -1 to none, would break or cost. The plan stays as it is. */
 export function priceMove(plan: Plan, task: number, crewSlot: number): PricedMove {
+  if (crewSlot < 0) return pricePutOff(plan, task);
   const { c } = plan;
   const breaches =
     c.frozen[task] >= 0 && c.frozen[task] !== crewSlot

@@ -76,6 +76,8 @@ export type PlanTask = {
   y?: number;
   /** What closed the slots that `open` leaves out, for the reason of an unplaced task. */
   closedBy?: string;
+  /** Put off by hand to a later round: it gets no place. */
+  putOff?: boolean;
 };
 
 export type PlanInstance = {
@@ -160,6 +162,7 @@ export const unplacedReasons = [
   'left out, though a place is open',
   'dearer than leaving it out',
   'precedence cycle',
+  'put off by hand',
 ] as const;
 export type UnplacedReason = (typeof unplacedReasons)[number];
 

@@ -125,6 +125,17 @@ describe('by keyboard alone', () => {
     await expect.poll(() => task.getByRole('heading').textContent()).not.toBe(before);
     await task.getByRole('button', { name: 'Keep it there when drawing again' }).click();
     await task.getByText('kept').waitFor();
+    await task.getByText('Move by hand, or put off').click();
+    await task.getByLabel('Date').fill('2027-12-30');
+    await task.getByText(/Not possible: window/u).waitFor();
+    expect(await task.getByRole('button', { name: 'Move it' }).isDisabled()).toBe(true);
+    await task.getByLabel('Where to').selectOption('off');
+    await task.getByText('for having no place in this round').waitFor();
+    await task.getByRole('button', { name: 'Put it off' }).click();
+    await page
+      .getByRole('row', { name: /TC-E1-03 .*put off by hand/u })
+      .first()
+      .waitFor();
     await page.getByRole('button', { name: 'Draw the rest again' }).click();
     await page.getByRole('heading', { name: /What moved/ }).waitFor({ timeout: 60_000 });
     await page.getByText('can still be won').first().waitFor();

@@ -50,11 +50,11 @@ describe('a drawn round', () => {
     const [task] = tasks;
     const [other] = task.others;
     const place = { date: other.date, shift: other.shift, person: other.person };
-    const priced = await service.call('rounds.priceMove', { task: task.id, ...place });
+    const priced = await service.call('rounds.priceMove', { task: task.id, to: place });
     expect(priced.difference).toBe(other.difference);
     const before = await service.call('rounds.show', {});
     const { id, version } = before.round;
-    await service.call('rounds.move', { id, version, task: task.id, ...place });
+    await service.call('rounds.move', { id, version, task: task.id, to: place });
     const after = await service.call('rounds.show', {});
     expect(after.figures.total - before.figures.total).toBe(other.difference);
     const instance = (await service.call('rounds.instance', {})) as unknown as PlanInstance;
@@ -69,18 +69,56 @@ describe('a drawn round', () => {
         id,
         version: version + 1,
         task: task.id,
-        ...place,
-        date: '2027-12-30',
+        to: { ...place, date: '2027-12-30' },
       }),
     ).rejects.toMatchObject({
       code: 'conflict',
       details: { problems: expect.arrayContaining([expect.objectContaining({ column: 'window' })]) },
     });
-    await expect(service.call('rounds.move', { id, version, task: task.id, ...place })).rejects.toMatchObject(
-      {
-        code: 'stale_version',
-      },
-    );
+    await expect(
+      service.call('rounds.move', { id, version, task: task.id, to: place }),
+    ).rejects.toMatchObject({
+      code: 'stale_version',
+    });
+  });
+
+  it('a task put off has no place, is refused while others wait for it, and stays off in a re-draw', async () => {
+    const service = await drawn();
+    const before = await service.call('rounds.show', {});
+    const { id } = before.round;
+    const off = { task: 'TC-E1-01/occupied', to: null };
+    const priced = await service.call('rounds.priceMove', off);
+    expect(priced.breaches).toEqual([]);
+    await service.call('rounds.move', { id, version: before.round.version, ...off });
+    const after = await service.call('rounds.show', {});
+    expect(after.assignment[off.task]).toBe(null);
+    expect(after.figures.total - before.figures.total).toBe(priced.difference);
+    expect(after.figures.placed).toBe(before.figures.placed - 1);
+    const instance = (await service.call('rounds.instance', {})) as unknown as PlanInstance;
+    expect(instance.tasks.find((task) => task.id === off.task)?.putOff).toBe(true);
+    const overview = await service.call('rounds.overview', {});
+    expect(overview.unplaced.find((one) => one.id === off.task)?.reason).toBe('put off by hand');
+    const relay = await service.call('rounds.priceMove', { task: 'SR-AE/relay check', to: null });
+    expect(relay.difference).toBe(null);
+    expect(relay.breaches[0].constraint).toBe('awaited by');
+    const again = await service.call('rounds.priceMove', off);
+    expect(again.breaches).toEqual([{ constraint: 'has no place', detail: 'it has none now' }]);
+    const redrawn = await service.runJob('rounds.redraw', { id, seed: 1 });
+    const kept = await service.call('rounds.show', { id: redrawn.roundId });
+    expect(kept.assignment[off.task]).toBe(null);
+    const [why] = (await service.call('rounds.why', { id: redrawn.roundId, tag: off.task })).tasks;
+    expect(why.unplacedThen).toEqual({ reason: 'put off by hand', detail: '' });
+    // It may be taken up again by hand.
+    const [place] = why.others;
+    const { version } = kept.round;
+    const to = { date: place.date, shift: place.shift, person: place.person };
+    await service.call('rounds.move', { id: redrawn.roundId, version, task: off.task, to });
+    const taken = await service.call('rounds.show', { id: redrawn.roundId });
+    expect(taken.assignment[off.task]).not.toBe(null);
+    const drawnInstance = (await service.call('rounds.instance', {
+      id: redrawn.roundId,
+    })) as unknown as PlanInstance;
+    expect(checkAssignment(drawnInstance, taken.assignment)).toEqual([]);
   });
 
   it('a tag of several tasks is not moved by guess', async () => {
@@ -88,7 +126,7 @@ describe('a drawn round', () => {
     const { round } = await service.call('rounds.show', {});
     const place = { date: '2027-03-01', shift: 'Day', person: 'X' };
     await expect(
-      service.call('rounds.move', { id: round.id, version: round.version, task: 'TC-E1-01', ...place }),
+      service.call('rounds.move', { id: round.id, version: round.version, task: 'TC-E1-01', to: place }),
     ).rejects.toMatchObject({
       code: 'invalid_input',
       details: {

@@ -5,6 +5,7 @@ import { Button } from '../../ui/Button.tsx';
 import { TextInput } from '../../ui/fields.tsx';
 import { Failure, Waiting } from '../../ui/states.tsx';
 import { shiftPlaceText } from '../../../shared/contract/shiftPlace.ts';
+import { MoveByHand } from './MoveByHand.tsx';
 import { priceText, reasonText } from '../../../shared/planning/priceText.ts';
 import type { RoundHead, RoundWhy } from '../../../shared/contract/rounds.ts';
 
@@ -13,7 +14,7 @@ function listText(ids: readonly string[]): string {
   return ids.length > 6 ? `${ids.slice(0, 6).join(', ')} and ${ids.length - 6} more` : ids.join(', ');
 }
 
-function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
+function TaskWhy({ task, why, round }: { task: Task; why: RoundWhy; round: RoundHead }) {
   const move = useCommand('rounds.move');
   const pin = useCommand('rounds.pin');
   const facts: [string, string][] = [
@@ -61,9 +62,7 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
                       id: round.id,
                       version: round.version,
                       task: task.id,
-                      date: other.date,
-                      shift: other.shift,
-                      person: other.person,
+                      to: { date: other.date, shift: other.shift, person: other.person },
                     })
                   }
                 >
@@ -83,6 +82,9 @@ function TaskWhy({ task, round }: { task: Task; round: RoundHead }) {
           </Button>
           {pin.isSuccess ? <span role="status">kept</span> : null}
         </div>
+      ) : null}
+      {round.status === 'draft' ? (
+        <MoveByHand key={task.place ? shiftPlaceText(task.place) : ''} round={round} why={why} task={task} />
       ) : null}
       {move.error ? <Failure error={move.error} /> : null}
       {pin.error ? <Failure error={pin.error} /> : null}
@@ -115,7 +117,7 @@ export function WhyPanel({ round }: { round: RoundHead }) {
       {asked !== '' && why.error ? <Failure error={why.error} /> : null}
       {asked !== '' && why.isFetching && !why.data ? <Waiting what="Pricing places…" /> : null}
       {asked !== '' && !why.error
-        ? why.data?.tasks.map((task) => <TaskWhy key={task.id} task={task} round={round} />)
+        ? why.data?.tasks.map((task) => <TaskWhy key={task.id} task={task} why={why.data} round={round} />)
         : null}
     </section>
   );

@@ -161,6 +161,10 @@ export function findHeads(c: Compiled): Heads {
       latest[task] = earliest[task];
       continue;
     }
+    if (c.taskList[task].putOff) {
+      forcedOut[task] = { reason: 'put off by hand', detail: '' };
+      continue;
+    }
     if (cyclic[task] === 1) {
       forcedOut[task] = inCycle(c, task);
       continue;
