@@ -3,7 +3,8 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { RoundMove, ShiftPlace } from '../../shared/contract/rounds.ts';
 import { assignmentOf } from '../../shared/planning/engine/assignment.ts';
 import { priceMove } from '../../shared/planning/explain.ts';
-import type { PlanInstance, UnplacedReason } from '../../shared/planning/instance.ts';
+import { PUT_OFF } from '../../shared/planning/instance.ts';
+import type { PlanInstance } from '../../shared/planning/instance.ts';
 import { settleWays } from '../../shared/planning/ways.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
 import { requireVersion } from '../register/handlers.ts';
@@ -81,10 +82,7 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
   await db.deleteFrom('pin').where('task_id', '=', taskId).execute();
   await db.deleteFrom('placement_reason').where('task_id', '=', taskId).execute();
   if (to < 0)
-    await db
-      .insertInto('placement_reason')
-      .values({ task_id: taskId, code: 'put off by hand' satisfies UnplacedReason, detail: '' })
-      .execute();
+    await db.insertInto('placement_reason').values({ task_id: taskId, code: PUT_OFF, detail: '' }).execute();
   await db
     .updateTable('round')
     .set({

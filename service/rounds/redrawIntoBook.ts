@@ -10,8 +10,8 @@ import { dayNumber, daysBetween } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { compile } from '../../shared/planning/engine/compile.ts';
 import { fixedBreaches } from '../../shared/planning/engine/fixed.ts';
-import { placeIn } from '../../shared/planning/instance.ts';
-import type { Placement, UnplacedReason } from '../../shared/planning/instance.ts';
+import { PUT_OFF, placeIn } from '../../shared/planning/instance.ts';
+import type { Placement } from '../../shared/planning/instance.ts';
 import { redrawRound } from '../../shared/planning/redraw.ts';
 import type { Redrawn } from '../../shared/planning/redraw.ts';
 import type { JobHandler } from '../context.ts';
@@ -44,8 +44,7 @@ async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, begin: P
     origins.get(row.task_key)?.dueOn === row.due_on;
   for (const row of await tasksOfRound(db, head.id)) {
     const task = byKey.get(row.task_key);
-    if (task && isSameCheck(row) && row.reason === ('put off by hand' satisfies UnplacedReason))
-      task.putOff = true;
+    if (task && isSameCheck(row) && row.reason === PUT_OFF) task.putOff = true;
     const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
     if (!task || !visit || !isSameCheck(row)) continue;
     const slot = slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);

@@ -2,6 +2,7 @@
 import type { RoundMove, RoundWhy, ShiftPlace } from '../../shared/contract/rounds.ts';
 import { explainTask, priceMove } from '../../shared/planning/explain.ts';
 import type { Explanation } from '../../shared/planning/explain.ts';
+import { PUT_OFF } from '../../shared/planning/instance.ts';
 import { dateOfDayNumber } from '../../shared/dates/plainDate.ts';
 import type { CallContext } from '../context.ts';
 import { crewSlotOf, roundPlanOf, shiftOf, shiftPlaceOf, taskNamed, tasksNamed } from './roundPlan.ts';
@@ -16,6 +17,7 @@ function toWhy(round: RoundPlan, one: Explanation, then: Reason | null): RoundWh
   const task = round.c.taskList[round.c.indexOf.get(one.task) as number];
   const dateOf = (slot: number): string | null =>
     slot >= 0 && slot < round.c.slots ? shiftOf(instance, slot).date : null;
+  const isPutOff = then?.reason === PUT_OFF;
   return {
     id: one.task,
     tag: task.tag ?? one.task,
@@ -35,8 +37,9 @@ function toWhy(round: RoundPlan, one: Explanation, then: Reason | null): RoundWh
       difference: other.difference,
       parts: other.parts,
     })),
-    unplaced: one.unplaced,
-    unplacedThen: isSameReason(one.unplaced, then) ? null : then,
+    // What was put off stays so, whatever place is open.
+    unplaced: isPutOff ? then : one.unplaced,
+    unplacedThen: isPutOff || isSameReason(one.unplaced, then) ? null : then,
   };
 }
 

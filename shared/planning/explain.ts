@@ -104,13 +104,14 @@ function pricePutOff(plan: Plan, task: number): PricedMove {
   if (place < 0) return { ...nothing, breaches: [{ constraint: 'has no place', detail: 'it has none now' }] };
   const breaches: Breach[] =
     c.frozen[task] >= 0 ? [{ constraint: 'fixed', detail: 'done, started or pinned' }] : [];
-  for (let edge = c.succStart[task]; edge < c.succStart[task + 1]; edge += 1) {
-    const at = plan.place[c.succs[edge]];
-    if (at >= 0)
-      breaches.push({
-        constraint: 'awaited by',
-        detail: `${c.taskList[c.succs[edge]].id} on ${slotName(c, Math.floor(at / c.crews))}`,
-      });
+  const waiting = Array.from(c.succs.subarray(c.succStart[task], c.succStart[task + 1]))
+    .filter((other) => plan.place[other] >= 0)
+    .sort((a, b) => plan.place[a] - plan.place[b] || a - b);
+  if (waiting.length > 0) {
+    const [first] = waiting;
+    const more = waiting.length > 1 ? ` and ${waiting.length - 1} more` : '';
+    const on = slotName(c, Math.floor(plan.place[first] / c.crews));
+    breaches.push({ constraint: 'awaited by', detail: `${c.taskList[first].id} on ${on}${more}` });
   }
   if (breaches.length > 0) return { ...nothing, breaches };
   const way = plan.portable[task];

@@ -166,6 +166,8 @@ export const unplacedReasons = [
 ] as const;
 export type UnplacedReason = (typeof unplacedReasons)[number];
 
+export const PUT_OFF = 'put off by hand' satisfies UnplacedReason;
+
 /** A fixed task that stands where what it waits for cannot come before it. */
 export type OutOfOrder = { task: string; waitsFor: string };
 

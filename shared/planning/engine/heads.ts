@@ -2,6 +2,7 @@
  * Heads and tails: the earliest slot in which each task can be done in any plan, the latest that leaves what
  * waits for it a chance, and the tasks that no plan can place, each with the constraint that forbids it.
  */
+import { PUT_OFF } from '../instance.ts';
 import type { UnplacedReason } from '../instance.ts';
 import { CLOSED, NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
@@ -162,7 +163,7 @@ export function findHeads(c: Compiled): Heads {
       continue;
     }
     if (c.taskList[task].putOff) {
-      forcedOut[task] = { reason: 'put off by hand', detail: '' };
+      forcedOut[task] = { reason: PUT_OFF, detail: '' };
       continue;
     }
     if (cyclic[task] === 1) {
