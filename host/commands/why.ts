@@ -31,7 +31,8 @@ function whyText({ tasks }: RoundWhy): string {
         ...list('awaited by', task.awaitedBy),
         ...list('shares a switching with', task.sharesSwitchingWith),
         ...task.others.map(
-          (other) => `  on ${shiftPlaceText(other)}: ${signed(other.difference)} (${priceText(other.parts)})`,
+          (other) =>
+            `  on ${shiftPlaceText(other)}: ${signed(other.difference)} (there ${priceText(other.parts)})`,
         ),
       ].join('\n');
     })

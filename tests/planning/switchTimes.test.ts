@@ -148,6 +148,19 @@ it('work without a state between two parts of an excursion leaves the main away'
   expect(furtherChanges(through)).toBe(0);
 });
 
+it('a main held for days that is needed in both states is high for everybody first', () => {
+  const shut: PlanInstance = {
+    ...instance,
+    mains: [{ id: 'M', natural: ['L'], switchMin: 10, policy: 'hold' }],
+  };
+  const visits = [visit('A', 1, 'a2', 'H'), visit('B', 1, 'a1'), visit('B', 2, 'b1', 'L')];
+  // A: 10 of walking, a change of 10, 30 of work. B is there after 10 + 20, waits till 50, changes 10 and works 50.
+  expect(shiftTimes(shut, visits).finishes).toEqual([
+    { slot: 0, crew: 'A', end: 50, waits: 0 },
+    { slot: 0, crew: 'B', end: 110, waits: 20 },
+  ]);
+});
+
 it('where two would wait for each other for ever, one comes after the other', () => {
   const mixed: PlanInstance = {
     ...instance,

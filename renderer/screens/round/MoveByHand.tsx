@@ -23,7 +23,7 @@ function Answer({ move }: { move: RoundMove }) {
       {move.difference === 0
         ? 'No dearer than now'
         : `${points} ${points === 1 ? 'point' : 'points'} ${than} than now`}
-      {move.after ? ` (${priceText(move.after)})` : ', for having no place in this round'}
+      {move.after ? `; it costs there: ${priceText(move.after)}` : ', for having no place in this round'}
     </p>
   );
 }

@@ -23,7 +23,7 @@ function TaskWhy({ task, why, round }: { task: Task; why: RoundWhy; round: Round
     ['Waits for', listText(task.waitsFor)],
     ['Awaited by', listText(task.awaitedBy)],
     ['Shares a switching with', listText(task.sharesSwitchingWith)],
-    ['Costs there', task.parts ? priceText(task.parts) : ''],
+    ['Costs here', task.parts ? priceText(task.parts) : ''],
   ];
   return (
     <section aria-label={task.id}>
@@ -46,7 +46,7 @@ function TaskWhy({ task, why, round }: { task: Task; why: RoundWhy; round: Round
       {task.others.length > 0 ? (
         <PlainTable
           label={`Other places for ${task.id}`}
-          titles={['Next best', '>Points more', 'Made of', 'By hand']}
+          titles={['Next best', '>Points more', 'Costs there', 'By hand']}
           rows={task.others.map((other) => ({
             key: shiftPlaceText(other),
             cells: [

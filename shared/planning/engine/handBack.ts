@@ -63,7 +63,7 @@ class Relief {
       for (let task = head[place]; task >= 0; task = next[task]) tasks.push(task);
       const mains = tasks
         .map((task) => c.main[task])
-        .filter((main) => main >= 0 && forced[main * c.slots + slot] > 0);
+        .filter((main) => main >= 0 && (c.holds[main] === 1 || forced[main * c.slots + slot] > 0));
       if (mains.length > 0) people.push({ mains, tasks });
     }
     return linked(people, ({ mains }) => mains).map((group) =>

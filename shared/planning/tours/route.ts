@@ -218,7 +218,7 @@ function legsOf(
   return legs;
 }
 
-/** By main that is held away from its natural state in a slot: the persons who work under it. */
+/** By main that is held away from its natural state in a slot: the persons who work on it, under that or not. */
 export type HeldAway = ReadonlyMap<string, ReadonlySet<string>>;
 
 /** The mains that the tasks of a slot hold away from their natural state. */
@@ -230,7 +230,11 @@ export function heldAway(
   const held = new Map<string, Set<string>>();
   for (const task of tasks) {
     const away = excursionOf(instance, task, placeOf(task));
-    if (away) held.set(away.main, (held.get(away.main) ?? new Set()).add(placeOf(task).crew));
+    if (away) held.set(away.main, new Set());
+  }
+  for (const task of tasks) {
+    const { portable, crew } = placeOf(task);
+    if (!portable && task.state !== undefined) held.get(task.main ?? '')?.add(crew);
   }
   return held;
 }

@@ -14,6 +14,8 @@ export type Part = {
   walk: number;
   /** Mains that it needs in their natural state. */
   natural: Set<string>;
+  /** The state that it needs of a main that is held for days; null = none. */
+  held: { main: string; state: PlanState } | null;
 };
 
 /** The main that a task of a visit needs, whether away from its natural state, and whether it is held for days; null = none. */
@@ -67,6 +69,8 @@ export function partsOf(
     for (const { main, state, isHeld } of needs)
       if (isHeld) minutes += once(`h ${main.id} ${state}`, main.switchMin ?? 0);
     const natural = needs.flatMap(({ main, isAway, isHeld }) => (isAway || isHeld ? [] : [main.id]));
+    const own = needs.find((one) => one.isHeld);
+    const held = own ? { main: own.main.id, state: own.state } : null;
     const last = parts.at(-1);
     if (needed) {
       const { state } = needed;
@@ -76,13 +80,18 @@ export function partsOf(
       if (last?.session?.main === main) last.minutes += minutes;
       else {
         const session = { main, state, nth: nthOf.get(main) ?? 0 };
-        parts.push({ session, minutes, walk, natural: new Set() });
+        parts.push({ session, minutes, walk, natural: new Set(), held: null });
       }
       continue;
     }
     for (const main of natural) away.delete(main);
-    if (last?.session === null && isSameSet(last.natural, natural)) last.minutes += minutes;
-    else parts.push({ session: null, minutes, walk, natural: new Set(natural) });
+    const isSame =
+      last?.session === null &&
+      isSameSet(last.natural, natural) &&
+      last.held?.main === held?.main &&
+      last.held?.state === held?.state;
+    if (last && isSame) last.minutes += minutes;
+    else parts.push({ session: null, minutes, walk, natural: new Set(natural), held });
   }
   return parts;
 }

@@ -36,6 +36,16 @@ type End = { end: number; waits: number };
 
 type Times = { windows: Window[]; ends: Map<string, End> };
 
+/** What a look finds, and the next one goes by. */
+type Seen = {
+  windows: ReadonlyMap<string, Window>;
+  /** By main that is held for days and needed in both states: until when somebody works in the one that comes first. */
+  firstUntil: ReadonlyMap<string, number>;
+};
+
+/** The state of a held main that comes first where both are needed, as in everybody's order of work. */
+const FIRST_STATE = 'H';
+
 const keyOf = ({ main, nth }: Session): string => `${nth} ${main}`;
 const endOf = ({ back, minutes }: Window): number => back + minutes;
 
@@ -55,13 +65,17 @@ function freeFrom(now: number, minutes: number, windows: readonly Window[]): num
 /** One look at a slot: everybody's shift along the windows of the look before; answers the windows and ends it comes to. */
 class Look {
   readonly next = new Map<string, Window>();
+  readonly firstUntil = new Map<string, number>();
   readonly ends = new Map<string, End>();
   /** By window: until when work that comes before it needs the natural state. */
   private readonly least = new Map<string, number>();
   private readonly windows: ReadonlyMap<string, Window>;
+  private readonly before: Seen;
 
-  constructor(windows: ReadonlyMap<string, Window>, people: readonly Worker[]) {
+  constructor(before: Seen, people: readonly Worker[]) {
+    const { windows } = before;
     this.windows = windows;
+    this.before = before;
     for (const [key, window] of windows) this.next.set(key, { ...window, begin: Infinity, back: 0 });
     for (const worker of people) this.follow(worker);
     // A change is never made earlier than in the look before: so the looks come to an end.
@@ -75,7 +89,7 @@ class Look {
   private follow({ crew, parts }: Worker): void {
     const firstAway = parts.findIndex(({ session }) => session !== null);
     const end: End = { end: 0, waits: 0 };
-    for (const [at, { session, minutes, walk, natural }] of parts.entries()) {
+    for (const [at, { session, minutes, walk, natural, held: needed }] of parts.entries()) {
       if (session) {
         this.work(parts, at, end);
         continue;
@@ -93,9 +107,12 @@ class Look {
       }
       // The way there may be gone while the main is still away.
       const there = end.end + walk;
-      const start = freeFrom(there, minutes - walk, held);
+      const until = needed?.state === FIRST_STATE ? 0 : (this.before.firstUntil.get(needed?.main ?? '') ?? 0);
+      const start = freeFrom(Math.max(there, until), minutes - walk, held);
       end.waits += start - there;
       end.end = start + minutes - walk;
+      if (needed?.state === FIRST_STATE)
+        this.firstUntil.set(needed.main, Math.max(this.firstUntil.get(needed.main) ?? 0, end.end));
       for (const key of pushed) this.least.set(key, Math.max(this.least.get(key) ?? 0, end.end));
     }
     this.ends.set(crew, end);
@@ -145,17 +162,22 @@ function windowsOf(instance: PlanInstance, people: readonly Worker[]): Map<strin
 /** Looks at one slot, enough for any chain of persons and mains to settle. */
 const MOST_LOOKS = 40;
 
+function isSame({ windows, firstUntil }: Seen, look: Look): boolean {
+  const isWindow = ([key, { begin, back }]: [string, Window]): boolean =>
+    windows.get(key)?.begin === begin && windows.get(key)?.back === back;
+  return (
+    [...look.next].every(isWindow) &&
+    [...look.firstUntil].every(([main, until]) => firstUntil.get(main) === until)
+  );
+}
+
 /** Times on which all agree who work at the same time; null = there are none that the looks come to. */
 function together(instance: PlanInstance, people: readonly Worker[]): Times | null {
-  let windows = windowsOf(instance, people);
+  let before: Seen = { windows: windowsOf(instance, people), firstUntil: new Map() };
   for (let looks = 0; looks < MOST_LOOKS; looks += 1) {
-    const { next, ends } = new Look(windows, people);
-    const isSettled = [...next].every(([key, { begin, back }]) => {
-      const before = windows.get(key);
-      return before?.begin === begin && before.back === back;
-    });
-    if (isSettled) return { windows: [...next.values()], ends };
-    windows = next;
+    const look = new Look(before, people);
+    if (isSame(before, look)) return { windows: [...look.next.values()], ends: look.ends };
+    before = { windows: look.next, firstUntil: look.firstUntil };
   }
   return null;
 }
@@ -165,7 +187,8 @@ function inTurn(instance: PlanInstance, people: readonly Worker[]): Times {
   const times: Times = { windows: [], ends: new Map() };
   let start = 0;
   for (const worker of people) {
-    const own = together(instance, [worker]) as Times;
+    const alone = { ...worker, parts: worker.parts.map((part) => ({ ...part, held: null })) };
+    const own = together(instance, [alone]) as Times;
     for (const window of own.windows)
       times.windows.push({ ...window, begin: start + window.begin, back: start + window.back });
     const { end, waits } = own.ends.get(worker.crew) as End;
@@ -178,8 +201,13 @@ function inTurn(instance: PlanInstance, people: readonly Worker[]): Times {
 /** Those together whom mains that are changed by hand link. */
 function linkedWorkers(people: readonly Worker[]): Worker[][] {
   const changed = new Set(people.flatMap(({ parts }) => parts.flatMap(({ session }) => session?.main ?? [])));
+  for (const { parts } of people)
+    for (const { held } of parts) if (held?.state === FIRST_STATE) changed.add(held.main);
   const mainsOf = ({ parts }: Worker): string[] =>
-    parts.flatMap(({ session, natural }) => (session ? [session.main] : [...natural]));
+    parts.flatMap(({ session, natural, held }) => [
+      ...(session ? [session.main] : natural),
+      ...(held ? [held.main] : []),
+    ]);
   return linked(people, (worker) => mainsOf(worker).filter((main) => changed.has(main)));
 }
 
