@@ -103,6 +103,28 @@ describe('fixed tasks', () => {
     expect(() => draw([fix('a', 40, 0), fix('b', 40, 0)])).toThrow('(capacity: slot 0, A: 80 of 60 minutes)');
     expect(() => draw([fix('a', 1, 0, ['b']), fix('b', 1, 0, ['a'])])).toThrow('precedence cycle');
   });
+  it('by portable supply where only that fits, and what they wait for comes before what is dearer to leave out', () => {
+    const high = { main: 'M', state: 'H' as const, due: 0 };
+    const drawn = drawRound(
+      {
+        ...bare,
+        crews: [{ id: 'A', regular: [60, 0] }],
+        mains: [{ id: 'M', natural: ['L', 'L'], switchMin: 20 }],
+        tasks: [
+          { id: 'a', min: 30, portableMin: 35, frozen: [0, 0], preds: ['b'], ...high },
+          { id: 'b', min: 20, due: 0, unscheduled: 10 },
+          { id: 'c', min: 25, due: 0, unscheduled: 5_000 },
+        ],
+      },
+      { seed: 1 },
+    );
+    expect(drawn.outOfOrder).toEqual([]);
+    expect(drawn.assignment).toEqual({
+      a: { slot: 0, crew: 'A', portable: true },
+      b: { slot: 0, crew: 'A' },
+      c: null,
+    });
+  });
 });
 
 describe('reasons for what is left out', () => {

@@ -3,7 +3,6 @@
  * building and a floor lands together. A start for the search, feasible by itself.
  */
 import type { Compiled } from './compile.ts';
-import { fixedWay } from './fixed.ts';
 import type { Heads } from './heads.ts';
 import { IMPOSSIBLE } from './plan.ts';
 import type { Plan } from './plan.ts';
@@ -102,10 +101,4 @@ export function insertByGroups(plan: Plan, heads: Heads, sample: number): void {
     note(c.building[task], place);
   };
   for (const task of insertionOrder(c, heads)) insert(task);
-}
-
-/** Puts the fixed tasks where they are fixed. */
-export function placeFrozen(plan: Plan): void {
-  for (let task = 0; task < plan.c.tasks; task += 1)
-    if (plan.c.frozen[task] >= 0) plan.add(task, plan.c.frozen[task], fixedWay(plan.c, task));
 }

@@ -246,7 +246,7 @@ export function compile(instance: PlanInstance): Compiled {
     state,
     building: buildings.of,
     floor: floors.of,
-    portable: ints((task) => (main[indexOf.get(task.id) as number] < 0 ? -1 : (task.portableMin ?? -1))),
+    portable: ints((task) => task.portableMin ?? -1),
     first: ints((task) => (task.earliest === undefined ? 0 : firstSlotFrom(day, task.earliest))),
     last: ints((task) => (task.latest === undefined ? slots : firstSlotFrom(day, task.latest + 1)) - 1),
     mask: ints((task) => {

@@ -41,6 +41,7 @@ export class Lifted {
   private order = new Float64Array(256);
   private before = 0;
   private threshold = 0;
+  private withFixed = false;
   /** Price of leaving out all that is lifted and not yet decided on: what the total holds too much. */
   private owed = 0;
 
@@ -53,8 +54,9 @@ export class Lifted {
     this.firstDue = plan.c.due.reduce((low, one) => Math.min(low, one), 0);
   }
 
-  /** Begins a step that may make the plan dearer by so many points. */
-  begin(threshold: number): void {
+  /** Begins a step that may make the plan dearer by so many points. `withFixed`: fixed tasks are lifted too where there are two ways to do them; only `reinsert` puts them back where they are fixed. */
+  begin(threshold: number, withFixed = false): void {
+    this.withFixed = withFixed;
     this.before = this.plan.total;
     this.threshold = threshold;
     this.owed = 0;
@@ -66,7 +68,8 @@ export class Lifted {
   }
 
   lift(task: number): void {
-    if (this.isLifted[task] === 1 || this.c.frozen[task] >= 0) return;
+    if (this.isLifted[task] === 1) return;
+    if (this.c.frozen[task] >= 0 && !(this.withFixed && this.c.portable[task] >= 0)) return;
     this.isLifted[task] = 1;
     this.tasks.push(task);
     this.oldPlace.push(this.plan.place[task]);
@@ -210,15 +213,17 @@ export class Lifted {
       if (plan.place[task] >= 0) continue;
       if (this.isHopeless) return false;
       if (!plan.limit(task)) {
-        if (plan.hasPlacedSuccessor(task)) return false;
+        if (c.frozen[task] >= 0 || plan.hasPlacedSuccessor(task)) return false;
         this.owed -= c.leaveOut[task];
         continue;
       }
       leaveTime(plan, heads, task);
       let count = 0;
-      if (isScattered) candidates[count++] = picks.shift();
+      const isFixed = c.frozen[task] >= 0;
+      if (isFixed) candidates[count++] = c.frozen[task];
+      else if (isScattered) candidates[count++] = picks.shift();
       else for (const place of places) candidates[count++] = place;
-      for (let tries = isScattered ? PLACES_TRIED : 0; tries < PLACES_TRIED; tries += 1) {
+      for (let tries = isScattered || isFixed ? PLACES_TRIED : 0; tries < PLACES_TRIED; tries += 1) {
         const kind = tries % 4;
         const place =
           kind === 3
@@ -228,9 +233,19 @@ export class Lifted {
               : picks.onFloor(task);
         if (place >= 0 && picks.hasRoom(task, place)) candidates[count++] = place;
       }
-      let best = heads.worth[task];
+      let best = isFixed ? IMPOSSIBLE : heads.worth[task];
       let at = -1;
       let way = 0;
+      // Where several places, and both ways, may be the right ones together, the cheapest for one need not be.
+      if (isScattered && c.portable[task] >= 0 && picks.random.integer(0, 1) === 0) {
+        way = picks.random.integer(0, 1);
+        const price = plan.priceBy(task, candidates[0], way);
+        count = 0;
+        if (price < best) {
+          best = price;
+          at = candidates[0];
+        }
+      }
       for (let index = 0; index < count; index += 1) {
         const price = plan.price(task, candidates[index]);
         if (price < best || (price === best && at >= 0)) {
@@ -240,7 +255,7 @@ export class Lifted {
         }
       }
       if (at >= 0) plan.addPriced(task, at, way, best);
-      else if (plan.hasPlacedSuccessor(task)) return false;
+      else if (isFixed || plan.hasPlacedSuccessor(task)) return false;
       this.owed -= c.leaveOut[task];
     }
     return true;

@@ -233,7 +233,7 @@ export class Moves {
   /** Lifts the tasks of a place and of related places, and reinserts each where it is cheapest. */
   rebuild(): void {
     const { lifted } = this;
-    lifted.begin(this.threshold);
+    lifted.begin(this.threshold, true);
     const only = this.chooseLifted();
     if (lifted.tasks.length === 0) return;
     lifted.end(lifted.reinsert(only));

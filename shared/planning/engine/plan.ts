@@ -240,6 +240,14 @@ export class Plan {
     return other;
   }
 
+  /** As `price`, by one way only. */
+  priceBy(task: number, crewSlot: number, way: number): number {
+    this.evaluations += 1;
+    const open = this.openness(task, crewSlot);
+    if (open === CLOSED || (open === PORTABLE_ONLY && way === 0)) return IMPOSSIBLE;
+    return this.priceWay(task, crewSlot, way, this.c.capacity[crewSlot]);
+  }
+
   /** Minutes that a way of doing a task, which has no place now, adds to a crew-slot. */
   minutesAdded(task: number, crewSlot: number, way: number): number {
     const { c } = this;

@@ -4,8 +4,10 @@
  * its last task has gone, and a search that sees the true price alone never gets there.
  */
 import type { Random } from '../random.ts';
-import { insertByGroups, placeFrozen } from './build.ts';
+import { insertByGroups } from './build.ts';
 import type { Compiled } from './compile.ts';
+import { planOfFixed } from './fixed.ts';
+import { findHeads } from './heads.ts';
 import type { Heads } from './heads.ts';
 import { improve, restore } from './improve.ts';
 import { Plan } from './plan.ts';
@@ -29,8 +31,7 @@ const FEWEST = 12;
 const STARTS = 4;
 const DEAR = 3;
 function started(c: Compiled, heads: Heads): Plan {
-  const plan = new Plan(c);
-  placeFrozen(plan);
+  const plan = planOfFixed(c);
   insertByGroups(plan, heads, c.tasks > 30_000 ? 40 : 200);
   return plan;
 }
@@ -40,6 +41,20 @@ function withSessions(c: Compiled, factor: number): Compiled {
   return { ...c, sessionPrice: c.sessionPrice.map((price) => price * factor) };
 }
 
+/** So many points more for leaving out what a fixed task waits for: the plan would not stand without it. */
+const MISSED = 1_000_000;
+
+/** The same instance with what fixed tasks wait for, however indirectly, dearer to leave out; itself when there is none. */
+function withNeeded(c: Compiled, heads: Heads): Compiled {
+  const isNeeded = new Uint8Array(c.tasks);
+  for (const task of heads.order.toReversed())
+    if (c.frozen[task] >= 0 || isNeeded[task] === 1)
+      for (let edge = c.predStart[task]; edge < c.predStart[task + 1]; edge += 1)
+        if (c.frozen[c.preds[edge]] < 0) isNeeded[c.preds[edge]] = 1;
+  if (!isNeeded.includes(1)) return c;
+  return { ...c, leaveOut: c.leaveOut.map((price, task) => price + isNeeded[task] * MISSED) };
+}
+
 /** Most points a step may make the plan dearer at the start: more where there is budget to cool down from it. */
 function startThreshold(c: Compiled, budget: number): number {
   if (c.tasks <= FEWEST) return Math.max(20, ...c.sessionPrice);
@@ -47,7 +62,17 @@ function startThreshold(c: Compiled, budget: number): number {
 }
 
 /** The best plan found within a budget of places priced. */
-export function search(c: Compiled, heads: Heads, { budget, random, onTick }: SearchOptions): SearchResult {
+export function search(c: Compiled, heads: Heads, options: SearchOptions): SearchResult {
+  const dearer = withNeeded(c, heads);
+  if (dearer === c) return searchOf(c, heads, options);
+  const found = searchOf(dearer, findHeads(dearer), options);
+  const plan = new Plan(c);
+  restore(plan, found.plan.place, found.plan.portable);
+  if (!found.isStopped) settle(plan, heads);
+  return { ...found, plan };
+}
+
+function searchOf(c: Compiled, heads: Heads, { budget, random, onTick }: SearchOptions): SearchResult {
   const starts = c.tasks <= SMALL ? Math.max(1, Math.min(STARTS, Math.floor(budget / SHORTEST_START))) : 1;
   const share = Math.floor(budget / starts);
   const threshold = startThreshold(c, budget);
