@@ -134,3 +134,14 @@ export async function issuedRoundContent(db: BookDb, id: number): Promise<unknow
     .execute();
   return { round, tasks };
 }
+
+/** The tasks of a round, by key, that are kept where they stand when it is drawn again. */
+export async function pinnedTasks(db: BookDb, roundId: number): Promise<string[]> {
+  const rows = await db
+    .selectFrom('pin as p')
+    .innerJoin('task as t', 't.id', 'p.task_id')
+    .select('t.task_key')
+    .where('t.round_id', '=', roundId)
+    .execute();
+  return rows.map((row) => row.task_key);
+}

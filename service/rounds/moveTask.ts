@@ -79,7 +79,17 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
     .where('round_id', '=', head.id)
     .where('task_key', '=', move.task)
     .executeTakeFirstOrThrow();
-  await db.deleteFrom('pin').where('task_id', '=', taskId).execute();
+  const pins = await db.deleteFrom('pin').where('task_id', '=', taskId).returning('task_id').execute();
+  // What was kept where it stood is kept where it stands now.
+  if (pins.length > 0 && to >= 0)
+    await db
+      .insertInto('pin')
+      .values({
+        task_id: taskId,
+        slot: Math.floor(to / c.crews),
+        person_id: instance.crews[to % c.crews].personId ?? 0,
+      })
+      .execute();
   await db.deleteFrom('placement_reason').where('task_id', '=', taskId).execute();
   if (to < 0)
     await db.insertInto('placement_reason').values({ task_id: taskId, code: PUT_OFF, detail: '' }).execute();

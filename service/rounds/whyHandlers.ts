@@ -3,6 +3,7 @@ import type { RoundMove, RoundWhy, ShiftPlace } from '../../shared/contract/roun
 import { explainTask, priceMove } from '../../shared/planning/explain.ts';
 import type { Explanation } from '../../shared/planning/explain.ts';
 import { PUT_OFF } from '../../shared/planning/instance.ts';
+import { pinnedTasks } from '../../db/rounds.ts';
 import { dateOfDayNumber } from '../../shared/dates/plainDate.ts';
 import type { CallContext } from '../context.ts';
 import { crewSlotOf, roundPlanOf, shiftOf, shiftPlaceOf, taskNamed, tasksNamed } from './roundPlan.ts';
@@ -12,12 +13,14 @@ function isSameReason(a: Reason | null, b: Reason | null): boolean {
   return a?.reason === b?.reason && a?.detail === b?.detail;
 }
 
-function toWhy(round: RoundPlan, one: Explanation, then: Reason | null): RoundWhy['tasks'][number] {
+type Kept = { whenDrawn: Reason | null; pinned: boolean };
+
+function toWhy(round: RoundPlan, one: Explanation, { whenDrawn, pinned }: Kept): RoundWhy['tasks'][number] {
   const { instance } = round;
   const task = round.c.taskList[round.c.indexOf.get(one.task) as number];
   const dateOf = (slot: number): string | null =>
     slot >= 0 && slot < round.c.slots ? shiftOf(instance, slot).date : null;
-  const isPutOff = then?.reason === PUT_OFF;
+  const isPutOff = whenDrawn?.reason === PUT_OFF;
   return {
     id: one.task,
     tag: task.tag ?? one.task,
@@ -25,6 +28,7 @@ function toWhy(round: RoundPlan, one: Explanation, then: Reason | null): RoundWh
     kind: task.kind ?? '',
     dueOn: dateOfDayNumber(one.due),
     place: shiftPlaceOf(instance, one.place),
+    pinned,
     from: dateOf(one.from),
     to: dateOf(one.to),
     waitsFor: one.waitsFor,
@@ -38,8 +42,8 @@ function toWhy(round: RoundPlan, one: Explanation, then: Reason | null): RoundWh
       parts: other.parts,
     })),
     // What was put off stays so, whatever place is open.
-    unplaced: isPutOff ? then : one.unplaced,
-    unplacedThen: isPutOff || isSameReason(one.unplaced, then) ? null : then,
+    unplaced: isPutOff ? whenDrawn : one.unplaced,
+    unplacedThen: isPutOff || isSameReason(one.unplaced, whenDrawn) ? null : whenDrawn,
   };
 }
 
@@ -48,13 +52,17 @@ export async function whyOf(
   { id, tag }: { id?: number; tag: string },
 ): Promise<RoundWhy> {
   const round = await roundPlanOf(book, db, id);
+  const pinned = new Set(await pinnedTasks(db, round.head.id));
   return {
     roundId: round.head.id,
     shifts: [...new Set(round.instance.slots.map((slot) => slot.shift ?? ''))],
     people: round.instance.crews.map((crew) => crew.id),
     tasks: tasksNamed(round, tag).map((task) => {
       const one = explainTask(round.c, round.heads, round.plan, task);
-      return toWhy(round, one, round.reasons.get(one.task) ?? null);
+      return toWhy(round, one, {
+        whenDrawn: round.reasons.get(one.task) ?? null,
+        pinned: pinned.has(one.task),
+      });
     }),
   };
 }

@@ -223,6 +223,8 @@ export const roundWhy = z.object({
       kind: z.string(),
       dueOn: z.string(),
       place: shiftPlace.nullable(),
+      /** Kept there when the round is drawn again. */
+      pinned: z.boolean(),
       /** What its window, and what is before and after it, leave open. */
       from: z.string().nullable(),
       to: z.string().nullable(),

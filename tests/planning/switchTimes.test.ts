@@ -82,17 +82,23 @@ it('what needs the natural state of a main held away comes last, and waits for i
 
 it('what needs no state is done with an excursion to the same room, unless others share that', () => {
   const rooms: Record<string, string> = { a1: 'r1', a2: 'r1', a3: 'r2', b2: 'r3' };
-  const plan: PlanInstance = {
-    ...instance,
-    tasks: instance.tasks.flatMap((task) => (rooms[task.id] ? [{ ...task, room: rooms[task.id] }] : [])),
-  };
   const here = { slot: 0, crew: 'A' };
-  const orderOf = (b2: Placement | null): string[] =>
-    drawVisits(plan, { a1: here, a2: here, a3: here, b2 })
+  const orderOf = (b2: Placement | null, preds: Record<string, string[]> = {}): string[] => {
+    const plan: PlanInstance = {
+      ...instance,
+      tasks: instance.tasks.flatMap((task) =>
+        rooms[task.id] ? [{ ...task, room: rooms[task.id], preds: preds[task.id] }] : [],
+      ),
+    };
+    return drawVisits(plan, { a1: here, a2: here, a3: here, b2 })
       .visits.filter((one) => one.crew === 'A')
       .map((one) => one.tasks.join('+'));
+  };
   expect(orderOf(null)).toEqual(['a1+a2', 'a3']);
   expect(orderOf({ slot: 0, crew: 'B' })).toEqual(['a2', 'a3', 'a1']);
+  // What an excursion waits for is done on it too, if all that waits for it is of that, and in the same room.
+  expect(orderOf(null, { a2: ['a1'] })).toEqual(['a1+a2', 'a3']);
+  expect(orderOf(null, { a2: ['a1'], a3: ['a1'] })).toEqual(['a1', 'a2', 'a3']);
 });
 
 it('who needs the natural state of a main that only others change waits too, or is done before', () => {

@@ -1,4 +1,4 @@
-import { useState } from 'react';
+import { useRef, useState } from 'react';
 import { useCall, useCommand } from '../../api/client.ts';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
@@ -37,6 +37,7 @@ export function MoveByHand({ round, why, task }: Props) {
   const [person, setPerson] = useState(task.place?.person ?? why.people[0] ?? '');
   const [isOff, setIsOff] = useState(false);
   const move = useCommand('rounds.move');
+  const summary = useRef<HTMLElement>(null);
   const to = isOff ? null : { date, shift, person };
   const isHere =
     to !== null && task.place?.date === date && task.place.shift === shift && task.place.person === person;
@@ -49,12 +50,21 @@ export function MoveByHand({ round, why, task }: Props) {
   const mayMove = isWhole && !isHere && priced.data !== undefined && priced.data.difference !== null;
   return (
     <details className="by-hand">
-      <summary>Move by hand, or put off</summary>
+      <summary ref={summary}>Move by hand, or put off</summary>
       <form
         className="controls"
         onSubmit={(event) => {
           event.preventDefault();
-          if (mayMove) move.mutate({ id: round.id, version: round.version, task: task.id, to });
+          if (!mayMove) return;
+          move.mutate(
+            { id: round.id, version: round.version, task: task.id, to },
+            {
+              onSuccess: () => {
+                setIsOff(false);
+                summary.current?.focus();
+              },
+            },
+          );
         }}
       >
         <SelectInput

@@ -3,6 +3,7 @@ import { useCall } from '../../api/client.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { SelectInput } from '../../ui/fields.tsx';
 import { minutesText } from '../../ui/format.ts';
+import { roundLabel } from './roundLabel.ts';
 import type { RoundOverview } from '../../../shared/contract/rounds.ts';
 
 type Figures = RoundOverview['figures'];
@@ -48,7 +49,7 @@ export function RoundFigures({ id, figures }: { id: number; figures: Figures }) 
           onChange={setChosen}
           options={[
             { value: '', label: 'no other round' },
-            ...others.map((round) => ({ value: String(round.id), label: `${round.name}, ${round.status}` })),
+            ...others.map((round) => ({ value: String(round.id), label: roundLabel(round) })),
           ]}
         />
       ) : null}

@@ -5,16 +5,20 @@ import { MainLanes, YearChart } from '../../charts/year/YearChart.tsx';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
+import { Dialog } from '../../ui/Dialog.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { minutesText } from '../../ui/format.ts';
 import { MovedTasks, RedrawPanel } from './RedrawPanel.tsx';
 import type { Redrawn } from './RedrawPanel.tsx';
 import { RoundFigures } from './RoundFigures.tsx';
+import { roundLabel } from './roundLabel.ts';
 import { WhyPanel } from './WhyPanel.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import { reasonText } from '../../../shared/planning/priceText.ts';
 import type { RoundOverview } from '../../../shared/contract/rounds.ts';
+
+const LARGEST_SEED = 0xffffffff;
 
 function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => void }) {
   const year = Number(today.slice(0, 4)) + (today.slice(5) >= '10-01' ? 1 : 0);
@@ -22,8 +26,11 @@ function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => 
   const [to, setTo] = useState(`${year}-12-31`);
   const [seed, setSeed] = useState('1');
   const job = useJob('rounds.draw');
+  const isSeed = /^\d{1,10}$/u.test(seed.trim()) && Number(seed) <= LARGEST_SEED;
+  const seedProblem = isSeed ? null : `a whole number from 0 to ${LARGEST_SEED}`;
   async function draw(): Promise<void> {
-    const result = await job.start({ from, to, seed: Number(seed) || 1 });
+    if (seedProblem !== null) return;
+    const result = await job.start({ from, to, seed: Number(seed) });
     if (result) onDrawn(result.roundId);
   }
   return (
@@ -37,6 +44,7 @@ function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => 
           value={seed}
           onChange={setSeed}
           numeric
+          problem={seedProblem}
           help="same book, same seed: same round"
         />
         <Button tone="main" isDisabled={job.isRunning} onPress={() => void draw()}>
@@ -111,6 +119,7 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (redrawn: Redrawn
   const [, navigate] = useLocation();
   const issue = useCommand('rounds.issue');
   const discard = useCommand('rounds.discard');
+  const [asked, setAsked] = useState<'issue' | 'discard' | null>(null);
   if (overview.error) return <Failure error={overview.error} />;
   if (!overview.data) return <Waiting what="Reading the round…" />;
   const { data } = overview;
@@ -132,17 +141,39 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (redrawn: Redrawn
         </h2>
         {data.round.status === 'draft' ? (
           <div className="actions">
-            <Button onPress={() => issue.mutate({ id, version: data.round.version })}>Issue</Button>
-            <Button
-              onPress={() =>
-                discard.mutate({ id, version: data.round.version }, { onSuccess: () => navigate('/round') })
-              }
+            <Button onPress={() => setAsked('issue')}>Issue</Button>
+            <Button onPress={() => setAsked('discard')}>Discard the draft</Button>
+            <Dialog
+              title={asked === 'issue' ? 'Issue this round?' : 'Discard this draft?'}
+              isOpen={asked !== null}
+              onClose={() => setAsked(null)}
             >
-              Discard the draft
-            </Button>
+              <p>
+                {asked === 'issue'
+                  ? 'An issued round is written into the chain. It is not moved by hand any more, nor taken back; it can be drawn again as a new draft.'
+                  : 'The draft, with what was moved and kept by hand, is gone for good.'}
+              </p>
+              <div className="actions">
+                <Button
+                  tone="main"
+                  onPress={() => {
+                    setAsked(null);
+                    const key = { id, version: data.round.version };
+                    if (asked === 'issue') issue.mutate(key);
+                    else discard.mutate(key, { onSuccess: () => navigate('/round') });
+                  }}
+                >
+                  {asked === 'issue' ? 'Issue it' : 'Discard it'}
+                </Button>
+                <Button onPress={() => setAsked(null)}>Not now</Button>
+              </div>
+            </Dialog>
           </div>
         ) : null}
       </div>
+      {data.figures.placed + data.figures.unplaced === 0 ? (
+        <p role="status">Nothing falls due in this period, or the book has no test points yet.</p>
+      ) : null}
       {issue.error ? <Failure error={issue.error} /> : null}
       {discard.error ? <Failure error={discard.error} /> : null}
       <section aria-label="The year by day">
@@ -229,7 +260,7 @@ export function RoundScreen() {
               onChange={(value) => navigate(`/round/${value}`)}
               options={rounds.map((round) => ({
                 value: String(round.id),
-                label: `${round.name}, ${round.status}: ${round.figures.placed} placed, ${round.figures.unplaced} not`,
+                label: `${roundLabel(round)}: ${round.figures.placed} placed, ${round.figures.unplaced} not`,
               }))}
             />
           </section>

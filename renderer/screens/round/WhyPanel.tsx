@@ -77,15 +77,13 @@ function TaskWhy({ task, why, round }: { task: Task; why: RoundWhy; round: Round
       ) : null}
       {task.place ? (
         <div className="actions">
-          <Button onPress={() => pin.mutate({ id: round.id, task: task.id, pinned: true })}>
-            Keep it there when drawing again
+          <Button onPress={() => pin.mutate({ id: round.id, task: task.id, pinned: !task.pinned })}>
+            {task.pinned ? 'Let it go when drawing again' : 'Keep it there when drawing again'}
           </Button>
-          {pin.isSuccess ? <span role="status">kept</span> : null}
+          <span role="status">{task.pinned ? 'kept there' : ''}</span>
         </div>
       ) : null}
-      {round.status === 'draft' ? (
-        <MoveByHand key={task.place ? shiftPlaceText(task.place) : ''} round={round} why={why} task={task} />
-      ) : null}
+      {round.status === 'draft' ? <MoveByHand round={round} why={why} task={task} /> : null}
       {move.error ? <Failure error={move.error} /> : null}
       {pin.error ? <Failure error={pin.error} /> : null}
     </section>

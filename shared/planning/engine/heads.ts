@@ -3,7 +3,7 @@
  * waits for it a chance, and the tasks that no plan can place, each with the constraint that forbids it.
  */
 import { PUT_OFF } from '../instance.ts';
-import type { UnplacedReason } from '../instance.ts';
+import type { PlanTask, UnplacedReason } from '../instance.ts';
 import { CLOSED, NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
 import { onCycles } from './cycles.ts';
@@ -122,7 +122,7 @@ function whyNone(c: Compiled, task: number, most: Int32Array): ForcedOut {
   if (allowed.length === 0)
     return {
       reason: 'main may not be switched',
-      detail: `no open shift of its window has ${one.main} ${one.state === 'H' ? 'high' : 'low'}, nor may it be held there`,
+      detail: `no open shift of its window has ${one.main} ${one.state === 'H' ? 'high' : 'low'}, nor may it be held there${closedToo(one, window.length - open.length)}`,
     };
   const needed = allowed.reduce((least, slot) => Math.min(least, minutesNeeded(c, task, slot)), Infinity);
   const longest = allowed.reduce((most, slot) => Math.max(most, shiftsOf(slot)), 0);
@@ -130,6 +130,12 @@ function whyNone(c: Compiled, task: number, most: Int32Array): ForcedOut {
     reason: 'longer than any shift',
     detail: `it takes ${needed} minutes with walking and switching; the longest shift open to it has ${longest}`,
   };
+}
+
+/** What closes shifts of a task's window besides: one of those might be the way out. */
+function closedToo({ closedBy }: PlanTask, closed: number): string {
+  if (closed === 0 || closedBy === undefined) return '';
+  return `; ${closed} ${closed === 1 ? 'shift is' : 'shifts are'} closed to it by ${closedBy}`;
 }
 
 function inCycle(c: Compiled, task: number): ForcedOut {

@@ -165,12 +165,15 @@ function legsOf(
 ): Leg[] {
   const waiting = new Map(tasks.map((task) => [task.id, task]));
   const legs: Leg[] = [];
+  const along = new Map<string, string>();
   const awayOf = (task: PlanTask) => excursionOf(instance, task, placeOf(task));
   const isNaturalOfHeld = (task: PlanTask): boolean =>
     task.main !== undefined && task.state !== undefined && !placeOf(task).portable && held.has(task.main);
   const nameOf = (task: PlanTask): string => {
     const away = awayOf(task);
     if (away) return `${away.main} ${away.state}`;
+    const name = along.get(task.id);
+    if (name !== undefined) return name;
     return isNaturalOfHeld(task) ? NATURAL : FREE;
   };
   const isReady = (task: PlanTask): boolean => (task.preds ?? []).every((id) => !waiting.has(id));
@@ -190,16 +193,34 @@ function legsOf(
     const away = leg.map(awayOf).find((one) => one !== null);
     legs.push({ main: away?.main ?? null, state: away?.state ?? null, tasks: leg });
   };
+  const isShared = (main: string | undefined): boolean => (held.get(main ?? '')?.size ?? 0) > 1;
+  const isStateless = (task: PlanTask): boolean =>
+    task.state === undefined || placeOf(task).portable === true;
+  /** The excursion that all that waits for a task here is of, if it is at the same stop and nobody shares it: the task is done on that. */
+  const excursionAlong = (task: PlanTask): string | null => {
+    if (!isStateless(task)) return null;
+    const waits = tasks.filter((other) => other.preds?.includes(task.id));
+    const [first] = waits;
+    const isAlong = (other: PlanTask): boolean =>
+      awayOf(other) !== null &&
+      !isShared(other.main) &&
+      stopKey(other) === stopKey(task) &&
+      nameOf(other) === nameOf(first);
+    return first && waits.every(isAlong) ? nameOf(first) : null;
+  };
+  for (const task of tasks) {
+    const name = excursionAlong(task);
+    if (name !== null) along.set(task.id, name);
+  }
   /** Takes an excursion, and what needs no state where it goes when nobody shares it. */
   const takeAway = (name: string): void => {
     const own = tasks.filter((task) => waiting.has(task.id) && nameOf(task) === name);
-    const isShared = (held.get(own[0].main ?? '')?.size ?? 0) > 1;
-    const rooms = new Set(isShared ? [] : own.map(stopKey));
-    const isStateless = (task: PlanTask): boolean =>
-      task.state === undefined || placeOf(task).portable === true;
+    const main = own.map(awayOf).find((one) => one !== null)?.main;
+    const rooms = new Set(isShared(main) ? [] : own.map(stopKey));
     take((task) => nameOf(task) === name || (isStateless(task) && rooms.has(stopKey(task))));
   };
   const needed = neededFirst(tasks, (task) => awayOf(task) !== null);
+  for (const id of along.keys()) needed.delete(id);
   take((task) => needed.has(task.id) && awayOf(task) === null);
   while (waiting.size > 0) {
     const open = tasks.filter((task) => waiting.has(task.id) && isReady(task));
