@@ -59,7 +59,13 @@ function problemText(error: AppError): string {
 }
 
 function write(stream: NodeJS.WriteStream, text: string): Promise<void> {
-  return new Promise((resolve) => stream.write(text, () => resolve()));
+  return new Promise((resolve, reject) => {
+    // Whoever reads may have seen enough, as `head` does.
+    stream.once('error', (error: NodeJS.ErrnoException) =>
+      error.code === 'EPIPE' ? resolve() : reject(error),
+    );
+    stream.write(text, () => resolve());
+  });
 }
 
 async function runCommand(args: string[]): Promise<number> {

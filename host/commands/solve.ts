@@ -27,7 +27,8 @@ function readInstance(file: string): PlanInstance {
   }
   let json: unknown;
   try {
-    json = JSON.parse(text);
+    // Some programs begin a file with a byte order mark.
+    json = JSON.parse(text.replace(/^\uFEFF/u, ''));
   } catch (error) {
     return refuse(file, '', `not JSON: ${error instanceof Error ? error.message : String(error)}`);
   }

@@ -1,5 +1,5 @@
 /** Runs a job from a screen: progress, cancel, and what came of it. */
-import { useRef, useState } from 'react';
+import { useEffect, useRef, useState } from 'react';
 import { runJob } from '../api/client.ts';
 import { ApiError } from '../api/transport.ts';
 import type { InputOf, JobName, OutputOf } from '../../shared/contract/index.ts';
@@ -14,12 +14,22 @@ export type JobRun<Name extends JobName> = {
   error: ApiError | null;
 };
 
-/** State of one job at a time. `start` answers null when the job failed or was cancelled; `error` says why. */
+/**
+ * State of one job at a time. `start` answers null when the job failed or was cancelled, and `error` says why; and
+ * when the person has gone to another screen meanwhile, who is not called back.
+ */
 export function useJob<Name extends JobName>(name: Name): JobRun<Name> {
   const [status, setStatus] = useState<JobStatus | null>(null);
   const [error, setError] = useState<ApiError | null>(null);
   const [isRunning, setRunning] = useState(false);
   const abort = useRef<AbortController | null>(null);
+  const isHere = useRef(true);
+  useEffect(() => {
+    isHere.current = true;
+    return () => {
+      isHere.current = false;
+    };
+  }, []);
   return {
     status,
     isRunning,
@@ -31,7 +41,8 @@ export function useJob<Name extends JobName>(name: Name): JobRun<Name> {
       setStatus(null);
       setRunning(true);
       try {
-        return await runJob(name, input, { onProgress: setStatus, signal: abort.current.signal });
+        const result = await runJob(name, input, { onProgress: setStatus, signal: abort.current.signal });
+        return isHere.current ? result : null;
       } catch (problem) {
         setError(problem instanceof ApiError ? problem : new ApiError('internal', String(problem)));
         return null;

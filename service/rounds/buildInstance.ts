@@ -253,6 +253,7 @@ export async function buildInstance(
         earliest: dayNumber(earliest < from ? from : earliest),
         tag: point.tag,
         role: point.role === '' ? null : point.role,
+        skill: point.deviceClass,
         kind: isSetpoint ? 'setpoint' : (taskKinds[point.deviceClass] ?? point.kind),
         room: point.room,
         unscheduled: 0,

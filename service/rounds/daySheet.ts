@@ -235,11 +235,13 @@ function switchingOf(
   return [...states].flatMap(([main, airState]) => {
     const changes = switches.filter((one) => one.slot === slot && one.main === main);
     const own = changes.filter((one) => one.crews.includes(crew));
-    const natural = instance.mains?.find((one) => one.id === main)?.natural?.[slot] ?? 'L';
+    const planned = instance.mains?.find((one) => one.id === main);
+    const natural = planned?.natural?.[slot] ?? 'L';
     const rowOf = (change?: SwitchTime): Switching[number] => ({
       main,
       airState: change && own.length > 0 ? (change.state === 'H' ? 'high' : 'low') : airState,
       forced: own.length > 0 || (natural === 'H' ? 'high' : 'low') !== airState,
+      held: planned?.policy === 'hold',
       begin: clockAfter(from, change?.begin),
       back: clockAfter(from, change?.back),
       sharedWith: (change?.crews ?? []).filter((one) => one !== crew),

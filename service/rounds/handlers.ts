@@ -151,7 +151,10 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
     shift.visits += 1;
     shiftTasks.set(key, shift);
     if (visit.main !== null && visit.air_state !== null)
-      held.set(`${visit.slot} ${visit.main}`, { main: visit.main, state: visit.air_state });
+      held.set(`${visit.slot} ${visit.main} ${visit.air_state}`, {
+        main: visit.main,
+        state: visit.air_state,
+      });
   }
   for (const shift of shiftTasks.values()) {
     const day = days.get(shift.date);
@@ -207,7 +210,7 @@ function laneOf(
   instance: PlanInstance,
   main: string,
   naturalOf: (main: string, slot: number) => 'low' | 'high' | null,
-  held: ReadonlyMap<string, { state: 'low' | 'high' }>,
+  held: ReadonlyMap<string, unknown>,
 ) {
   const days = new Map<
     string,
@@ -217,14 +220,21 @@ function laneOf(
     const natural = naturalOf(main, slot);
     const day = days.get(date) ?? { date, natural, held: null };
     if (occupied && natural !== null) day.natural = natural;
-    const state = held.get(`${slot} ${main}`)?.state ?? null;
-    if (state !== null && (day.held === null || state !== natural)) day.held = state;
+    for (const state of ['low', 'high'] as const)
+      if (held.has(`${slot} ${main} ${state}`) && (day.held === null || state !== natural)) day.held = state;
     days.set(date, day);
   }
   return [...days.values()];
 }
 
-async function setStatus(db: BookDb, head: HeadRow, status: 'issued'): Promise<RoundHead> {
+/** Only one round is in force on any day: what was issued before for days of this one is closed. */
+async function closeOverlapping(db: BookDb, { id, from_on, to_on }: HeadRow): Promise<void> {
+  for (const other of await roundHeads(db))
+    if (other.id !== id && other.status === 'issued' && other.from_on <= to_on && other.to_on >= from_on)
+      await setStatus(db, other, 'closed');
+}
+
+async function setStatus(db: BookDb, head: HeadRow, status: 'issued' | 'closed'): Promise<RoundHead> {
   await db
     .updateTable('round')
     .set({ status, version: head.version + 1 })
@@ -255,6 +265,7 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
     requireVersion(version, { version: head.version, values: toHead(head) });
     if (head.status !== 'draft') throw new AppError('conflict', `This round is ${head.status} already.`);
     const round = await setStatus(db, head, 'issued');
+    await closeOverlapping(db, head);
     await appendToChain(db, {
       kind: 'issued round',
       recordId: id,

@@ -1,4 +1,5 @@
 /** The shifts of a period: who works when, and which of them are open to a room. */
+import { classesAmong } from '../../shared/trade/words.ts';
 import type { BookDb } from '../../db/book.ts';
 import {
   daysBetween,
@@ -93,7 +94,7 @@ export async function calendarOf(db: BookDb, from: PlainDate, to: PlainDate): Pr
         ({ date, shift }) =>
           own.has(shift.id) && !away.some((row) => date >= row.from_on && date <= row.to_on),
       );
-      const skills = JSON.parse(person.skills) as string[];
+      const skills = classesAmong(JSON.parse(person.skills) as string[]);
       return {
         id: person.initials,
         personId: person.id,

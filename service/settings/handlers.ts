@@ -1,4 +1,5 @@
 /** Site, people, calendar, defaults and instruments. */
+import { classesAmong } from '../../shared/trade/words.ts';
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
 import { refreshDue } from '../../db/due.ts';
@@ -59,7 +60,7 @@ async function people(db: BookDb) {
     id: row.id,
     name: row.name,
     initials: row.initials,
-    skills: JSON.parse(row.skills) as string[],
+    skills: classesAmong(JSON.parse(row.skills) as string[]),
     active: row.active === 1,
     shiftIds: shifts.filter((one) => one.person_id === row.id).map((one) => one.shift_pattern_id),
     absences: absences

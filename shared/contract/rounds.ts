@@ -153,6 +153,8 @@ export const daySheet = z.object({
           main: z.string(),
           airState,
           forced: z.boolean(),
+          /** Held for days: it stays as the last who needed it left it. */
+          held: z.boolean(),
           /** When the change by hand, and the way back, begin, by the clock; null where it is not changed. A main that must be changed again is there again. */
           begin: z.string().nullable(),
           back: z.string().nullable(),

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { clockTime, milli, plainDate, rowId, unit, weekdays } from './common.ts';
 import { command, nothing, query } from './define.ts';
+import { deviceClasses } from '../trade/words.ts';
 import { minutesOfClock } from '../dates/plainDate.ts';
 import { pressureUnits, temperatureUnits } from '../units/units.ts';
 
@@ -10,7 +11,8 @@ export const person = z.object({
   id: rowId,
   name: z.string(),
   initials: z.string(),
-  skills: z.array(z.string()),
+  /** Classes of devices that this person works on; none = all. */
+  skills: z.array(z.enum(deviceClasses)),
   active: z.boolean(),
   shiftIds: z.array(rowId),
   absences: z.array(absence),
@@ -118,7 +120,7 @@ const personInput = z
     ...versioned,
     name: z.string().trim().min(1).max(80),
     initials: z.string().trim().min(1).max(8),
-    skills: z.array(z.string().max(40)).max(20),
+    skills: z.array(z.enum(deviceClasses, 'no class of devices')).max(deviceClasses.length),
     active: z.boolean(),
     shiftIds: z.array(rowId).max(20),
     absences: z.array(absence).max(200),

@@ -40,7 +40,7 @@ export function checkAssignment(instance: PlanInstance, assignment: Assignment):
     placed.set(task.id, { task, slot: place.slot, crew, portable: place.portable === true });
     breaches.push(...windowBreaches(instance, task, place.slot, crew));
   }
-  breaches.push(...precedenceBreaches(instance, placed));
+  breaches.push(...precedenceBreaches(placed));
   breaches.push(...capacityBreaches(instance, placed));
   breaches.push(...airBreaches(instance, placed));
   return breaches;
@@ -64,7 +64,7 @@ function windowBreaches(instance: PlanInstance, task: PlanTask, slot: number, cr
   return breaches;
 }
 
-function precedenceBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breach[] {
+function precedenceBreaches(placed: Map<string, Placed>): Breach[] {
   const breaches: Breach[] = [];
   for (const { task, slot, crew } of placed.values()) {
     for (const id of task.preds ?? []) {
@@ -75,18 +75,30 @@ function precedenceBreaches(instance: PlanInstance, placed: Map<string, Placed>)
     }
   }
   // A cycle inside one slot and one person would pass the pairwise test above.
-  const order = new Map<string, number>();
-  const visit = (id: string): boolean => {
-    const state = order.get(id);
-    if (state !== undefined) return state === 2;
-    order.set(id, 1);
-    const sound = (placed.get(id)?.task.preds ?? []).every((before) => !placed.has(before) || visit(before));
-    order.set(id, 2);
-    if (!sound) breaches.push({ task: id, constraint: 'precedence cycle', detail: 'waits for itself' });
-    return sound;
-  };
-  for (const task of instance.tasks) if (placed.has(task.id)) visit(task.id);
+  for (const id of waitingForThemselves(placed))
+    breaches.push({ task: id, constraint: 'precedence cycle', detail: 'waits for itself' });
   return breaches;
+}
+
+/** Placed tasks that can never come, each being on a cycle or behind one: what is left when all that is ready has come. */
+function waitingForThemselves(placed: Map<string, Placed>): string[] {
+  const left = new Map<string, number>();
+  const next = new Map<string, string[]>();
+  for (const [id, { task }] of placed) {
+    const before = (task.preds ?? []).filter((one) => placed.has(one));
+    left.set(id, before.length);
+    for (const one of before) next.set(one, [...(next.get(one) ?? []), id]);
+  }
+  const ready = [...left.keys()].filter((id) => left.get(id) === 0);
+  for (let id = ready.pop(); id !== undefined; id = ready.pop()) {
+    left.delete(id);
+    for (const other of next.get(id) ?? []) {
+      const count = (left.get(other) ?? 0) - 1;
+      left.set(other, count);
+      if (count === 0) ready.push(other);
+    }
+  }
+  return [...left.keys()];
 }
 
 function capacityBreaches(instance: PlanInstance, placed: Map<string, Placed>): Breach[] {

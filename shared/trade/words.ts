@@ -12,6 +12,11 @@ export const deviceClasses = [
 ] as const;
 export type DeviceClass = (typeof deviceClasses)[number];
 
+/** The classes among some words, in the order of the list; a book may hold words from when anything could be typed. */
+export function classesAmong(words: readonly string[]): DeviceClass[] {
+  return deviceClasses.filter((one) => words.includes(one));
+}
+
 export const deviceClassLabels: Record<DeviceClass, string> = {
   air_station: 'air station',
   regulator: 'regulator',

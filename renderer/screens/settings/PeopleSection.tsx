@@ -5,6 +5,7 @@ import { CheckInput, TextInput } from '../../ui/fields.tsx';
 import { FormActions } from '../../ui/FormActions.tsx';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
+import { deviceClassLabels, deviceClasses } from '../../../shared/trade/words.ts';
 import type { Person } from '../../../shared/contract/settings.ts';
 
 type All = OutputOf<'settings.all'>;
@@ -47,26 +48,32 @@ function PersonForm({ draft, all, onClose }: { draft: Draft; all: All; onClose: 
           onChange={(initials) => setPerson({ ...person, initials })}
           problem={problem('initials')}
         />
-        <TextInput
-          label="Skills"
-          value={person.skills.join(', ')}
-          onChange={(text) =>
-            setPerson({
-              ...person,
-              skills: text
-                .split(',')
-                .map((word) => word.trim())
-                .filter((word) => word !== ''),
-            })
-          }
-          help="empty = all"
-        />
         <CheckInput
           label="Active"
           checked={person.active}
           onChange={(active) => setPerson({ ...person, active })}
         />
       </div>
+      <fieldset>
+        <legend>Works on (none ticked: on everything)</legend>
+        <div className="controls">
+          {deviceClasses.map((one) => (
+            <CheckInput
+              key={one}
+              label={deviceClassLabels[one]}
+              checked={person.skills.includes(one)}
+              onChange={(works) =>
+                setPerson({
+                  ...person,
+                  skills: deviceClasses.filter((other) =>
+                    other === one ? works : person.skills.includes(other),
+                  ),
+                })
+              }
+            />
+          ))}
+        </div>
+      </fieldset>
       <fieldset>
         <legend>Works the shifts</legend>
         {all.shifts.length === 0 ? <p className="quiet">Add a shift below first.</p> : null}

@@ -30,8 +30,20 @@ const SMALL = 150;
 const FEWEST = 12;
 const STARTS = 4;
 const DEAR = 3;
+/** Puts what was promised where it was promised, in order, as far as it may stand there: a start that is never thrown away. */
+function keepPromised(plan: Plan, heads: Heads): void {
+  const { c } = plan;
+  for (const task of heads.order) {
+    const place = c.published[task];
+    if (place < 0 || plan.place[task] >= 0 || heads.forcedOut[task] || !plan.limit(task)) continue;
+    const price = plan.price(task, place);
+    if (price < heads.worth[task]) plan.addPriced(task, place, plan.way, price);
+  }
+}
+
 function started(c: Compiled, heads: Heads): Plan {
   const plan = planOfFixed(c);
+  keepPromised(plan, heads);
   insertByGroups(plan, heads, c.tasks > 30_000 ? 40 : 200);
   return plan;
 }
