@@ -1,10 +1,17 @@
 /** The crew of the sample site, its shifts, days off and instruments: all invented. */
 import type { BookDb } from '../../db/book.ts';
+import type { DeviceClass } from '../../shared/trade/words.ts';
 
-const people = [
-  { name: 'Orla Venn', initials: 'OV', shifts: ['dawn', 'day'] },
-  { name: 'Tam Birchall', initials: 'TB', shifts: ['day'] },
-  { name: 'Ines Marlowe', initials: 'IM', shifts: ['dawn', 'day'] },
+const people: { name: string; initials: string; shifts: string[]; skills: DeviceClass[] }[] = [
+  { name: 'Orla Venn', initials: 'OV', shifts: ['dawn', 'day'], skills: [] },
+  // Not to line voltage, nor to the compressors.
+  {
+    name: 'Tam Birchall',
+    initials: 'TB',
+    shifts: ['day'],
+    skills: ['regulator', 'main', 'controller', 'transmitter', 'actuator'],
+  },
+  { name: 'Ines Marlowe', initials: 'IM', shifts: ['dawn', 'day'], skills: [] },
 ];
 const shifts = [
   {
@@ -94,7 +101,7 @@ export async function writePeople(db: BookDb): Promise<Crew> {
   for (const person of people) {
     const { id } = await db
       .insertInto('person')
-      .values({ name: person.name, initials: person.initials, skills: '[]' })
+      .values({ name: person.name, initials: person.initials, skills: JSON.stringify(person.skills) })
       .returning('id')
       .executeTakeFirstOrThrow();
     personIds.push(id);

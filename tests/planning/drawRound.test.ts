@@ -6,6 +6,7 @@ import { evaluate } from '../../shared/planning/evaluate.ts';
 import { DrawCancelled, InstanceError } from '../../shared/planning/instance.ts';
 import type { PlanInstance, PlanTask } from '../../shared/planning/instance.ts';
 import { createRandom } from '../../shared/planning/random.ts';
+import { generateInstance, promised } from '../support/generateInstance.ts';
 import { randomInstances } from '../support/randomInstances.ts';
 
 const instances = randomInstances();
@@ -53,6 +54,14 @@ const bare: PlanInstance = {
   mains: [{ id: 'M', natural: ['L', 'L'], switchMin: 5, forcible: [] }],
   tasks: [],
 };
+
+it('a plan that was promised is a start: with nothing changed no draw is dearer', () => {
+  const instance = generateInstance({ tasks: 300, seed: 2 });
+  const first = drawRound(instance, { seed: 1, evaluations: 200_000 });
+  const same = promised(instance, first.assignment, () => undefined);
+  const again = drawRound(same, { seed: 2, evaluations: 20_000 });
+  expect(again.evaluation.total).toBeLessThanOrEqual(first.evaluation.total);
+});
 
 describe('fixed tasks', () => {
   it('stand where they are fixed or are refused by name, on 1,500 random instances; what they break is told, and no bound is above the cost', () => {

@@ -123,6 +123,69 @@ describe('a drawn round', () => {
     expect(checkAssignment(drawnInstance, taken.assignment)).toEqual([]);
   });
 
+  it('a main switched by hand in a shift that works in its natural state too is on the chart', async () => {
+    const service = await drawn();
+    const overview = await service.call('rounds.overview', {});
+    const forcedOn = overview.days.filter((day) => day.forcedMains.length > 0).map((day) => day.date);
+    const switchedOn = new Set<string>();
+    for (const day of overview.days)
+      for (const person of day.people) {
+        const key = { roundId: overview.round.id, date: day.date, personId: person.personId };
+        const sheet = await service.call('rounds.daySheet', key);
+        for (const shift of sheet.shifts)
+          if (shift.switching.some((one) => one.begin !== null)) switchedOn.add(day.date);
+      }
+    expect(switchedOn.size).toBeGreaterThan(0);
+    expect(forcedOn).toEqual(expect.arrayContaining([...switchedOn]));
+  });
+
+  it('whoever works on some classes only gets no other, and a task that nobody may do says so', async () => {
+    const service = await drawn();
+    const { people } = await service.call('settings.all', {});
+    const instance = (await service.call('rounds.instance', {})) as unknown as PlanInstance;
+    const show = await service.call('rounds.show', {});
+    const classOf = new Map(instance.tasks.map((task) => [task.id, task.skill]));
+    const ofTam = Object.entries(show.assignment).filter(([, place]) => place?.crew === 'TB');
+    expect(ofTam.length).toBeGreaterThan(0);
+    for (const [id] of ofTam)
+      expect(people.find((one) => one.initials === 'TB')?.skills).toContain(classOf.get(id));
+    for (const { id, version, name, initials, active, shiftIds, absences } of people) {
+      const skills = ['controller' as const];
+      await service.call('settings.savePerson', {
+        id,
+        version,
+        name,
+        initials,
+        active,
+        shiftIds,
+        absences,
+        skills,
+      });
+    }
+    const again = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
+    const { unplaced } = await service.call('rounds.overview', { id: again.roundId });
+    expect(unplaced.find((one) => one.kind === 'station check')).toMatchObject({
+      reason: 'no person with the skill',
+      detail: 'air_station',
+    });
+  });
+
+  it('a round issued for the same days closes the one before', async () => {
+    const service = await drawn();
+    const { round } = await service.call('rounds.show', {});
+    await service.call('rounds.issue', { id: round.id, version: round.version });
+    const again = await service.runJob('rounds.redraw', { id: round.id, seed: 1 });
+    const next = await service.call('rounds.show', { id: again.roundId });
+    await service.call('rounds.issue', { id: again.roundId, version: next.round.version });
+    const { rounds } = await service.call('rounds.list', {});
+    expect(rounds.map(({ id, status }) => [id, status])).toEqual(
+      expect.arrayContaining([
+        [round.id, 'closed'],
+        [again.roundId, 'issued'],
+      ]),
+    );
+  });
+
   it('a tag of several tasks is not moved by guess', async () => {
     const service = await drawn();
     const { round } = await service.call('rounds.show', {});
