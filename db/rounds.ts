@@ -36,6 +36,16 @@ export async function roundInstanceJson(db: BookDb, id: number): Promise<string>
   return row.instance_json;
 }
 
+/** What a re-draw moved, as its JSON text; null for a round drawn anew. */
+export async function roundMovedJson(db: BookDb, id: number): Promise<string | null> {
+  const row = await db
+    .selectFrom('round')
+    .select('moved_json')
+    .where('id', '=', id)
+    .executeTakeFirstOrThrow();
+  return row.moved_json;
+}
+
 /** Visits of a round in working order, all or those of one date. */
 export async function visitsOfRound(db: BookDb, roundId: number, date?: string) {
   let query = db

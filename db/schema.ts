@@ -341,6 +341,7 @@ export type RoundTable = {
   instance_json: string;
   figures_json: string;
   version: Generated<number>;
+  moved_json: string | null;
 };
 
 export type SetpointTable = {

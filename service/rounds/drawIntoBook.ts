@@ -2,7 +2,7 @@
 import type { BookDb } from '../../db/book.ts';
 import { writeBook } from '../../db/book.ts';
 import { AppError } from '../../shared/contract/errors.ts';
-import type { RoundFigures } from '../../shared/contract/rounds.ts';
+import type { MovedTask, RoundFigures } from '../../shared/contract/rounds.ts';
 import { daysBetween } from '../../shared/dates/plainDate.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
 import { settleWays } from '../../shared/planning/ways.ts';
@@ -20,7 +20,7 @@ const LONGEST_PERIOD_DAYS = 3 * 366;
 /** Writes a drawn round as a draft; the way that was chosen for each task is settled in the instance it keeps. */
 export async function storeRound(
   db: BookDb,
-  round: { name: string; from: string; to: string; seed: number; drawnAt: string },
+  round: { name: string; from: string; to: string; seed: number; drawnAt: string; moved: MovedTask[] | null },
   { instance: asked, origins }: BuiltInstance,
   drawn: DrawnRound,
 ): Promise<{ roundId: number; figures: RoundFigures }> {
@@ -38,6 +38,7 @@ export async function storeRound(
       evaluations: drawn.evaluations,
       instance_json: JSON.stringify(instance),
       figures_json: JSON.stringify(figures),
+      moved_json: round.moved === null ? null : JSON.stringify(round.moved),
     })
     .returning('id')
     .executeTakeFirstOrThrow();
@@ -135,6 +136,6 @@ export const drawIntoBook: JobHandler<'rounds.draw'> = async (
   );
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
   hooks.progress(1, 1, 'writing the round');
-  const head = { name: name || `Round ${from} to ${to}`, from, to, seed, drawnAt: clock.now() };
+  const head = { name: name || `Round ${from} to ${to}`, from, to, seed, drawnAt: clock.now(), moved: null };
   return writeBook(book, (db) => storeRound(db, head, built, drawn));
 };

@@ -6,11 +6,18 @@ import {
   removeDraft,
   roundHeads,
   roundInstanceJson,
+  roundMovedJson,
   tasksOfRound,
   visitsOfRound,
 } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
-import type { RoundFigures, RoundHead, RoundOverview, RoundShow } from '../../shared/contract/rounds.ts';
+import type {
+  MovedTask,
+  RoundFigures,
+  RoundHead,
+  RoundOverview,
+  RoundShow,
+} from '../../shared/contract/rounds.ts';
 import { unplacedReasons } from '../../shared/planning/instance.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import type { GroupHandlers } from '../context.ts';
@@ -192,9 +199,11 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
       row.id,
     ]),
   );
+  const moved = await roundMovedJson(db, head.id);
   return {
     round: toHead(head),
     figures,
+    moved: moved === null ? null : (JSON.parse(moved) as MovedTask[]),
     days: [...days.values()],
     mains: (instance.mains ?? []).map((main) => ({
       id: mainIds.get(main.id) ?? 1,

@@ -4,8 +4,7 @@ import { writeBook } from '../../db/book.ts';
 import { roundHead, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { planningOf } from '../settings/handlers.ts';
-import type { ShiftPlace } from '../../shared/contract/rounds.ts';
-import type { OutputOf } from '../../shared/contract/index.ts';
+import type { MovedTask, ShiftPlace } from '../../shared/contract/rounds.ts';
 import { dayNumber, daysBetween } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { compile } from '../../shared/planning/engine/compile.ts';
@@ -28,17 +27,20 @@ const DRAFT = { move: 1, handOver: 1 };
 /** Work up to so many days ahead may be moved. */
 const HORIZON_DAYS = 84;
 
-type Moved = OutputOf<'rounds.redraw'>['moved'];
-
 /** Notes where the old round has each task, what is pinned there and what was put off; answers what was promised for days gone by and not done. */
-async function publish(db: BookDb, head: HeadRow, built: BuiltInstance, begin: PlainDate): Promise<Moved> {
+async function publish(
+  db: BookDb,
+  head: HeadRow,
+  built: BuiltInstance,
+  begin: PlainDate,
+): Promise<MovedTask[]> {
   const { instance, origins } = built;
   const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
   const crews = new Map(instance.crews.map((crew, index) => [crew.personId, index]));
   const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
   const pinned = new Set((await db.selectFrom('pin').select('task_id').execute()).map((row) => row.task_id));
   const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
-  const overdue: Moved = [];
+  const overdue: MovedTask[] = [];
   // Done since: the same check falls due anew, and nothing was promised for that.
   const isSameCheck = (row: { task_key: string; due_on: string }): boolean =>
     origins.get(row.task_key)?.dueOn === row.due_on;
@@ -132,29 +134,28 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
     drawn = drawGuarded(redraw);
   }
   if (hooks.cancelled()) throw new AppError('cancelled', 'The draw was cancelled; the book is as it was.');
+  const placeOf = (place: Placement | null) => shiftPlaceOf(built.instance, place);
+  const moved: MovedTask[] = [
+    ...overdue.map((one) => ({ ...one, to: placeOf(placeIn(drawn.assignment, one.task)) })),
+    ...drawn.moved.map((one) => ({
+      task: one.task,
+      from: placeOf(one.from) as ShiftPlace,
+      to: placeOf(one.to),
+      reason: one.reason,
+    })),
+  ];
   const about = {
     name: `${head.name}, again from ${from}`.slice(0, 120),
     from: begin,
     to: head.to_on,
     seed: input.seed,
     drawnAt: clock.now(),
+    moved,
   };
   const stored = await writeBook(book, async (writer) => {
     const round = await storeRound(writer, about, built, drawn);
     await storePins(writer, round.roundId, built.instance);
     return round;
   });
-  const placeOf = (place: Placement | null) => shiftPlaceOf(built.instance, place);
-  return {
-    ...stored,
-    moved: [
-      ...overdue.map((one) => ({ ...one, to: placeOf(placeIn(drawn.assignment, one.task)) })),
-      ...drawn.moved.map((one) => ({
-        task: one.task,
-        from: placeOf(one.from) as ShiftPlace,
-        to: placeOf(one.to),
-        reason: one.reason,
-      })),
-    ],
-  };
+  return { ...stored, moved };
 };

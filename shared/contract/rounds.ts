@@ -103,9 +103,23 @@ export const roundShow = z.object({
 });
 export type RoundShow = z.infer<typeof roundShow>;
 
+const shiftPlace = z.object({ date: z.string(), shift: z.string(), person: z.string() });
+export type ShiftPlace = z.infer<typeof shiftPlace>;
+
+/** A task that a re-draw moved, or gave to another person, with the reason. */
+const movedTask = z.object({
+  task: z.string(),
+  from: shiftPlace,
+  to: shiftPlace.nullable(),
+  reason: z.string(),
+});
+export type MovedTask = z.infer<typeof movedTask>;
+
 export const roundOverview = z.object({
   round: roundHead,
   figures,
+  /** What the re-draw that made this round moved; null for a round drawn anew. */
+  moved: z.array(movedTask).nullable(),
   days: z.array(
     z.object({
       date: z.string(),
@@ -209,8 +223,6 @@ const priceParts = z.object({
   move: points,
   total: points,
 });
-const shiftPlace = z.object({ date: z.string(), shift: z.string(), person: z.string() });
-export type ShiftPlace = z.infer<typeof shiftPlace>;
 
 export const roundWhy = z.object({
   roundId: rowId,
@@ -289,14 +301,7 @@ export const rounds = {
     output: z.object({
       roundId: rowId,
       figures,
-      moved: z.array(
-        z.object({
-          task: z.string(),
-          from: shiftPlace,
-          to: shiftPlace.nullable(),
-          reason: z.string(),
-        }),
-      ),
+      moved: z.array(movedTask),
     }),
   }),
   /** Why the tasks of a tag, or one task, stand where they stand. */

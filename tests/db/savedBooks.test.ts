@@ -24,5 +24,6 @@ it.each(saved)('the book of $release', async ({ release, headHash, drift }) => {
   const { series } = await service.call('drift.ofTag', { tag: 'TR-0.2', role: 'occupied' });
   expect(series[0].points.map((point) => point.driftMilli)).toEqual(drift);
   expect((await service.call('rounds.list', {})).rounds).toMatchObject([{ status: 'issued' }]);
+  expect((await service.call('rounds.overview', {})).moved).toBe(null);
   await service.close();
 });

@@ -175,6 +175,8 @@ describe('a drawn round', () => {
     const { round } = await service.call('rounds.show', {});
     await service.call('rounds.issue', { id: round.id, version: round.version });
     const again = await service.runJob('rounds.redraw', { id: round.id, seed: 1 });
+    const kept = await service.call('rounds.overview', { id: again.roundId });
+    expect(kept.moved).toEqual(again.moved);
     const next = await service.call('rounds.show', { id: again.roundId });
     await service.call('rounds.issue', { id: again.roundId, version: next.round.version });
     const { rounds } = await service.call('rounds.list', {});

@@ -2,24 +2,15 @@ import { Button } from '../../ui/Button.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Failure } from '../../ui/states.tsx';
-import type { OutputOf } from '../../../shared/contract/index.ts';
 import { isHandedOver, shiftPlaceText } from '../../../shared/contract/shiftPlace.ts';
-import type { RoundHead } from '../../../shared/contract/rounds.ts';
-
-export type Redrawn = OutputOf<'rounds.redraw'>;
+import type { MovedTask, RoundHead } from '../../../shared/contract/rounds.ts';
 
 /** The rest of a round again, after something changed. */
-export function RedrawPanel({
-  round,
-  onRedrawn,
-}: {
-  round: RoundHead;
-  onRedrawn: (redrawn: Redrawn) => void;
-}) {
+export function RedrawPanel({ round, onRedrawn }: { round: RoundHead; onRedrawn: (id: number) => void }) {
   const job = useJob('rounds.redraw');
   async function start(): Promise<void> {
     const redrawn = await job.start({ id: round.id });
-    if (redrawn) onRedrawn(redrawn);
+    if (redrawn) onRedrawn(redrawn.roundId);
   }
   return (
     <section aria-label="Draw again" className="panel">
@@ -41,19 +32,19 @@ export function RedrawPanel({
 const SHOWN = 200;
 
 /** What a re-draw moved, each with its reason. */
-export function MovedTasks({ redrawn }: { redrawn: Redrawn }) {
-  const handedOver = redrawn.moved.filter((one) => isHandedOver(one)).length;
+export function MovedTasks({ moved }: { moved: readonly MovedTask[] }) {
+  const handedOver = moved.filter((one) => isHandedOver(one)).length;
   return (
     <section aria-label="What moved" className="panel">
-      <h2>What moved ({redrawn.moved.length})</h2>
+      <h2>What moved ({moved.length})</h2>
       {handedOver > 0 ? <p>{handedOver} of these keep their shift and go to another person.</p> : null}
-      {redrawn.moved.length === 0 ? <p role="status">Nothing moved.</p> : null}
-      {redrawn.moved.length > SHOWN ? <p>The first {SHOWN}; `round redraw` lists them all.</p> : null}
-      {redrawn.moved.length > 0 ? (
+      {moved.length === 0 ? <p role="status">Nothing moved.</p> : null}
+      {moved.length > SHOWN ? <p>The first {SHOWN}; `round redraw` lists them all.</p> : null}
+      {moved.length > 0 ? (
         <PlainTable
           label="Moved tasks"
           titles={['Task', 'From', 'To', 'Why']}
-          rows={redrawn.moved.slice(0, SHOWN).map((one) => ({
+          rows={moved.slice(0, SHOWN).map((one) => ({
             key: one.task,
             cells: [
               one.task,

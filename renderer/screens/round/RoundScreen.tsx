@@ -9,7 +9,6 @@ import { Dialog } from '../../ui/Dialog.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { minutesText } from '../../ui/format.ts';
 import { MovedTasks, RedrawPanel } from './RedrawPanel.tsx';
-import type { Redrawn } from './RedrawPanel.tsx';
 import { RoundFigures } from './RoundFigures.tsx';
 import { roundLabel } from './roundLabel.ts';
 import { WhyPanel } from './WhyPanel.tsx';
@@ -113,7 +112,7 @@ function Unplaced({ overview }: { overview: RoundOverview }) {
   );
 }
 
-function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (redrawn: Redrawn) => void }) {
+function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (id: number) => void }) {
   const overview = useCall('rounds.overview', { id });
   const [search, setSearch] = useSearchParams();
   const [, navigate] = useLocation();
@@ -176,6 +175,7 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (redrawn: Redrawn
       ) : null}
       {issue.error ? <Failure error={issue.error} /> : null}
       {discard.error ? <Failure error={discard.error} /> : null}
+      {data.moved === null ? null : <MovedTasks moved={data.moved} />}
       <section aria-label="The year by day">
         <h3>Days: load against capacity</h3>
         <p className="legend">
@@ -241,7 +241,6 @@ export function RoundScreen() {
   const [, navigate] = useLocation();
   const book = useCall('settings.book', {});
   const list = useCall('rounds.list', {});
-  const [redrawn, setRedrawn] = useState<Redrawn | null>(null);
   if (list.error) return <Failure error={list.error} />;
   if (!list.data || !book.data) return <Waiting what="Reading the rounds…" />;
   const { rounds } = list.data;
@@ -275,15 +274,7 @@ export function RoundScreen() {
         </Empty>
       ) : (
         <>
-          {redrawn?.roundId === shown ? <MovedTasks redrawn={redrawn} /> : null}
-          <RoundView
-            key={shown}
-            id={shown}
-            onRedrawn={(done) => {
-              setRedrawn(done);
-              navigate(`/round/${done.roundId}`);
-            }}
-          />
+          <RoundView key={shown} id={shown} onRedrawn={(id) => navigate(`/round/${id}`)} />
         </>
       )}
     </>
