@@ -157,11 +157,17 @@ function sharing(c: Compiled, plan: Plan, task: number): string[] {
   const main = c.main[task];
   if (place < 0 || main < 0 || c.state[task] === NO_STATE || plan.portable[task] === 1) return [];
   const slot = Math.floor(place / c.crews);
-  if (c.holds[main] === 0 && c.natural[main * c.slots + slot] === c.state[task]) return [];
+  // A held main stays as it was left: whether it was changed for this shift, the state alone does not say.
+  if (c.holds[main] === 1 || c.natural[main * c.slots + slot] === c.state[task]) return [];
   const others: string[] = [];
   for (let at = slot * c.crews; at < (slot + 1) * c.crews; at += 1)
     for (let other = plan.head[at]; other >= 0; other = plan.next[other])
-      if (other !== task && c.main[other] === main && c.state[other] === c.state[task])
+      if (
+        other !== task &&
+        c.main[other] === main &&
+        c.state[other] === c.state[task] &&
+        plan.portable[other] === 0
+      )
         others.push(c.taskList[other].id);
   return others.sort();
 }

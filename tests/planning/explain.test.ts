@@ -9,10 +9,32 @@ import { compile } from '../../shared/planning/engine/compile.ts';
 import { findHeads } from '../../shared/planning/engine/heads.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import { explainTask, priceMove } from '../../shared/planning/explain.ts';
-import type { PlanInstance, PlanTask, Placement } from '../../shared/planning/instance.ts';
+import type { Assignment, PlanInstance, PlanTask, Placement } from '../../shared/planning/instance.ts';
 import { redrawRound } from '../../shared/planning/redraw.ts';
 import { generateInstance, promised } from '../support/generateInstance.ts';
 import { randomInstances } from '../support/randomInstances.ts';
+
+/** By the definition: placed in the same slot for the same state, not natural there, of the same main, from the main itself. */
+function sharers({ tasks, mains = [] }: PlanInstance, assignment: Assignment, id: string): string[] {
+  const byMain = (task: PlanTask): boolean => {
+    const place = assignment[task.id];
+    const main = mains.find((one) => one.id === task.main);
+    if (!place || place.portable || !main || main.policy === 'hold' || task.state === undefined) return false;
+    return task.state !== (main.natural?.[place.slot] ?? 'L');
+  };
+  const own = tasks.find((task) => task.id === id);
+  if (!own || !byMain(own)) return [];
+  return tasks
+    .filter(
+      (task) =>
+        task !== own &&
+        byMain(task) &&
+        task.main === own.main &&
+        assignment[task.id]?.slot === assignment[id]?.slot,
+    )
+    .map((task) => task.id)
+    .sort();
+}
 
 describe('prices', () => {
   it('of explanations and moves are the evaluator’s differences, on 2,000 random instances', () =>
@@ -37,6 +59,15 @@ describe('prices', () => {
           expect(Object.values({ ...parts, total: 0 }).reduce((sum, one) => sum + one, 0)).toBe(parts.total);
           expect(checkAssignment(instance, moved)).toEqual([]);
         }
+        expect(why.sharesSwitchingWith).toEqual(sharers(instance, drawn.assignment, id));
+        if (why.place) {
+          expect(why.from).toBeLessThanOrEqual(why.place.slot);
+          expect(why.to).toBeGreaterThanOrEqual(why.place.slot);
+        }
+        for (const outside of [why.from - 1, why.to + 1])
+          if (outside >= 0 && outside < c.slots)
+            for (let crew = 0; crew < c.crews; crew += 1)
+              expect(priceMove(plan, task, outside * c.crews + crew).breaches.length).toBeGreaterThan(0);
         const to = (pick * 7) % c.crewSlots;
         const move = priceMove(plan, task, to);
         const place = { slot: Math.floor(to / c.crews), crew: instance.crews[to % c.crews].id };
