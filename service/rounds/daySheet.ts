@@ -3,11 +3,15 @@ import type { BookDb } from '../../db/book.ts';
 import { roundHead, roundInstanceJson, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DaySheet } from '../../shared/contract/rounds.ts';
-import type { DrawnVisit, PlanInstance } from '../../shared/planning/instance.ts';
+import { heldStates } from '../../shared/planning/heldStates.ts';
+import type { HeldState } from '../../shared/planning/heldStates.ts';
+import type { DrawnVisit, PlanInstance, PlanState } from '../../shared/planning/instance.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import { minutesOfClock } from '../../shared/dates/plainDate.ts';
 import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
 import type { ShiftTimes, SwitchTime } from '../../shared/planning/tours/switchTimes.ts';
+import { crewIdOf } from './crewIds.ts';
+import { assignmentOfRows } from './roundPlan.ts';
 import { setpointFactsOf } from '../bench/setpointFacts.ts';
 
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
@@ -86,6 +90,15 @@ async function doneTestPoints(db: BookDb, taskIds: readonly number[], since: str
   );
 }
 
+/** States of the mains that are held for days: those hang on the whole round, which is read only where there are any. */
+async function heldIn(db: BookDb, roundId: number, instance: PlanInstance): Promise<HeldState[]> {
+  if (!instance.mains?.some((main) => main.policy === 'hold')) return [];
+  return heldStates(
+    instance,
+    assignmentOfRows(instance, await visitsOfRound(db, roundId), await tasksOfRound(db, roundId)),
+  );
+}
+
 /** Builds the day sheet of a person on a date. A day without visits is a sheet without shifts. */
 export async function buildDaySheet(
   db: BookDb,
@@ -112,6 +125,7 @@ export async function buildDaySheet(
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
   const times = shiftTimes(instance, plannedVisits(instance, dayVisits, dayTasks));
   const overruns = overrunsOf(instance, times);
+  const held = await heldIn(db, key.roundId, instance);
   const crewId = crewIdOf(instance, person);
   const portable = new Set(instance.tasks.filter((task) => task.byPortable).map((task) => task.id));
   const done = await doneTestPoints(
@@ -172,7 +186,7 @@ export async function buildDaySheet(
         slotTasks.map((task) => task.task_key),
       ),
       overrunMinutes: overruns.find((one) => one.slot === slot && one.crew === crewId)?.minutes ?? 0,
-      switching: switchingOf(instance, times, crewId, own),
+      switching: switchingOf(instance, { ...times, heldStates: held }, crewId, own),
       visits: sheetVisits,
     });
   }
@@ -185,11 +199,6 @@ export async function buildDaySheet(
     shifts,
     cautions: [...cautions],
   };
-}
-
-/** The id that a person has in a drawn instance: their initials of that day. */
-export function crewIdOf(instance: PlanInstance, person: { id: number; initials: string }): string {
-  return instance.crews.find((crew) => crew.personId === person.id)?.id ?? person.initials;
 }
 
 /** Minutes that a person's tasks in a slot take with walking and waiting, by the evaluator's own rules. */
@@ -221,10 +230,17 @@ function clockAfter(from: string, minutes: number | undefined): string | null {
   return `${String(Math.floor(at / 60)).padStart(2, '0')}:${String(at % 60).padStart(2, '0')}`;
 }
 
+function heldOf(states: readonly HeldState[], main: string, slot: number): Switching[number]['held'] {
+  const state = states.find((one) => one.main === main && one.slot === slot);
+  if (!state) return null;
+  const word = (one: PlanState): 'low' | 'high' => (one === 'H' ? 'high' : 'low');
+  return { found: word(state.found), left: word(state.left) };
+}
+
 /** The air states of a person's shift, and for what is changed by hand when, and by whom. */
 function switchingOf(
   instance: PlanInstance,
-  { switches }: ShiftTimes,
+  { switches, heldStates }: ShiftTimes & { heldStates: readonly HeldState[] },
   crew: string,
   visits: readonly VisitRow[],
 ): Switching {
@@ -241,7 +257,7 @@ function switchingOf(
       main,
       airState: change && own.length > 0 ? (change.state === 'H' ? 'high' : 'low') : airState,
       forced: own.length > 0 || (natural === 'H' ? 'high' : 'low') !== airState,
-      held: planned?.policy === 'hold',
+      held: heldOf(heldStates, main, slot),
       begin: clockAfter(from, change?.begin),
       back: clockAfter(from, change?.back),
       sharedWith: (change?.crews ?? []).filter((one) => one !== crew),

@@ -22,13 +22,15 @@ import { unplacedReasons } from '../../shared/planning/instance.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/handlers.ts';
+import { heldStates } from '../../shared/planning/heldStates.ts';
 import { readFigures } from './figures.ts';
 import { moveTask } from './moveTask.ts';
 import { pinTask } from './pinTask.ts';
 import { assignmentOfRows, requireHead } from './roundPlan.ts';
 import type { HeadRow } from './roundPlan.ts';
 import { priceOfMove, whyOf } from './whyHandlers.ts';
-import { buildDaySheet, crewIdOf, loadOf } from './daySheet.ts';
+import { crewIdOf } from './crewIds.ts';
+import { buildDaySheet, loadOf } from './daySheet.ts';
 import { daySheetPdf } from './daySheetPdf.ts';
 
 type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
@@ -181,6 +183,7 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
         visits: shift.visits,
       });
   }
+  const heldSteps = heldStates(instance, assignmentOfRows(instance, visits, tasks));
   const naturalOf = (main: string, slot: number): 'low' | 'high' | null => {
     const plan = instance.mains?.find((one) => one.id === main);
     if (!plan || plan.unsettled?.includes(slot)) return null;
@@ -188,7 +191,10 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
   };
   for (const [key, { main, state }] of held) {
     const slot = Number(key.split(' ', 1)[0]);
-    if (naturalOf(main, slot) !== state)
+    const step = heldSteps.find((one) => one.main === main && one.slot === slot);
+    const asIs = state === 'high' ? 'H' : 'L';
+    const isChanged = step ? step.found !== asIs || step.left !== asIs : naturalOf(main, slot) !== state;
+    if (isChanged)
       days
         .get(instance.slots[slot].date ?? '')
         ?.forcedMains.push({ main, airState: state, shift: instance.slots[slot].shift ?? '' });

@@ -10,7 +10,7 @@ import type { Heads } from '../../shared/planning/engine/heads.ts';
 import { planOf } from '../../shared/planning/engine/assignment.ts';
 import type { Plan } from '../../shared/planning/engine/plan.ts';
 import type { Assignment, Placement, PlanInstance, PlanSlot } from '../../shared/planning/instance.ts';
-import { crewIdOf } from './daySheet.ts';
+import { crewIdOf } from './crewIds.ts';
 
 export type HeadRow = NonNullable<Awaited<ReturnType<typeof roundHead>>>;
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];

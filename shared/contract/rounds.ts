@@ -167,8 +167,8 @@ export const daySheet = z.object({
           main: z.string(),
           airState,
           forced: z.boolean(),
-          /** Held for days: it stays as the last who needed it left it. */
-          held: z.boolean(),
+          /** For a main that is held for days: as the shift finds it, and as the last of the shift leaves it. */
+          held: z.object({ found: airState, left: airState }).nullable(),
           /** When the change by hand, and the way back, begin, by the clock; null where it is not changed. A main that must be changed again is there again. */
           begin: z.string().nullable(),
           back: z.string().nullable(),

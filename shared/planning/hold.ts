@@ -7,13 +7,22 @@
 export const NEEDS_LOW = 1;
 export const NEEDS_HIGH = 2;
 
-export type HeldChanges = { cost: number; changes: number; changesOccupied: number };
+/** A slot with work, the state in which it finds the main and that in which it leaves it (0 low, 1 high), and the step before. */
+export type HeldStep = { slot: number; found: number; left: number; before: HeldStep | null };
+
+export type HeldChanges = {
+  cost: number;
+  changes: number;
+  changesOccupied: number;
+  /** The last slot with work; null = there is none. */
+  last: HeldStep | null;
+};
 
 /**
  * Cheapest changes over the slots, by a two-state shortest path in O(slots). `needs` has one entry a slot (bits
  * above, 0 = nothing); `price(slot)` is the price of one change there; `start` is 0 for low, 1 for high. A change
- * is made in the first slot that asks for it. Of equal prices the fewest changes, and of
- * those the state the main would stay in.
+ * is made in a slot with work: before it, or, where that is cheaper, by the last of the slot before it. Of equal
+ * prices the fewest changes, and of those the state the main would stay in.
  */
 export function heldChanges(
   needs: ArrayLike<number>,
@@ -21,7 +30,7 @@ export function heldChanges(
   price: (slot: number) => number,
   isOccupied: (slot: number) => boolean = () => false,
 ): HeldChanges {
-  const none: HeldChanges = { cost: 0, changes: 0, changesOccupied: 0 };
+  const none: HeldChanges = { cost: 0, changes: 0, changesOccupied: 0, last: null };
   let best: (HeldChanges | null)[] = start === 0 ? [none, null] : [null, none];
   for (let slot = 0; slot < needs.length; slot += 1) {
     const need = needs[slot];
@@ -47,6 +56,7 @@ export function heldChanges(
             cost,
             changes: all,
             changesOccupied: held.changesOccupied + changes * occupied,
+            last: { slot, found: from, left: to, before: held.last },
           };
       }
     }

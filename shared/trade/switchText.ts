@@ -1,12 +1,20 @@
+import type { AirState } from './switchover.ts';
+
 /** What a day sheet says of the state of a main: whether it is changed by hand, when, and with whom. */
 export function switchText(one: {
   forced: boolean;
-  held: boolean;
+  airState: AirState;
+  held: { found: AirState; left: AirState } | null;
   begin: string | null;
   back: string | null;
   sharedWith: readonly string[];
 }): string {
-  if (one.held) return ' (held for days: change it by hand if it stands otherwise; it stays so)';
+  if (one.held) {
+    const { found, left } = one.held;
+    const change = found === one.airState ? 'it should stand so' : `found ${found}: change it by hand`;
+    const after = left === one.airState ? 'leave it so' : `the last of the shift leaves it ${left}`;
+    return ` (held for days; ${change}; ${after})`;
+  }
   const others = one.sharedWith.join(', ');
   const times = one.begin === null || one.back === null ? '' : ` about ${one.begin}, back about ${one.back}`;
   if (!one.forced)
