@@ -145,7 +145,8 @@ export function taskNamed(round: RoundPlan, name: string): number {
 export function tasksNamed({ c }: RoundPlan, name: string): number[] {
   const own = c.indexOf.get(name);
   if (own !== undefined) return [own];
-  const tasks = c.taskList.flatMap((task, index) => (task.tag === name ? [index] : []));
+  const wanted = name.trim().toLowerCase();
+  const tasks = c.taskList.flatMap((task, index) => (task.tag?.toLowerCase() === wanted ? [index] : []));
   if (tasks.length === 0)
     throw new AppError('not_found', `The round has no task called ${name.slice(0, 80)}.`, {
       problems: [{ column: 'tag', value: name.slice(0, 80), reason: 'no task of this round has it' }],

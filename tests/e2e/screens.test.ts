@@ -124,7 +124,7 @@ describe('by keyboard alone', () => {
     await task.getByRole('button', { name: 'Move there' }).first().click();
     await expect.poll(() => task.getByRole('heading').textContent()).not.toBe(before);
     await task.getByRole('button', { name: 'Keep it there when drawing again' }).click();
-    await task.getByText('kept').waitFor();
+    await task.getByText('kept there').waitFor();
     await task.getByText('Move by hand, or put off').click();
     await task.getByLabel('Date').fill('2027-12-30');
     await task.getByText(/Not possible: window/u).waitFor();
@@ -148,6 +148,15 @@ describe('by keyboard alone', () => {
         .getByRole('cell')
         .count(),
     ).toBe(3);
+    await page.getByRole('textbox', { name: 'Seed' }).fill('x');
+    await page.getByText('a whole number from 0 to').waitFor();
+    await page.reload();
+    await page.getByRole('heading', { name: /What moved/ }).waitFor();
+    await page.getByRole('button', { name: 'Issue', exact: true }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'Not now' }).click();
+    await page.getByRole('button', { name: 'Discard the draft' }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'Discard it' }).click();
+    await page.getByRole('heading', { name: /What moved/ }).waitFor({ state: 'detached' });
     expectNoFaults(faults);
     await context.close();
   });
@@ -159,6 +168,10 @@ describe('by keyboard alone', () => {
     await page.goto(`${site.origin}${screens.get('round')}`);
     await page.getByRole('button', { name: new RegExp(`^${busyDay}:`) }).focus();
     await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: busyDay }).waitFor();
+    await page.keyboard.press('ArrowLeft');
+    await page.getByRole('heading', { name: busyDay }).waitFor({ state: 'detached' });
+    await page.keyboard.press('ArrowRight');
     await page.getByRole('heading', { name: busyDay }).waitFor();
     await page
       .getByRole('link', { name: /Day sheet of/ })

@@ -1,3 +1,4 @@
+import type { KeyboardEvent } from 'react';
 import type { RoundOverview } from '../../../shared/contract/rounds.ts';
 import { monthOf } from '../../../shared/dates/plainDate.ts';
 import { minutesText } from '../../ui/format.ts';
@@ -17,6 +18,27 @@ export function YearChart({ overview, chosen, onChoose }: Props) {
   const days = new Map(overview.days.map((day) => [day.date, day]));
   const width = LEFT + layout.columns * CELL + 8;
   const height = TOP + 7 * CELL + 4;
+  // One stop for the Tab key; arrow keys go from one day with work to the next.
+  const busy = overview.days.filter((day) => day.loadMinutes > 0).map((day) => day.date);
+  const stop = chosen !== null && days.has(chosen) ? chosen : busy[0];
+  function step(event: KeyboardEvent<SVGGElement>, from: string): void {
+    const to = {
+      ArrowRight: () => busy.find((date) => date > from),
+      ArrowDown: () => busy.find((date) => date > from),
+      ArrowLeft: () => busy.findLast((date) => date < from),
+      ArrowUp: () => busy.findLast((date) => date < from),
+      Home: () => busy[0],
+      End: () => busy.at(-1),
+      Enter: () => from,
+      ' ': () => from,
+    }[event.key];
+    if (!to) return;
+    event.preventDefault();
+    const date = to();
+    if (date === undefined) return;
+    onChoose(date);
+    event.currentTarget.parentElement?.querySelector<SVGGElement>(`[data-date="${date}"]`)?.focus();
+  }
   return (
     <div className="chart-scroll" role="region" aria-label="Days of the round" tabIndex={0}>
       <svg
@@ -50,23 +72,20 @@ export function YearChart({ overview, chosen, onChoose }: Props) {
                 className="day day-off"
               />
             );
-          const step = loadStep(day.loadMinutes, day.capacityMinutes);
+          const shade = loadStep(day.loadMinutes, day.capacityMinutes);
           const label = `${cell.date}: ${minutesText(day.loadMinutes)} of ${minutesText(day.capacityMinutes)}${day.forcedMains.length > 0 ? `, ${day.forcedMains.length} main switched by hand` : ''}`;
           const choose = (): void => onChoose(cell.date);
           return (
             <g
               key={cell.date}
               role="button"
-              tabIndex={day.loadMinutes > 0 ? 0 : -1}
+              data-date={cell.date}
+              tabIndex={cell.date === stop ? 0 : -1}
               aria-label={label}
               aria-pressed={chosen === cell.date}
-              className={`day load-${step} ${chosen === cell.date ? 'chosen' : ''}`}
+              className={`day load-${shade} ${chosen === cell.date ? 'chosen' : ''}`}
               onClick={choose}
-              onKeyDown={(event) => {
-                if (event.key !== 'Enter' && event.key !== ' ') return;
-                event.preventDefault();
-                choose();
-              }}
+              onKeyDown={(event) => step(event, cell.date)}
             >
               <title>{label}</title>
               <rect

@@ -74,7 +74,7 @@ export function RoundFigures({ id, figures }: { id: number; figures: Figures }) 
         <p className="quiet">
           One point is about a minute of a technician’s time. At most {left} points
           {figures.total > 0 ? `, ${Math.round((100 * left) / figures.total)} % of the total,` : ''} can still
-          be won; what can truly be won may be much less.
+          be won, what was put off by hand counted in; what can truly be won may be much less.
         </p>
       )}
     </section>

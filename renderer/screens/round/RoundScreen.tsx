@@ -113,11 +113,16 @@ function Unplaced({ overview }: { overview: RoundOverview }) {
 }
 
 function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (id: number) => void }) {
-  const overview = useCall('rounds.overview', { id });
+  const discard = useCommand('rounds.discard');
+  // A discarded draft is not asked for any more.
+  const overview = useCall(
+    'rounds.overview',
+    { id },
+    { enabled: !discard.isPending && !discard.isSuccess, keepPrevious: true },
+  );
   const [search, setSearch] = useSearchParams();
   const [, navigate] = useLocation();
   const issue = useCommand('rounds.issue');
-  const discard = useCommand('rounds.discard');
   const [asked, setAsked] = useState<'issue' | 'discard' | null>(null);
   if (overview.error) return <Failure error={overview.error} />;
   if (!overview.data) return <Waiting what="Reading the round…" />;

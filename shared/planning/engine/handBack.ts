@@ -119,7 +119,7 @@ class Relief {
     const { plan } = this;
     plan.limit(task);
     const [price, to, way] = cheapestPlace(plan, task, but);
-    if (to < 0 || price >= this.heads.worth[task]) return null;
+    if (to < 0 || price >= plan.c.leaveOut[task]) return null;
     const other = Math.floor(to / plan.c.crews);
     const before = other === slot ? NONE : this.excessIn(other);
     plan.addPriced(task, to, way, price);
