@@ -44,7 +44,10 @@ async function shotsOf(service: Service): Promise<Shot[]> {
         await page.keyboard.press('Enter');
         await why.getByText('Move by hand, or put off').first().click();
         await why.getByLabel('Date').first().fill('2027-08-10');
-        await why.getByText(/points? (more|fewer)/u).first().waitFor();
+        await why
+          .getByText(/points? (more|fewer)/u)
+          .first()
+          .waitFor();
         await why.scrollIntoViewIfNeeded();
       },
     },
