@@ -195,9 +195,12 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
     const asIs = state === 'high' ? 'H' : 'L';
     const isChanged = step ? step.found !== asIs || step.left !== asIs : naturalOf(main, slot) !== state;
     if (isChanged)
-      days
-        .get(instance.slots[slot].date ?? '')
-        ?.forcedMains.push({ main, airState: state, shift: instance.slots[slot].shift ?? '' });
+      days.get(instance.slots[slot].date ?? '')?.forcedMains.push({
+        main,
+        // A held main may be worked in as it was found, and be changed for those who come next.
+        airState: step?.found === asIs ? (step.left === 'H' ? 'high' : 'low') : state,
+        shift: instance.slots[slot].shift ?? '',
+      });
   }
   const mainIds = new Map(
     (await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [

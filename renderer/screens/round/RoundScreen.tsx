@@ -264,7 +264,7 @@ export function RoundScreen() {
               onChange={(value) => navigate(`/round/${value}`)}
               options={rounds.map((round) => ({
                 value: String(round.id),
-                label: `${roundLabel(round)}: ${round.figures.placed} placed, ${round.figures.unplaced} not`,
+                label: roundLabel(round),
               }))}
             />
           </section>
