@@ -138,6 +138,9 @@ describe('by keyboard alone', () => {
       .waitFor();
     await page.getByRole('button', { name: 'Draw the rest again' }).click();
     await page.getByRole('heading', { name: /What moved/ }).waitFor({ timeout: 60_000 });
+    await expect
+      .poll(() => page.evaluate(() => document.activeElement?.textContent ?? ''))
+      .toMatch(/again from .*draft/u);
     await page.getByText('can still be won').first().waitFor();
     const figures = page.getByRole('region', { name: 'Figures of merit' });
     await figures.getByLabel('Lay beside').selectOption({ index: 1 });

@@ -36,7 +36,7 @@ export function MovedTasks({ moved }: { moved: readonly MovedTask[] }) {
   const handedOver = moved.filter((one) => isHandedOver(one)).length;
   return (
     <section aria-label="What moved" className="panel">
-      <h2>What moved ({moved.length})</h2>
+      <h2>What moved when drawn again ({moved.length})</h2>
       {handedOver > 0 ? <p>{handedOver} of these keep their shift and go to another person.</p> : null}
       {moved.length === 0 ? <p role="status">Nothing moved.</p> : null}
       {moved.length > SHOWN ? <p>The first {SHOWN}; `round redraw` lists them all.</p> : null}

@@ -1,4 +1,4 @@
-import { useState } from 'react';
+import { useEffect, useRef, useState } from 'react';
 import { Link, useLocation, useParams, useSearchParams } from 'wouter';
 import { useCall, useCommand } from '../../api/client.ts';
 import { MainLanes, YearChart } from '../../charts/year/YearChart.tsx';
@@ -112,7 +112,15 @@ function Unplaced({ overview }: { overview: RoundOverview }) {
   );
 }
 
-function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (id: number) => void }) {
+type ViewProps = {
+  id: number;
+  /** Just drawn: the keyboard goes on from its heading. */
+  isFresh: boolean;
+  onRedrawn: (id: number) => void;
+};
+
+function RoundView({ id, isFresh, onRedrawn }: ViewProps) {
+  const heading = useRef<HTMLHeadingElement>(null);
   const discard = useCommand('rounds.discard');
   // A discarded draft is not asked for any more.
   const overview = useCall(
@@ -124,6 +132,10 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (id: number) => v
   const [, navigate] = useLocation();
   const issue = useCommand('rounds.issue');
   const [asked, setAsked] = useState<'issue' | 'discard' | null>(null);
+  const isRead = overview.data !== undefined;
+  useEffect(() => {
+    if (isFresh && isRead) heading.current?.focus();
+  }, [isFresh, isRead]);
   if (overview.error) return <Failure error={overview.error} />;
   if (!overview.data) return <Waiting what="Reading the round…" />;
   const { data } = overview;
@@ -137,7 +149,7 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (id: number) => v
   return (
     <>
       <div className="title-line">
-        <h2>
+        <h2 ref={heading} tabIndex={-1}>
           {data.round.name}{' '}
           <span className="subtitle">
             {data.round.status}, drawn {data.round.drawnAt.slice(0, 10)}, seed {data.round.seed}
@@ -163,7 +175,7 @@ function RoundView({ id, onRedrawn }: { id: number; onRedrawn: (id: number) => v
                   onPress={() => {
                     setAsked(null);
                     const key = { id, version: data.round.version };
-                    if (asked === 'issue') issue.mutate(key);
+                    if (asked === 'issue') issue.mutate(key, { onSuccess: () => heading.current?.focus() });
                     else discard.mutate(key, { onSuccess: () => navigate('/round') });
                   }}
                 >
@@ -246,6 +258,11 @@ export function RoundScreen() {
   const [, navigate] = useLocation();
   const book = useCall('settings.book', {});
   const list = useCall('rounds.list', {});
+  const [fresh, setFresh] = useState<number | null>(null);
+  const show = (id: number): void => {
+    setFresh(id);
+    navigate(`/round/${id}`);
+  };
   if (list.error) return <Failure error={list.error} />;
   if (!list.data || !book.data) return <Waiting what="Reading the rounds…" />;
   const { rounds } = list.data;
@@ -254,7 +271,7 @@ export function RoundScreen() {
     <>
       <h1>Round</h1>
       <div className="columns">
-        <DrawForm today={book.data.today} onDrawn={(id) => navigate(`/round/${id}`)} />
+        <DrawForm today={book.data.today} onDrawn={show} />
         {rounds.length > 0 ? (
           <section aria-label="Rounds in the book" className="panel">
             <h2>Rounds in the book</h2>
@@ -278,9 +295,7 @@ export function RoundScreen() {
           </p>
         </Empty>
       ) : (
-        <>
-          <RoundView key={shown} id={shown} onRedrawn={(id) => navigate(`/round/${id}`)} />
-        </>
+        <RoundView key={shown} id={shown} isFresh={fresh === shown} onRedrawn={show} />
       )}
     </>
   );
