@@ -123,9 +123,9 @@ export async function buildDaySheet(
   const visitIds = new Set(visits.map((visit) => visit.id));
   const tasks = dayTasks.filter((task) => task.visit_id !== null && visitIds.has(task.visit_id));
   const instance = JSON.parse(await roundInstanceJson(db, key.roundId)) as PlanInstance;
-  const times = shiftTimes(instance, plannedVisits(instance, dayVisits, dayTasks));
-  const overruns = overrunsOf(instance, times);
   const held = await heldIn(db, key.roundId, instance);
+  const times = shiftTimes(instance, plannedVisits(instance, dayVisits, dayTasks), held);
+  const overruns = overrunsOf(instance, times);
   const crewId = crewIdOf(instance, person);
   const portable = new Set(instance.tasks.filter((task) => task.byPortable).map((task) => task.id));
   const done = await doneTestPoints(
@@ -230,34 +230,55 @@ function clockAfter(from: string, minutes: number | undefined): string | null {
   return `${String(Math.floor(at / 60)).padStart(2, '0')}:${String(at % 60).padStart(2, '0')}`;
 }
 
-function heldOf(states: readonly HeldState[], main: string, slot: number): Switching[number]['held'] {
+function heldOf(
+  states: readonly HeldState[],
+  { main, slot }: { main: string; slot: number },
+  isBoth: boolean,
+): Switching[number]['held'] {
   const state = states.find((one) => one.main === main && one.slot === slot);
   if (!state) return null;
   const word = (one: PlanState): 'low' | 'high' => (one === 'H' ? 'high' : 'low');
-  return { found: word(state.found), left: word(state.left) };
+  return { found: word(state.found), left: word(state.left), isBoth };
 }
 
 /** The air states of a person's shift, and for what is changed by hand when, and by whom. */
 function switchingOf(
   instance: PlanInstance,
-  { switches, heldStates }: ShiftTimes & { heldStates: readonly HeldState[] },
+  { switches, held, heldStates }: ShiftTimes & { heldStates: readonly HeldState[] },
   crew: string,
   visits: readonly VisitRow[],
 ): Switching {
   const [{ slot, from_time: from }] = visits;
-  const states = new Map<string, 'low' | 'high'>();
-  for (const visit of visits)
-    if (visit.main !== null && visit.air_state !== null) states.set(visit.main, visit.air_state);
-  return [...states].flatMap(([main, airState]) => {
+  const states = new Map<string, ('low' | 'high')[]>();
+  for (const { main, air_state: state } of visits) {
+    if (main === null || state === null) continue;
+    const known = states.get(main) ?? [];
+    if (!known.includes(state)) states.set(main, [...known, state]);
+  }
+  return [...states].flatMap(([main, worked]): Switching => {
+    const planned = instance.mains?.find((one) => one.id === main);
+    if (planned?.policy === 'hold') {
+      // One row for each state that the person works in, in working order.
+      const change = held.find((one) => one.slot === slot && one.main === main);
+      return worked.map((airState) => ({
+        main,
+        airState,
+        forced: false,
+        held: heldOf(heldStates, { main, slot }, change !== undefined),
+        begin: clockAfter(from, change?.at),
+        back: null,
+        sharedWith: (change?.crews ?? []).filter((one) => one !== crew),
+      }));
+    }
+    const airState = worked.at(-1) ?? 'low';
     const changes = switches.filter((one) => one.slot === slot && one.main === main);
     const own = changes.filter((one) => one.crews.includes(crew));
-    const planned = instance.mains?.find((one) => one.id === main);
     const natural = planned?.natural?.[slot] ?? 'L';
     const rowOf = (change?: SwitchTime): Switching[number] => ({
       main,
       airState: change && own.length > 0 ? (change.state === 'H' ? 'high' : 'low') : airState,
       forced: own.length > 0 || (natural === 'H' ? 'high' : 'low') !== airState,
-      held: heldOf(heldStates, main, slot),
+      held: null,
       begin: clockAfter(from, change?.begin),
       back: clockAfter(from, change?.back),
       sharedWith: (change?.crews ?? []).filter((one) => one !== crew),

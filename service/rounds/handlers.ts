@@ -194,13 +194,12 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
     const step = heldSteps.find((one) => one.main === main && one.slot === slot);
     const asIs = state === 'high' ? 'H' : 'L';
     const isChanged = step ? step.found !== asIs || step.left !== asIs : naturalOf(main, slot) !== state;
-    if (isChanged)
-      days.get(instance.slots[slot].date ?? '')?.forcedMains.push({
-        main,
-        // A held main may be worked in as it was found, and be changed for those who come next.
-        airState: step?.found === asIs ? (step.left === 'H' ? 'high' : 'low') : state,
-        shift: instance.slots[slot].shift ?? '',
-      });
+    const day = days.get(instance.slots[slot].date ?? '');
+    const shift = instance.slots[slot].shift ?? '';
+    const isTold = day?.forcedMains.some((one) => one.main === main && one.shift === shift);
+    // A held main may be worked in as it was found, and be changed for those who come next.
+    const airState = step?.found === asIs && step.left !== asIs ? (asIs === 'H' ? 'low' : 'high') : state;
+    if (isChanged && !isTold) day?.forcedMains.push({ main, airState, shift });
   }
   const mainIds = new Map(
     (await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [

@@ -167,8 +167,8 @@ export const daySheet = z.object({
           main: z.string(),
           airState,
           forced: z.boolean(),
-          /** For a main that is held for days: as the shift finds it, and as the last of the shift leaves it. */
-          held: z.object({ found: airState, left: airState }).nullable(),
+          /** For a main that is held for days: as the shift finds it, as the last of the shift leaves it, and whether it is needed in both states; then it is changed at `begin`. */
+          held: z.object({ found: airState, left: airState, isBoth: z.boolean() }).nullable(),
           /** When the change by hand, and the way back, begin, by the clock; null where it is not changed. A main that must be changed again is there again. */
           begin: z.string().nullable(),
           back: z.string().nullable(),

@@ -7,7 +7,7 @@ export type HeldState = { main: string; slot: number; found: PlanState; left: Pl
 
 const stateOf = (state: number): PlanState => (state === 1 ? 'H' : 'L');
 
-/** By main and slot with work on it, as the evaluation counts the changes; `instance` has the chosen ways settled. */
+/** By main and slot with work on it, as the evaluation counts the changes. */
 export function heldStates(instance: PlanInstance, assignment: Assignment): HeldState[] {
   const cost = priceOf(instance);
   const states: HeldState[] = [];
@@ -16,7 +16,7 @@ export function heldStates(instance: PlanInstance, assignment: Assignment): Held
     const needs = new Uint8Array(instance.slots.length);
     for (const task of instance.tasks) {
       const place = placeIn(assignment, task.id);
-      if (place && task.main === main.id && task.state !== undefined)
+      if (place && !place.portable && task.main === main.id && task.state !== undefined)
         needs[place.slot] |= task.state === 'H' ? NEEDS_HIGH : NEEDS_LOW;
     }
     const start = main.natural?.[0] === 'H' ? 1 : 0;

@@ -1,6 +1,7 @@
 /** Visits of a plan in working order: one person, one place, one shift, one air state. */
 import { compareText } from './engine/compile.ts';
 import type { Assignment, DrawnVisit, Placement, PlanInstance, PlanTask } from './instance.ts';
+import { heldStates } from './heldStates.ts';
 import { heldAway, routeOf } from './tours/route.ts';
 import type { HeldAway } from './tours/route.ts';
 
@@ -29,13 +30,14 @@ export function drawVisits(
   const visits: DrawnVisit[] = [];
   const placeOf = (task: PlanTask): Placement => assignment[task.id] as Placement;
   const heldIn = new Map<number, HeldAway>();
+  const states = Map.groupBy(heldStates(instance, assignment), (one) => one.slot);
   for (const [slot, own] of Map.groupBy(shifts, (shift) => shift.slot)) {
     const tasks = own.flatMap((shift) => shift.tasks);
-    heldIn.set(slot, heldAway(instance, tasks, placeOf));
+    heldIn.set(slot, heldAway(instance, tasks, placeOf, states.get(slot) ?? []));
   }
   let metres = 0;
   for (const shift of shifts) {
-    const route = routeOf(instance, shift.tasks, placeOf, heldIn.get(shift.slot) ?? new Map());
+    const route = routeOf(instance, shift.tasks, placeOf, heldIn.get(shift.slot) as HeldAway);
     metres += route.metres;
     let order = 0;
     for (const leg of route.legs) {

@@ -4,15 +4,23 @@ import type { AirState } from './switchover.ts';
 export function switchText(one: {
   forced: boolean;
   airState: AirState;
-  held: { found: AirState; left: AirState } | null;
+  held: { found: AirState; left: AirState; isBoth: boolean } | null;
   begin: string | null;
   back: string | null;
   sharedWith: readonly string[];
 }): string {
   if (one.held) {
-    const { found, left } = one.held;
-    const change = found === one.airState ? 'it should stand so' : `found ${found}: change it by hand`;
-    const after = left === one.airState ? 'leave it so' : `the last of the shift leaves it ${left}`;
+    const { found, left, isBoth } = one.held;
+    const other = one.sharedWith.length > 0 ? `, agreed with ${one.sharedWith.join(', ')}` : '';
+    const at = isBoth ? ` about ${one.begin ?? ''}${other}` : '';
+    const isFound = found === one.airState;
+    const change = isFound ? 'it should stand so' : `found ${found}: change it by hand${at}`;
+    const after =
+      left === one.airState && !(isBoth && isFound)
+        ? 'leave it so'
+        : isBoth && isFound
+          ? `changed${at}`
+          : `the last of the shift leaves it ${left}`;
     return ` (held for days; ${change}; ${after})`;
   }
   const others = one.sharedWith.join(', ');

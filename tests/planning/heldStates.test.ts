@@ -31,10 +31,18 @@ it('the last of the quiet shift leaves it as the occupied one needs it; a shift 
 
 it('in words', () => {
   const row = { forced: false, begin: null, back: null, sharedWith: [] };
-  expect(switchText({ ...row, airState: 'low', held: { found: 'low', left: 'high' } })).toBe(
+  expect(switchText({ ...row, airState: 'low', held: { found: 'low', left: 'high', isBoth: false } })).toBe(
     ' (held for days; it should stand so; the last of the shift leaves it high)',
   );
-  expect(switchText({ ...row, airState: 'high', held: { found: 'low', left: 'high' } })).toBe(
+  expect(switchText({ ...row, airState: 'high', held: { found: 'low', left: 'high', isBoth: false } })).toBe(
     ' (held for days; found low: change it by hand; leave it so)',
+  );
+  const both = { found: 'low' as const, left: 'high' as const, isBoth: true };
+  const shared = { ...row, begin: '08:30', sharedWith: ['B'], held: both };
+  expect(switchText({ ...shared, airState: 'low' })).toBe(
+    ' (held for days; it should stand so; changed about 08:30, agreed with B)',
+  );
+  expect(switchText({ ...shared, airState: 'high' })).toBe(
+    ' (held for days; found low: change it by hand about 08:30, agreed with B; leave it so)',
   );
 });

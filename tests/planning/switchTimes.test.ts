@@ -54,6 +54,7 @@ it('a change waits for what must come before it, and ends when the last has fini
       { slot: 0, crew: 'A', end: 110, waits: 30 },
       { slot: 0, crew: 'B', end: 92, waits: 0 },
     ],
+    held: [],
   });
 });
 
@@ -77,6 +78,7 @@ it('what needs the natural state of a main held away comes last, and waits for i
       { slot: 0, crew: 'A', end: 70, waits: 0 },
       { slot: 0, crew: 'B', end: 100, waits: 18 },
     ],
+    held: [],
   });
 });
 
@@ -154,17 +156,23 @@ it('work without a state between two parts of an excursion leaves the main away'
   expect(furtherChanges(through)).toBe(0);
 });
 
-it('a main held for days that is needed in both states is high for everybody first', () => {
+it('a main held for days that is needed in both states is worked in as it is found first', () => {
   const shut: PlanInstance = {
     ...instance,
     mains: [{ id: 'M', natural: ['L'], switchMin: 10, policy: 'hold' }],
   };
   const visits = [visit('A', 1, 'a2', 'H'), visit('B', 1, 'a1'), visit('B', 2, 'b1', 'L')];
-  // A: 10 of walking, a change of 10, 30 of work. B is there after 10 + 20, waits till 50, changes 10 and works 50.
-  expect(shiftTimes(shut, visits).finishes).toEqual([
-    { slot: 0, crew: 'A', end: 50, waits: 0 },
-    { slot: 0, crew: 'B', end: 110, waits: 20 },
-  ]);
+  // It is found low. B: 10 of walking, 20, a change counted, 50. A is there after 10, waits till 90, changes 10 and works 30.
+  expect(shiftTimes(shut, visits)).toMatchObject({
+    finishes: [
+      { slot: 0, crew: 'A', end: 130, waits: 80 },
+      { slot: 0, crew: 'B', end: 90, waits: 0 },
+    ],
+    held: [{ slot: 0, main: 'M', at: 90, crews: ['A', 'B'] }],
+  });
+  const here = (crew: string): Placement => ({ slot: 0, crew });
+  const both = drawVisits(shut, { a2: here('A'), b1: here('A') }).visits.map((one) => one.state);
+  expect(both).toEqual(['L', 'H']);
 });
 
 it('where two would wait for each other for ever, one comes after the other', () => {

@@ -170,7 +170,7 @@ export function DaySheetScreen() {
             <p>
               Air states:{' '}
               {shift.switching.map((one) => (
-                <span key={`${one.main} ${one.begin}`} className="switching">
+                <span key={`${one.main} ${one.airState} ${one.begin}`} className="switching">
                   {one.main} <AirState state={one.airState} />
                   {switchText(one)}
                 </span>

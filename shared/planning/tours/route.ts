@@ -6,7 +6,8 @@
  * without one stand beside each other in the order of their names.
  */
 import { compareText } from '../engine/compile.ts';
-import type { Placement, PlanInstance, PlanMain, PlanTask } from '../instance.ts';
+import type { HeldState } from '../heldStates.ts';
+import type { Placement, PlanInstance, PlanMain, PlanState, PlanTask } from '../instance.ts';
 import { createRandom } from '../random.ts';
 import { shortTour } from './tour.ts';
 
@@ -168,10 +169,13 @@ function legsOf(
   const along = new Map<string, string>();
   const awayOf = (task: PlanTask) => excursionOf(instance, task, placeOf(task));
   const isNaturalOfHeld = (task: PlanTask): boolean =>
-    task.main !== undefined && task.state !== undefined && !placeOf(task).portable && held.has(task.main);
+    task.main !== undefined &&
+    task.state !== undefined &&
+    !placeOf(task).portable &&
+    held.away.has(task.main);
   const nameOf = (task: PlanTask): string => {
     const away = awayOf(task);
-    if (away) return `${away.main} ${away.state}`;
+    if (away) return `${away.main} ${held.found.get(away.main) === away.state ? 0 : 1} ${away.state}`;
     const name = along.get(task.id);
     if (name !== undefined) return name;
     return isNaturalOfHeld(task) ? NATURAL : FREE;
@@ -193,7 +197,7 @@ function legsOf(
     const away = leg.map(awayOf).find((one) => one !== null);
     legs.push({ main: away?.main ?? null, state: away?.state ?? null, tasks: leg });
   };
-  const isShared = (main: string | undefined): boolean => (held.get(main ?? '')?.size ?? 0) > 1;
+  const isShared = (main: string | undefined): boolean => (held.away.get(main ?? '')?.size ?? 0) > 1;
   const isStateless = (task: PlanTask): boolean =>
     task.state === undefined || placeOf(task).portable === true;
   /** The excursion that all that waits for a task here is of, if it is at the same stop and nobody shares it: the task is done on that. */
@@ -239,14 +243,20 @@ function legsOf(
   return legs;
 }
 
-/** By main that is held away from its natural state in a slot: the persons who work on it, under that or not. */
-export type HeldAway = ReadonlyMap<string, ReadonlySet<string>>;
+/** What a slot's work does to its mains. */
+export type HeldAway = {
+  /** By main that is held away from its natural state: the persons who work on it, under that or not. */
+  away: ReadonlyMap<string, ReadonlySet<string>>;
+  /** By main that is held for days: the state in which the slot finds it; work in that comes first. */
+  found: ReadonlyMap<string, PlanState>;
+};
 
-/** The mains that the tasks of a slot hold away from their natural state. */
+/** The mains that the tasks of a slot hold away from their natural state; `states` are those of the mains held for days. */
 export function heldAway(
   instance: PlanInstance,
   tasks: readonly PlanTask[],
   placeOf: (task: PlanTask) => Placement,
+  states: readonly HeldState[],
 ): HeldAway {
   const held = new Map<string, Set<string>>();
   for (const task of tasks) {
@@ -257,7 +267,7 @@ export function heldAway(
     const { portable, crew } = placeOf(task);
     if (!portable && task.state !== undefined) held.get(task.main ?? '')?.add(crew);
   }
-  return held;
+  return { away: held, found: new Map(states.map(({ main, found }) => [main, found])) };
 }
 
 /** The working order of one person's shift. `tasks` stand in one slot with one person; `held` are the mains that anybody holds away in it. */

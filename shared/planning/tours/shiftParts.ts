@@ -15,7 +15,7 @@ export type Part = {
   /** Mains that it needs in their natural state. */
   natural: Set<string>;
   /** The state that it needs of a main that is held for days; null = none. */
-  held: { main: string; state: PlanState } | null;
+  held: { main: string; state: PlanState; isFirst: boolean } | null;
 };
 
 /** The main that a task of a visit needs, whether away from its natural state, and whether it is held for days; null = none. */
@@ -39,13 +39,13 @@ function isSameSet(set: ReadonlySet<string>, list: readonly string[]): boolean {
 }
 
 /**
- * The parts of one person's shift, whose visits are given in working order. A main stays away from its natural state
+ * The parts of one person's shift, whose visits are given in working order; `found` has the states in which it finds the mains that are held for days. A main stays away from its natural state
  * through other work, until the person needs it natural: then what comes after needs it changed another time.
  */
 export function partsOf(
   instance: PlanInstance,
   visits: readonly DrawnVisit[],
-  taskOf: ReadonlyMap<string, PlanTask>,
+  { taskOf, found }: { taskOf: ReadonlyMap<string, PlanTask>; found: ReadonlyMap<string, PlanState> },
 ): Part[] {
   const seen = new Set<string>();
   const parts: Part[] = [];
@@ -70,7 +70,9 @@ export function partsOf(
       if (isHeld) minutes += once(`h ${main.id} ${state}`, main.switchMin ?? 0);
     const natural = needs.flatMap(({ main, isAway, isHeld }) => (isAway || isHeld ? [] : [main.id]));
     const own = needs.find((one) => one.isHeld);
-    const held = own ? { main: own.main.id, state: own.state } : null;
+    const held = own
+      ? { main: own.main.id, state: own.state, isFirst: found.get(own.main.id) === own.state }
+      : null;
     const last = parts.at(-1);
     if (needed) {
       const { state } = needed;

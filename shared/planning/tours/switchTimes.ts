@@ -5,7 +5,10 @@
  * and walking as the plan counts them; both changes are counted for everybody who works under them.
  */
 import { compareText } from '../engine/compile.ts';
-import type { DrawnVisit, Overrun, PlanInstance, PlanState } from '../instance.ts';
+import { heldStates } from '../heldStates.ts';
+import type { HeldState } from '../heldStates.ts';
+import { emptyAssignment } from '../instance.ts';
+import type { Assignment, DrawnVisit, Overrun, PlanInstance, PlanState } from '../instance.ts';
 import { linked } from '../linked.ts';
 import { mainNamed } from './route.ts';
 import { partsOf } from './shiftParts.ts';
@@ -26,7 +29,10 @@ export type SwitchTime = {
 export type Finish = { slot: number; crew: string; end: number; waits: number };
 
 /** `switches` has a main more than once in a slot where it must be changed again. */
-export type ShiftTimes = { switches: SwitchTime[]; finishes: Finish[] };
+/** When a main that is held for days, and needed in both states, is changed: minutes after the start of the shift, when the last in the state it was found in is done. */
+export type HeldChange = { slot: number; main: string; at: number; crews: string[] };
+
+export type ShiftTimes = { switches: SwitchTime[]; finishes: Finish[]; held: HeldChange[] };
 
 type Worker = { crew: string; parts: Part[] };
 
@@ -34,7 +40,7 @@ type Window = Session & { begin: number; back: number; crews: Set<string>; minut
 
 type End = { end: number; waits: number };
 
-type Times = { windows: Window[]; ends: Map<string, End> };
+type Times = { windows: Window[]; ends: Map<string, End>; firstUntil: ReadonlyMap<string, number> };
 
 /** What a look finds, and the next one goes by. */
 type Seen = {
@@ -42,9 +48,6 @@ type Seen = {
   /** By main that is held for days and needed in both states: until when somebody works in the one that comes first. */
   firstUntil: ReadonlyMap<string, number>;
 };
-
-/** The state of a held main that comes first where both are needed, as in everybody's order of work. */
-const FIRST_STATE = 'H';
 
 const keyOf = ({ main, nth }: Session): string => `${nth} ${main}`;
 const endOf = ({ back, minutes }: Window): number => back + minutes;
@@ -107,11 +110,11 @@ class Look {
       }
       // The way there may be gone while the main is still away.
       const there = end.end + walk;
-      const until = needed?.state === FIRST_STATE ? 0 : (this.before.firstUntil.get(needed?.main ?? '') ?? 0);
+      const until = needed?.isFirst ? 0 : (this.before.firstUntil.get(needed?.main ?? '') ?? 0);
       const start = freeFrom(Math.max(there, until), minutes - walk, held);
       end.waits += start - there;
       end.end = start + minutes - walk;
-      if (needed?.state === FIRST_STATE)
+      if (needed?.isFirst)
         this.firstUntil.set(needed.main, Math.max(this.firstUntil.get(needed.main) ?? 0, end.end));
       for (const key of pushed) this.least.set(key, Math.max(this.least.get(key) ?? 0, end.end));
     }
@@ -176,7 +179,8 @@ function together(instance: PlanInstance, people: readonly Worker[]): Times | nu
   let before: Seen = { windows: windowsOf(instance, people), firstUntil: new Map() };
   for (let looks = 0; looks < MOST_LOOKS; looks += 1) {
     const look = new Look(before, people);
-    if (isSame(before, look)) return { windows: [...look.next.values()], ends: look.ends };
+    if (isSame(before, look))
+      return { windows: [...look.next.values()], ends: look.ends, firstUntil: look.firstUntil };
     before = { windows: look.next, firstUntil: look.firstUntil };
   }
   return null;
@@ -184,7 +188,8 @@ function together(instance: PlanInstance, people: readonly Worker[]): Times | nu
 
 /** One person after another: long, but always possible, as a person alone never waits for long. */
 function inTurn(instance: PlanInstance, people: readonly Worker[]): Times {
-  const times: Times = { windows: [], ends: new Map() };
+  const firstUntil = new Map<string, number>();
+  const times: Times = { windows: [], ends: new Map(), firstUntil };
   let start = 0;
   for (const worker of people) {
     const alone = { ...worker, parts: worker.parts.map((part) => ({ ...part, held: null })) };
@@ -194,6 +199,7 @@ function inTurn(instance: PlanInstance, people: readonly Worker[]): Times {
     const { end, waits } = own.ends.get(worker.crew) as End;
     times.ends.set(worker.crew, { end: start + end, waits: start + waits });
     start += end;
+    for (const { held } of worker.parts) if (held?.isFirst) firstUntil.set(held.main, start);
   }
   return times;
 }
@@ -201,8 +207,7 @@ function inTurn(instance: PlanInstance, people: readonly Worker[]): Times {
 /** Those together whom mains that are changed by hand link. */
 function linkedWorkers(people: readonly Worker[]): Worker[][] {
   const changed = new Set(people.flatMap(({ parts }) => parts.flatMap(({ session }) => session?.main ?? [])));
-  for (const { parts } of people)
-    for (const { held } of parts) if (held?.state === FIRST_STATE) changed.add(held.main);
+  for (const { parts } of people) for (const { held } of parts) if (held) changed.add(held.main);
   const mainsOf = ({ parts }: Worker): string[] =>
     parts.flatMap(({ session, natural, held }) => [
       ...(session ? [session.main] : natural),
@@ -211,12 +216,41 @@ function linkedWorkers(people: readonly Worker[]): Worker[][] {
   return linked(people, (worker) => mainsOf(worker).filter((main) => changed.has(main)));
 }
 
+/** Where everybody of some visits is sent. */
+function assignmentOfVisits(visits: readonly DrawnVisit[]): Assignment {
+  const assignment = emptyAssignment();
+  for (const { slot, crew, main, state, tasks } of visits)
+    // A visit without a state has its tasks done by portable supply, if they need one at all.
+    for (const id of tasks)
+      assignment[id] = {
+        slot,
+        crew,
+        ...(main === null || state === null ? { portable: true as const } : {}),
+      };
+  return assignment;
+}
+
+/** The changes of held mains that are needed in both states in a slot. */
+function heldChangesIn(slot: number, people: readonly Worker[], groups: readonly Times[]): HeldChange[] {
+  const until = new Map(groups.flatMap(({ firstUntil }) => [...firstUntil]));
+  return [...until].flatMap(([main, at]) => {
+    const onIt = people.filter(({ parts }) => parts.some(({ held }) => held?.main === main));
+    const isBoth = onIt.some(({ parts }) => parts.some(({ held }) => held?.main === main && !held.isFirst));
+    return isBoth ? [{ slot, main, at, crews: onIt.map(({ crew }) => crew) }] : [];
+  });
+}
+
 /** Times of whole shifts: the visits of all persons of a slot must be among them, and the chosen ways settled in the instance. By slot; switches by begin, then by main, finishes by person. */
-export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]): ShiftTimes {
+export function shiftTimes(
+  instance: PlanInstance,
+  visits: readonly DrawnVisit[],
+  states: readonly HeldState[] = heldStates(instance, assignmentOfVisits(visits)),
+): ShiftTimes {
   const taskOf = new Map(instance.tasks.map((task) => [task.id, task]));
-  const times: ShiftTimes = { switches: [], finishes: [] };
+  const times: ShiftTimes = { switches: [], finishes: [], held: [] };
   const bySlot = [...Map.groupBy(visits, (visit) => visit.slot)].sort(([a], [b]) => a - b);
   for (const [slot, own] of bySlot) {
+    const found = new Map(states.filter((one) => one.slot === slot).map((one) => [one.main, one.found]));
     const people = [...Map.groupBy(own, (visit) => visit.crew)]
       .sort(([a], [b]) => compareText(a, b))
       .map(([crew, list]) => ({
@@ -224,7 +258,7 @@ export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]
         parts: partsOf(
           instance,
           list.toSorted((a, b) => a.order - b.order),
-          taskOf,
+          { taskOf, found },
         ),
       }));
     const groups = linkedWorkers(people).map((group) => together(instance, group) ?? inTurn(instance, group));
@@ -245,6 +279,7 @@ export function shiftTimes(instance: PlanInstance, visits: readonly DrawnVisit[]
       .sort(([a], [b]) => compareText(a, b))
       .map(([crew, end]) => ({ slot, crew, ...end }));
     times.finishes.push(...finishes);
+    times.held.push(...heldChangesIn(slot, people, groups));
   }
   return times;
 }
