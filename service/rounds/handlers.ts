@@ -244,11 +244,22 @@ function laneOf(
   return [...days.values()];
 }
 
-/** Only one round is in force on any day: what was issued before for days of this one is closed. */
-async function closeOverlapping(db: BookDb, { id, from_on, to_on }: HeadRow): Promise<void> {
-  for (const other of await roundHeads(db))
-    if (other.id !== id && other.status === 'issued' && other.from_on <= to_on && other.to_on >= from_on)
-      await setStatus(db, other, 'closed');
+/**
+ * Only one round is in force on any day: what was issued before for days of this one is closed. Refused where that
+ * would leave days from today on without a round.
+ */
+async function closeOverlapping(db: BookDb, { id, from_on, to_on }: HeadRow, today: string): Promise<void> {
+  for (const other of await roundHeads(db)) {
+    if (other.id === id || other.status !== 'issued') continue;
+    if (other.from_on > to_on || other.to_on < from_on) continue;
+    const first = other.from_on > today ? other.from_on : today;
+    if (first <= other.to_on && (from_on > first || to_on < other.to_on))
+      throw new AppError(
+        'conflict',
+        `Round ${other.id}, ${other.name}, is in force to ${other.to_on}: a round that takes its place must hold all its days from ${first} on.`,
+      );
+    await setStatus(db, other, 'closed');
+  }
 }
 
 async function setStatus(db: BookDb, head: HeadRow, status: 'issued' | 'closed'): Promise<RoundHead> {
@@ -281,8 +292,8 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
     const { head } = await requireRound(db, id);
     requireVersion(version, { version: head.version, values: toHead(head) });
     if (head.status !== 'draft') throw new AppError('conflict', `This round is ${head.status} already.`);
+    await closeOverlapping(db, head, clock.today());
     const round = await setStatus(db, head, 'issued');
-    await closeOverlapping(db, head);
     await appendToChain(db, {
       kind: 'issued round',
       recordId: id,

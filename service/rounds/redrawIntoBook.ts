@@ -1,7 +1,7 @@
 /** `round redraw`: the rest of a round's period again, from what the book says now and what was promised. */
 import type { BookDb } from '../../db/book.ts';
 import { writeBook } from '../../db/book.ts';
-import { roundHead, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
+import { pinnedTasks, roundHead, roundHeads, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { planningOf } from '../settings/handlers.ts';
 import type { MovedTask, ShiftPlace } from '../../shared/contract/rounds.ts';
@@ -27,7 +27,34 @@ const DRAFT = { move: 1, handOver: 1 };
 /** Work up to so many days ahead may be moved. */
 const HORIZON_DAYS = 84;
 
-/** Notes where the old round has each task, what is pinned there and what was put off; answers what was promised for days gone by and not done. */
+/** The round whose places were promised: the one in force on those days, if the one drawn again is a draft; else that itself. */
+async function promiseOf(db: BookDb, head: HeadRow): Promise<HeadRow> {
+  if (head.status !== 'draft') return head;
+  const inForce = (await roundHeads(db)).find(
+    (one) => one.status === 'issued' && one.from_on <= head.to_on && one.to_on >= head.from_on,
+  );
+  return inForce ?? head;
+}
+
+/** Notes what is pinned in a round drawn again, and what was put off in it. */
+async function keepDecisions(db: BookDb, head: HeadRow, { instance, origins }: BuiltInstance): Promise<void> {
+  const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
+  const crews = new Map(instance.crews.map((crew, index) => [crew.personId, index]));
+  const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
+  const pinned = new Set(await pinnedTasks(db, head.id));
+  const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
+  for (const row of await tasksOfRound(db, head.id)) {
+    const task = byKey.get(row.task_key);
+    if (!task || origins.get(row.task_key)?.dueOn !== row.due_on) continue;
+    if (row.reason === PUT_OFF) task.putOff = true;
+    const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
+    const slot = visit && slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);
+    const crew = visit && crews.get(visit.person_id);
+    if (pinned.has(row.task_key) && slot !== undefined && crew !== undefined) task.frozen = [slot, crew];
+  }
+}
+
+/** Notes where each task was promised; answers what was promised for days gone by and not done. */
 async function publish(
   db: BookDb,
   head: HeadRow,
@@ -38,7 +65,6 @@ async function publish(
   const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
   const crews = new Map(instance.crews.map((crew, index) => [crew.personId, index]));
   const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
-  const pinned = new Set((await db.selectFrom('pin').select('task_id').execute()).map((row) => row.task_id));
   const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
   const overdue: MovedTask[] = [];
   // Done since: the same check falls due anew, and nothing was promised for that.
@@ -46,7 +72,6 @@ async function publish(
     origins.get(row.task_key)?.dueOn === row.due_on;
   for (const row of await tasksOfRound(db, head.id)) {
     const task = byKey.get(row.task_key);
-    if (task && isSameCheck(row) && row.reason === PUT_OFF) task.putOff = true;
     const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
     if (!task || !visit || !isSameCheck(row)) continue;
     const slot = slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);
@@ -62,7 +87,6 @@ async function publish(
       overdue.push({ task: task.id, from, to: null, reason });
       continue;
     }
-    if (pinned.has(row.id)) task.frozen = [slot, crew];
     task.published = [slot, crew];
     task.moveFactor = 1 + Math.floor(Math.max(0, 14 - daysBetween(begin, visit.on_date)) / 7);
   }
@@ -109,7 +133,8 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
   const { value: options } = await planningOf(db);
   const built = await buildInstance(db, { from: begin, to: head.to_on }, options);
   requireWorkable(built);
-  const overdue = await publish(db, head, built, begin);
+  await keepDecisions(db, head, built);
+  const overdue = await publish(db, await promiseOf(db, head), built, begin);
   dropBrokenPins(built);
   const { slots } = built.instance;
   const first = slots.findIndex((slot) => (slot.date ?? '') >= from);
@@ -145,7 +170,7 @@ export const redrawIntoBook: JobHandler<'rounds.redraw'> = async ({ book, clock 
     })),
   ];
   const about = {
-    name: `${head.name}, again from ${from}`.slice(0, 120),
+    name: `${head.name.replace(/(, again from \d{4}-\d{2}-\d{2})+$/u, '')}, again from ${from}`.slice(0, 120),
     from: begin,
     to: head.to_on,
     seed: input.seed,

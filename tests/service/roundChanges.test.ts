@@ -186,6 +186,26 @@ describe('a drawn round', () => {
         [again.roundId, 'issued'],
       ]),
     );
+    // A draft drawn again keeps to what is in force, not to itself: with nothing changed nothing moves.
+    const third = await service.runJob('rounds.redraw', { id: again.roundId, seed: 1 });
+    const { tasks } = await service.call('rounds.why', { id: third.roundId, tag: 'TC-E1-01/occupied' });
+    const [other] = tasks[0].others;
+    const to = { date: other.date, shift: other.shift, person: other.person };
+    const { round: draft } = await service.call('rounds.show', { id: third.roundId });
+    expect(draft.name.match(/again from/gu)?.length).toBe(1);
+    const move = { id: draft.id, version: draft.version, task: 'TC-E1-01/occupied', to };
+    await service.call('rounds.move', move);
+    const fourth = await service.runJob('rounds.redraw', { id: third.roundId, seed: 1 });
+    expect(fourth.figures.moves + fourth.figures.handOvers).toBe(fourth.moved.length);
+    const promised = await service.call('rounds.show', { id: again.roundId });
+    const now = await service.call('rounds.show', { id: fourth.roundId });
+    for (const one of fourth.moved)
+      expect(now.assignment[one.task]).not.toEqual(promised.assignment[one.task]);
+    const june = await service.runJob('rounds.draw', { from: '2027-06-01', to: '2027-06-30' });
+    await expect(service.call('rounds.issue', { id: june.roundId, version: 1 })).rejects.toMatchObject({
+      code: 'conflict',
+      message: expect.stringContaining('is in force to 2027-12-31'),
+    });
   });
 
   it('a tag of several tasks is not moved by guess', async () => {

@@ -166,7 +166,7 @@ function RoundView({ id, isFresh, onRedrawn }: ViewProps) {
             >
               <p>
                 {asked === 'issue'
-                  ? 'An issued round is written into the chain. A round issued before for days of this one is closed. It is not moved by hand any more, nor taken back; it can be drawn again as a new draft.'
+                  ? 'An issued round is written into the chain. What was issued before for its days is closed. It is not moved by hand any more, nor taken back; it can be drawn again as a new draft.'
                   : 'The draft, with what was moved and kept by hand, is gone for good.'}
               </p>
               <div className="actions">
