@@ -2,6 +2,7 @@
 import { compareText } from './engine/compile.ts';
 import type { Assignment, DrawnVisit, Placement, PlanInstance, PlanTask } from './instance.ts';
 import { heldStates } from './heldStates.ts';
+import type { HeldState } from './heldStates.ts';
 import { heldAway, routeOf } from './tours/route.ts';
 import type { HeldAway } from './tours/route.ts';
 
@@ -16,6 +17,7 @@ function joins(visit: DrawnVisit, task: PlanTask, isPortable: boolean): boolean 
 export function drawVisits(
   instance: PlanInstance,
   assignment: Assignment,
+  held: readonly HeldState[] = heldStates(instance, assignment),
 ): { visits: DrawnVisit[]; metres: number } {
   const byShift = new Map<string, { slot: number; crew: string; tasks: PlanTask[] }>();
   for (const task of instance.tasks) {
@@ -30,7 +32,7 @@ export function drawVisits(
   const visits: DrawnVisit[] = [];
   const placeOf = (task: PlanTask): Placement => assignment[task.id] as Placement;
   const heldIn = new Map<number, HeldAway>();
-  const states = Map.groupBy(heldStates(instance, assignment), (one) => one.slot);
+  const states = Map.groupBy(held, (one) => one.slot);
   for (const [slot, own] of Map.groupBy(shifts, (shift) => shift.slot)) {
     const tasks = own.flatMap((shift) => shift.tasks);
     heldIn.set(slot, heldAway(instance, tasks, placeOf, states.get(slot) ?? []));
