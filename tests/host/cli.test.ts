@@ -72,6 +72,29 @@ describe('the commands on the sample site', () => {
     expect(json('verify', '--book', file)).toMatchObject({ sound: true });
   });
 
+  it('a bare instance is solved, with a byte order mark too; a move off is priced and made', () => {
+    const folder = temporaryFolder();
+    const bare = path.join(folder, 'bare.json');
+    const tasks = [{ id: 'a', min: 10, due: 0 }];
+    writeFileSync(
+      bare,
+      `\uFEFF${JSON.stringify({ slots: [{ day: 0 }], crews: [{ id: 'A', regular: [60] }], tasks })}`,
+    );
+    expect(json('round', 'solve', bare)).toMatchObject({
+      assignment: { a: { slot: 0, crew: 'A' } },
+      total: 0,
+    });
+    const file = path.join(folder, 'off.book');
+    json('sample', file);
+    json('round', 'draw', '--from', '2027-01-01', '--to', '2027-12-31', '--book', file);
+    const priced = json('round', 'move', 'TC-E1-03/occupied', '--off', '--book', file);
+    expect(priced).toMatchObject({ breaches: [], applied: false, after: null });
+    expect(json('round', 'move', 'TC-E1-03/occupied', '--off', '--apply', '--book', file)).toMatchObject({
+      applied: true,
+      difference: (priced as { difference: number }).difference,
+    });
+  });
+
   it('text for people says the same', () => {
     const file = sampleFile();
     expect(almanac('due', '--book', file, '--on', '2027-01-01').stdout).toMatch(

@@ -298,6 +298,26 @@ describe('reasons for what is left out', () => {
 });
 
 describe('the checker', () => {
+  it('follows a chain of any length, and names what is on a ring or behind one', () => {
+    const count = 20_000;
+    const chain: PlanInstance = {
+      ...bare,
+      tasks: Array.from({ length: count }, (_, at) => ({
+        id: `t${at}`,
+        min: 0,
+        due: 0,
+        preds: at === 0 ? [] : [`t${at - 1}`],
+      })),
+    };
+    const all = Object.fromEntries(chain.tasks.map((task) => [task.id, { slot: 0, crew: 'A' }]));
+    expect(checkAssignment(chain, all)).toEqual([]);
+    const ring = {
+      ...chain,
+      tasks: chain.tasks.map((task, at) => (at === 0 ? { ...task, preds: ['t1'] } : task)),
+    };
+    expect(checkAssignment(ring, all).length).toBe(count);
+  });
+
   const tasks: PlanTask[] = [
     { id: 'a', min: 40, due: 0, main: 'M', state: 'H', latest: 0 },
     { id: 'b', min: 40, due: 0, preds: ['a'], skill: 'air' },
