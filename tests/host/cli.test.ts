@@ -91,7 +91,7 @@ describe('the commands on the sample site', () => {
     expect(priced).toMatchObject({ breaches: [], applied: false, after: null });
     expect(json('round', 'move', 'TC-E1-03/occupied', '--off', '--apply', '--book', file)).toMatchObject({
       applied: true,
-      difference: (priced as { difference: number }).difference,
+      difference: priced.difference,
     });
   });
 
