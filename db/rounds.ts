@@ -18,6 +18,19 @@ export async function roundHeads(db: BookDb) {
   return db.selectFrom('round').select(headColumns).select('figures_json').orderBy('id', 'desc').execute();
 }
 
+/** Heads of the issued rounds that share days with one, newest first. */
+export async function issuedRounds(db: BookDb, { from_on, to_on }: { from_on: string; to_on: string }) {
+  return db
+    .selectFrom('round')
+    .select(headColumns)
+    .select('figures_json')
+    .where('status', '=', 'issued')
+    .where('from_on', '<=', to_on)
+    .where('to_on', '>=', from_on)
+    .orderBy('id', 'desc')
+    .execute();
+}
+
 /** One round's head; the newest one when no id is given. */
 export async function roundHead(db: BookDb, id: number | undefined) {
   const query = db.selectFrom('round').select(headColumns).select('figures_json');

@@ -13,6 +13,7 @@ import type { MainAir } from './airStates.ts';
 import { supplyGraph, supplyPredecessors } from './precedence.ts';
 import { calendarOf, openRanges } from './slots.ts';
 import type { Access, Slot } from './slots.ts';
+import { planStateOf } from './planStates.ts';
 
 export type TaskOrigin = {
   deviceId: number;
@@ -144,7 +145,7 @@ function planMain(main: MainAir, slots: readonly Slot[]): PlanMain {
   const indexes = slots.map((_, index) => index);
   return {
     id: main.tag,
-    natural: settled.map((state) => (state === 'high' ? 'H' : 'L')),
+    natural: settled.map((state) => planStateOf(state ?? 'low')),
     switchMin: main.switchMinutes,
     unsettled: indexes.filter((index) => settled[index] === null),
     forcible: indexes.filter((index) => isForcible(slots[index])),
@@ -262,7 +263,7 @@ export async function buildInstance(
       if (dueDate >= from) task.latest = dayNumber(latest);
       if (point.airState !== null && mainTag !== undefined) {
         task.main = mainTag;
-        task.state = point.airState === 'high' ? 'H' : 'L';
+        task.state = planStateOf(point.airState);
         const more = portable.get(mainTag);
         if (more !== undefined) task.portableMin = task.min + more;
       }

@@ -5,7 +5,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { DaySheet } from '../../shared/contract/rounds.ts';
 import { heldStates } from '../../shared/planning/heldStates.ts';
 import type { HeldState } from '../../shared/planning/heldStates.ts';
-import type { DrawnVisit, PlanInstance, PlanState } from '../../shared/planning/instance.ts';
+import type { DrawnVisit, PlanInstance } from '../../shared/planning/instance.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import { minutesOfClock } from '../../shared/dates/plainDate.ts';
 import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
@@ -13,6 +13,7 @@ import type { ShiftTimes, SwitchTime } from '../../shared/planning/tours/switchT
 import { crewIdOf } from './crewIds.ts';
 import { assignmentOfRows } from './roundPlan.ts';
 import { setpointFactsOf } from '../bench/setpointFacts.ts';
+import { airStateOf, planStateOf } from './planStates.ts';
 
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
 type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
@@ -237,8 +238,7 @@ function heldOf(
 ): Switching[number]['held'] {
   const state = states.find((one) => one.main === main && one.slot === slot);
   if (!state) return null;
-  const word = (one: PlanState): 'low' | 'high' => (one === 'H' ? 'high' : 'low');
-  return { found: word(state.found), left: word(state.left), isBoth };
+  return { found: airStateOf(state.found), left: airStateOf(state.left), isBoth };
 }
 
 /** The air states of a person's shift, and for what is changed by hand when, and by whom. */
@@ -276,8 +276,8 @@ function switchingOf(
     const natural = planned?.natural?.[slot] ?? 'L';
     const rowOf = (change?: SwitchTime): Switching[number] => ({
       main,
-      airState: change && own.length > 0 ? (change.state === 'H' ? 'high' : 'low') : airState,
-      forced: own.length > 0 || (natural === 'H' ? 'high' : 'low') !== airState,
+      airState: change && own.length > 0 ? airStateOf(change.state) : airState,
+      forced: own.length > 0 || airStateOf(natural) !== airState,
       held: null,
       begin: clockAfter(from, change?.begin),
       back: clockAfter(from, change?.back),
@@ -302,7 +302,7 @@ function plannedVisits(
     floor: visit.level,
     room: visit.room,
     main: visit.main,
-    state: visit.air_state === null ? null : visit.air_state === 'high' ? 'H' : 'L',
+    state: visit.air_state === null ? null : planStateOf(visit.air_state),
     tasks: tasks.filter((task) => task.visit_id === visit.id).map((task) => task.task_key),
   }));
 }

@@ -2,8 +2,7 @@
 import type { RoundFigures } from '../../shared/contract/rounds.ts';
 import { evaluate } from '../../shared/planning/evaluate.ts';
 import type { Assignment, DrawnRound, Evaluation, PlanInstance } from '../../shared/planning/instance.ts';
-import { furtherChanges, overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
-import { drawVisits } from '../../shared/planning/visits.ts';
+import { workedShifts } from '../../shared/planning/shifts.ts';
 
 /** Figures as kept; a round drawn before bounds or the walk were kept has none. */
 export function readFigures(json: string): RoundFigures {
@@ -58,13 +57,12 @@ export function figuresOfPlan(
   assignment: Assignment,
   before: RoundFigures,
 ): RoundFigures {
-  const { visits, metres } = drawVisits(instance, assignment);
-  const times = shiftTimes(instance, visits);
+  const { metres, overruns, furtherChanges } = workedShifts(instance, assignment);
   return {
     ...merit(instance, assignment, evaluate(instance, assignment)),
     walkedMetres: metres,
-    overruns: overrunsOf(instance, times).length,
-    furtherChanges: furtherChanges(times),
+    overruns: overruns.length,
+    furtherChanges,
     bounds: before.bounds,
   };
 }

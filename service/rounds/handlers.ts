@@ -3,6 +3,7 @@ import type { BookDb } from '../../db/book.ts';
 import { appendToChain } from '../../db/ledger.ts';
 import {
   issuedRoundContent,
+  issuedRounds,
   removeDraft,
   roundHeads,
   roundInstanceJson,
@@ -32,6 +33,7 @@ import { priceOfMove, whyOf } from './whyHandlers.ts';
 import { crewIdOf } from './crewIds.ts';
 import { buildDaySheet, loadOf } from './daySheet.ts';
 import { daySheetPdf } from './daySheetPdf.ts';
+import { airStateOf } from './planStates.ts';
 
 type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
 
@@ -127,7 +129,7 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
   const tasks = await tasksOfRound(db, head.id);
   const byVisit = tasksByVisit(tasks);
   const visits = await visitsOfRound(db, head.id);
-  const held = new Map<string, { main: string; state: 'low' | 'high' }>();
+  const worked = new Map<string, { main: string; state: 'low' | 'high' }>();
   type Day = RoundOverview['days'][number];
   const days = new Map<string, Day>();
   for (const [index, slot] of instance.slots.entries()) {
@@ -160,7 +162,7 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
     shift.visits += 1;
     shiftTasks.set(key, shift);
     if (visit.main !== null && visit.air_state !== null)
-      held.set(`${visit.slot} ${visit.main} ${visit.air_state}`, {
+      worked.set(`${visit.slot} ${visit.main} ${visit.air_state}`, {
         main: visit.main,
         state: visit.air_state,
       });
@@ -187,19 +189,19 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
   const naturalOf = (main: string, slot: number): 'low' | 'high' | null => {
     const plan = instance.mains?.find((one) => one.id === main);
     if (!plan || plan.unsettled?.includes(slot)) return null;
-    return plan.natural?.[slot] === 'H' ? 'high' : 'low';
+    return airStateOf(plan.natural?.[slot] ?? 'L');
   };
-  for (const [key, { main, state }] of held) {
+  for (const [key, { main, state }] of worked) {
     const slot = Number(key.split(' ', 1)[0]);
     const step = heldSteps.find((one) => one.main === main && one.slot === slot);
-    const asIs = state === 'high' ? 'H' : 'L';
-    const isChanged = step ? step.found !== asIs || step.left !== asIs : naturalOf(main, slot) !== state;
+    const found = step ? airStateOf(step.found) : naturalOf(main, slot);
+    const left = step ? airStateOf(step.left) : state;
     const day = days.get(instance.slots[slot].date ?? '');
     const shift = instance.slots[slot].shift ?? '';
     const isTold = day?.forcedMains.some((one) => one.main === main && one.shift === shift);
     // A held main may be worked in as it was found, and be changed for those who come next.
-    const airState = step?.found === asIs && step.left !== asIs ? (asIs === 'H' ? 'low' : 'high') : state;
-    if (isChanged && !isTold) day?.forcedMains.push({ main, airState, shift });
+    const airState = found === state ? left : state;
+    if ((found !== state || left !== state) && !isTold) day?.forcedMains.push({ main, airState, shift });
   }
   const mainIds = new Map(
     (await db.selectFrom('device').select(['id', 'tag']).where('class', '=', 'main').execute()).map((row) => [
@@ -216,7 +218,7 @@ async function overviewOf(db: BookDb, id: number | undefined): Promise<RoundOver
     mains: (instance.mains ?? []).map((main) => ({
       id: mainIds.get(main.id) ?? 1,
       tag: main.id,
-      lanes: laneOf(instance, main.id, naturalOf, held),
+      lanes: laneOf(instance, main.id, naturalOf, worked),
     })),
     unplaced: toUnplaced(tasks),
   };
@@ -227,7 +229,7 @@ function laneOf(
   instance: PlanInstance,
   main: string,
   naturalOf: (main: string, slot: number) => 'low' | 'high' | null,
-  held: ReadonlyMap<string, unknown>,
+  worked: ReadonlyMap<string, unknown>,
 ) {
   const days = new Map<
     string,
@@ -238,7 +240,8 @@ function laneOf(
     const day = days.get(date) ?? { date, natural, held: null };
     if (occupied && natural !== null) day.natural = natural;
     for (const state of ['low', 'high'] as const)
-      if (held.has(`${slot} ${main} ${state}`) && (day.held === null || state !== natural)) day.held = state;
+      if (worked.has(`${slot} ${main} ${state}`) && (day.held === null || state !== natural))
+        day.held = state;
     days.set(date, day);
   }
   return [...days.values()];
@@ -248,12 +251,10 @@ function laneOf(
  * Only one round is in force on any day: what was issued before for days of this one is closed. Refused where that
  * would leave days from today on without a round.
  */
-async function closeOverlapping(db: BookDb, { id, from_on, to_on }: HeadRow, today: string): Promise<void> {
-  for (const other of await roundHeads(db)) {
-    if (other.id === id || other.status !== 'issued') continue;
-    if (other.from_on > to_on || other.to_on < from_on) continue;
+async function closeOverlapping(db: BookDb, head: HeadRow, today: string): Promise<void> {
+  for (const other of await issuedRounds(db, head)) {
     const first = other.from_on > today ? other.from_on : today;
-    if (first <= other.to_on && (from_on > first || to_on < other.to_on))
+    if (first <= other.to_on && (head.from_on > first || head.to_on < other.to_on))
       throw new AppError(
         'conflict',
         `Round ${other.id}, ${other.name}, is in force to ${other.to_on}: a round that takes its place must hold all its days from ${first} on.`,

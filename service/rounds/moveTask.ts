@@ -3,6 +3,8 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { RoundMove, ShiftPlace } from '../../shared/contract/rounds.ts';
 import { assignmentOf } from '../../shared/planning/engine/assignment.ts';
 import { priceMove } from '../../shared/planning/explain.ts';
+import { heldStates } from '../../shared/planning/heldStates.ts';
+import type { HeldState } from '../../shared/planning/heldStates.ts';
 import { PUT_OFF } from '../../shared/planning/instance.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import { settleWays } from '../../shared/planning/ways.ts';
@@ -23,6 +25,13 @@ function movedIn(instance: PlanInstance, id: string, to: number): PlanInstance {
     return to < 0 ? { ...task, putOff: true } : task;
   });
   return { ...instance, tasks };
+}
+
+/** The slots that find a held main in another state than before. */
+function foundOtherwise(before: readonly HeldState[], now: readonly HeldState[]): number[] {
+  const keyOf = ({ main, slot, found }: HeldState): string => `${main} ${slot} ${found}`;
+  const known = new Set(before.map(keyOf));
+  return now.filter((one) => !known.has(keyOf(one))).map((one) => one.slot);
 }
 
 export async function moveTask({ db, book }: CallContext, input: MoveInput): Promise<RoundMove> {
@@ -46,13 +55,16 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
       })),
     });
   const from = plan.place[task];
+  const heldBefore = heldStates(round.instance, assignmentOf(c, plan));
   if (from >= 0) plan.remove(task);
   if (to >= 0) plan.add(task, to, portable ? 1 : 0);
   const { instance, assignment } = settleWays(movedIn(round.instance, move.task, to), assignmentOf(c, plan));
-  // Whoever shares a main in these slots may come in another order now.
-  const slots = [...new Set([from, to])]
-    .filter((place) => place >= 0)
-    .map((place) => Math.floor(place / c.crews));
+  const held = heldStates(instance, assignment);
+  // Whoever shares a main in these slots may come in another order now, and who finds a held main in another state.
+  const slots = [
+    ...[from, to].filter((place) => place >= 0).map((place) => Math.floor(place / c.crews)),
+    ...foundOtherwise(heldBefore, held),
+  ];
   const rows = await db
     .selectFrom('visit')
     .select('id')
@@ -65,7 +77,7 @@ export async function moveTask({ db, book }: CallContext, input: MoveInput): Pro
   const touched = Object.fromEntries(
     Object.entries(assignment).map(([id, place]) => [id, place && slots.includes(place.slot) ? place : null]),
   );
-  const stored = await storeVisits(db, head.id, instance, drawVisits(instance, touched).visits);
+  const stored = await storeVisits(db, head.id, instance, drawVisits(instance, touched, held).visits);
   for (const [key, { visitId, position }] of stored)
     await db
       .updateTable('task')

@@ -1,7 +1,7 @@
 /** `round redraw`: the rest of a round's period again, from what the book says now and what was promised. */
 import type { BookDb } from '../../db/book.ts';
 import { writeBook } from '../../db/book.ts';
-import { pinnedTasks, roundHead, roundHeads, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
+import { issuedRounds, pinnedTasks, roundHead, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { planningOf } from '../settings/handlers.ts';
 import type { MovedTask, ShiftPlace } from '../../shared/contract/rounds.ts';
@@ -30,26 +30,34 @@ const HORIZON_DAYS = 84;
 /** The round whose places were promised: the one in force on those days, if the one drawn again is a draft; else that itself. */
 async function promiseOf(db: BookDb, head: HeadRow): Promise<HeadRow> {
   if (head.status !== 'draft') return head;
-  const inForce = (await roundHeads(db)).find(
-    (one) => one.status === 'issued' && one.from_on <= head.to_on && one.to_on >= head.from_on,
-  );
+  const [inForce] = await issuedRounds(db, head);
   return inForce ?? head;
 }
 
-/** Notes what is pinned in a round drawn again, and what was put off in it. */
-async function keepDecisions(db: BookDb, head: HeadRow, { instance, origins }: BuiltInstance): Promise<void> {
+/**
+ * The tasks of a round that fall due for the same check still, with the row, visit, slot and person of each; undefined
+ * where there is none any more. What was done since falls due anew, and nothing was promised for that.
+ */
+async function stillDue(db: BookDb, roundId: number, { instance, origins }: BuiltInstance) {
   const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
   const crews = new Map(instance.crews.map((crew, index) => [crew.personId, index]));
-  const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
-  const pinned = new Set(await pinnedTasks(db, head.id));
+  const visits = new Map((await visitsOfRound(db, roundId)).map((visit) => [visit.id, visit]));
   const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
-  for (const row of await tasksOfRound(db, head.id)) {
+  return (await tasksOfRound(db, roundId)).flatMap((row) => {
     const task = byKey.get(row.task_key);
-    if (!task || origins.get(row.task_key)?.dueOn !== row.due_on) continue;
-    if (row.reason === PUT_OFF) task.putOff = true;
+    if (!task || origins.get(row.task_key)?.dueOn !== row.due_on) return [];
     const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
     const slot = visit && slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);
     const crew = visit && crews.get(visit.person_id);
+    return [{ task, row, visit, slot, crew }];
+  });
+}
+
+/** Notes what is pinned in a round drawn again, and what was put off in it. */
+async function keepDecisions(db: BookDb, head: HeadRow, built: BuiltInstance): Promise<void> {
+  const pinned = new Set(await pinnedTasks(db, head.id));
+  for (const { task, row, slot, crew } of await stillDue(db, head.id, built)) {
+    if (row.reason === PUT_OFF) task.putOff = true;
     if (pinned.has(row.task_key) && slot !== undefined && crew !== undefined) task.frozen = [slot, crew];
   }
 }
@@ -61,21 +69,10 @@ async function publish(
   built: BuiltInstance,
   begin: PlainDate,
 ): Promise<MovedTask[]> {
-  const { instance, origins } = built;
-  const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
-  const crews = new Map(instance.crews.map((crew, index) => [crew.personId, index]));
-  const visits = new Map((await visitsOfRound(db, head.id)).map((visit) => [visit.id, visit]));
-  const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
+  const { instance } = built;
   const overdue: MovedTask[] = [];
-  // Done since: the same check falls due anew, and nothing was promised for that.
-  const isSameCheck = (row: { task_key: string; due_on: string }): boolean =>
-    origins.get(row.task_key)?.dueOn === row.due_on;
-  for (const row of await tasksOfRound(db, head.id)) {
-    const task = byKey.get(row.task_key);
-    const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
-    if (!task || !visit || !isSameCheck(row)) continue;
-    const slot = slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);
-    const crew = crews.get(visit.person_id);
+  for (const { task, visit, slot, crew } of await stillDue(db, head.id, built)) {
+    if (!visit) continue;
     if (slot === undefined || crew === undefined) {
       const reason =
         visit.on_date < begin

@@ -1,5 +1,4 @@
 /** The shifts of a period: who works when, and which of them are open to a room. */
-import { classesAmong } from '../../shared/trade/words.ts';
 import type { BookDb } from '../../db/book.ts';
 import {
   daysBetween,
@@ -11,6 +10,7 @@ import {
 } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { PlanCrew, PlanSlot } from '../../shared/planning/instance.ts';
+import { classesAmong } from '../../shared/trade/words.ts';
 
 export type Shift = {
   id: number;

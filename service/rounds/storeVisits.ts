@@ -1,6 +1,7 @@
 /** Writes visits of a plan into the book: the one place that turns slots and places back into rows. */
 import type { BookDb } from '../../db/book.ts';
 import type { DrawnVisit, PlanInstance } from '../../shared/planning/instance.ts';
+import { airStateOf } from './planStates.ts';
 
 export type StoredPlace = { visitId: number; position: number };
 
@@ -47,7 +48,7 @@ export async function storeVisits(
         level_id: visit.floor === null ? null : (ids.levels.get(`${visit.building}/${visit.floor}`) ?? null),
         room_id: visit.room === null ? null : (ids.rooms.get(`${visit.building}/${visit.room}`) ?? null),
         main_id: visit.main === null ? null : (ids.mains.get(visit.main) ?? null),
-        air_state: visit.state === null ? null : visit.state === 'H' ? 'high' : 'low',
+        air_state: visit.state === null ? null : airStateOf(visit.state),
       })
       .returning('id')
       .executeTakeFirstOrThrow();

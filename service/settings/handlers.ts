@@ -1,5 +1,4 @@
 /** Site, people, calendar, defaults and instruments. */
-import { classesAmong } from '../../shared/trade/words.ts';
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
 import { refreshDue } from '../../db/due.ts';
@@ -12,6 +11,7 @@ import { defaultPlanning } from '../../shared/contract/settings.ts';
 import type { PlanningOptions, Site } from '../../shared/contract/settings.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/handlers.ts';
+import { classesAmong } from '../../shared/trade/words.ts';
 
 /** Above these no tolerance means anything: the range of the register’s own columns, common practice. */
 const mostTolerance = { degF: 20, degC: 12, psi: 10, kPa: 70, minutes: 240, none: 100 } as const;

@@ -17,9 +17,7 @@ import { DrawCancelled } from './instance.ts';
 import type { Bounds, DrawHooks, DrawnRound, PlanInstance, Unplaced } from './instance.ts';
 import { createRandom } from './random.ts';
 import { requireSoundInstance } from './validate.ts';
-import { furtherChanges, overrunsOf, shiftTimes } from './tours/switchTimes.ts';
-import { drawVisits } from './visits.ts';
-import { settleWays } from './ways.ts';
+import { workedShifts } from './shifts.ts';
 
 export type DrawOptions = {
   seed: number;
@@ -46,15 +44,9 @@ export function roundOf(
   about: { evaluations: number; seed: number; bounds: Bounds; unplaced: Unplaced[] },
 ): DrawnRound {
   const assignment = assignmentOf(c, plan);
-  const { visits, metres } = drawVisits(c.instance, assignment);
-  const { instance } = settleWays(c.instance, assignment);
-  const times = shiftTimes(instance, visits);
   return {
     assignment,
-    visits,
-    metres,
-    overruns: overrunsOf(instance, times),
-    furtherChanges: furtherChanges(times),
+    ...workedShifts(c.instance, assignment),
     outOfOrder: outOfOrder(c, plan),
     evaluation: evaluate(c.instance, assignment),
     ...about,

@@ -1,7 +1,6 @@
 /** Visits of a plan in working order: one person, one place, one shift, one air state. */
 import { compareText } from './engine/compile.ts';
 import type { Assignment, DrawnVisit, Placement, PlanInstance, PlanTask } from './instance.ts';
-import { heldStates } from './heldStates.ts';
 import type { HeldState } from './heldStates.ts';
 import { heldAway, routeOf } from './tours/route.ts';
 import type { HeldAway } from './tours/route.ts';
@@ -13,11 +12,11 @@ function joins(visit: DrawnVisit, task: PlanTask, isPortable: boolean): boolean 
   return visit.main === task.main && visit.state === task.state;
 }
 
-/** Visits by slot and person, numbered from 1 in working order within each shift, and the metres walked in all. */
+/** Visits by slot and person, numbered from 1 in working order within each shift, and the metres walked in all; `held` as `heldStates` has it for the whole plan. */
 export function drawVisits(
   instance: PlanInstance,
   assignment: Assignment,
-  held: readonly HeldState[] = heldStates(instance, assignment),
+  held: readonly HeldState[],
 ): { visits: DrawnVisit[]; metres: number } {
   const byShift = new Map<string, { slot: number; crew: string; tasks: PlanTask[] }>();
   for (const task of instance.tasks) {

@@ -5,6 +5,7 @@ import { checkAssignment, checkVisits } from '../../shared/planning/check.ts';
 import { compile } from '../../shared/planning/engine/compile.ts';
 import { planOf } from '../../shared/planning/engine/assignment.ts';
 import { drawRound } from '../../shared/planning/drawRound.ts';
+import { heldStates } from '../../shared/planning/heldStates.ts';
 import type { DrawnRound, DrawnVisit, Placement, PlanInstance } from '../../shared/planning/instance.ts';
 import { furtherChanges, shiftTimes } from '../../shared/planning/tours/switchTimes.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
@@ -48,7 +49,7 @@ it('a change waits for what must come before it, and ends when the last has fini
     visit('B', 2, 'b2', 'H'),
   ];
   // A comes after 10 + 20 = 30, but B reads low until 10 + 50 = 60; high from 70; A is done at 100, B at 82.
-  expect(shiftTimes(instance, visits)).toEqual({
+  expect(shiftTimes(instance, visits, [])).toEqual({
     switches: [{ slot: 0, main: 'M', state: 'H', begin: 60, back: 100, crews: ['A', 'B'] }],
     finishes: [
       { slot: 0, crew: 'A', end: 110, waits: 30 },
@@ -59,12 +60,16 @@ it('a change waits for what must come before it, and ends when the last has fini
 });
 
 it('what needs the natural state of a main held away comes last, and waits for it', () => {
-  const { visits } = drawVisits(instance, {
-    a1: { slot: 0, crew: 'A' },
-    a2: { slot: 0, crew: 'A' },
-    b1: { slot: 0, crew: 'B' },
-    b2: { slot: 0, crew: 'B' },
-  });
+  const { visits } = drawVisits(
+    instance,
+    {
+      a1: { slot: 0, crew: 'A' },
+      a2: { slot: 0, crew: 'A' },
+      b1: { slot: 0, crew: 'B' },
+      b2: { slot: 0, crew: 'B' },
+    },
+    [],
+  );
   expect(visits.map(({ crew, tasks }) => [crew, ...tasks])).toEqual([
     ['A', 'a2'],
     ['A', 'a1'],
@@ -72,7 +77,7 @@ it('what needs the natural state of a main held away comes last, and waits for i
     ['B', 'b1'],
   ]);
   // Both change at once; A works 30, done at 40; low again at 50. B is ready for low at 20 + 12 = 32.
-  expect(shiftTimes(instance, visits)).toEqual({
+  expect(shiftTimes(instance, visits, [])).toEqual({
     switches: [{ slot: 0, main: 'M', state: 'H', begin: 0, back: 40, crews: ['A', 'B'] }],
     finishes: [
       { slot: 0, crew: 'A', end: 70, waits: 0 },
@@ -92,7 +97,7 @@ it('what needs no state is done with an excursion to the same room, unless other
         rooms[task.id] ? [{ ...task, room: rooms[task.id], preds: preds[task.id] }] : [],
       ),
     };
-    return drawVisits(plan, { a1: here, a2: here, a3: here, b2 })
+    return drawVisits(plan, { a1: here, a2: here, a3: here, b2 }, [])
       .visits.filter((one) => one.crew === 'A')
       .map((one) => one.tasks.join('+'));
   };
@@ -107,24 +112,26 @@ it('who needs the natural state of a main that only others change waits too, or 
   const low = visit('B', 1, 'b1', 'L');
   const early = [visit('A', 1, 'a1'), visit('A', 2, 'a2', 'H'), low];
   // A changes it at 30, before B is done at 60: so B, who walks up before, begins at 80.
-  expect(shiftTimes(instance, early).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 130, waits: 70 });
+  expect(shiftTimes(instance, early, []).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 130, waits: 70 });
   const long = {
     ...instance,
     tasks: instance.tasks.map((one) => (one.id === 'a1' ? { ...one, min: 50 } : one)),
   };
-  expect(shiftTimes(long, early).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 60, waits: 0 });
+  expect(shiftTimes(long, early, []).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 60, waits: 0 });
 });
 
 it('two mains one after the other follow each other; who comes later finds a main changed', () => {
   const visits = [...both('A', 'a2', 'a3'), ...both('B', 'b2', 'b3')];
   // M at once, high from 10; A walks in (10) and works 30, done at 50, at N at 60. B is at N at 42, done at 54; A at 80.
-  expect(shiftTimes(instance, visits).switches.map(({ main, begin, back }) => [main, begin, back])).toEqual([
+  expect(
+    shiftTimes(instance, visits, []).switches.map(({ main, begin, back }) => [main, begin, back]),
+  ).toEqual([
     ['M', 0, 50],
     ['N', 42, 80],
   ]);
   const crosswise = [...both('A', 'a2', 'a3'), ...both('B', 'b3', 'b2')];
   expect(
-    shiftTimes(instance, crosswise).switches.map(({ main, begin, back }) => [main, begin, back]),
+    shiftTimes(instance, crosswise, []).switches.map(({ main, begin, back }) => [main, begin, back]),
   ).toEqual([
     ['M', 0, 50],
     ['N', 0, 80],
@@ -134,7 +141,7 @@ it('two mains one after the other follow each other; who comes later finds a mai
 it('where the natural state is needed between two changes of one main, it is changed again', () => {
   const visits = [visit('A', 1, 'a2', 'H'), visit('A', 2, 'b1', 'L'), visit('A', 3, 'b2', 'H')];
   // High from 10, 10 of walking and 30 of work, low again at 60, read until 110, high from 120 to 132, low at 142.
-  const again = shiftTimes(instance, visits);
+  const again = shiftTimes(instance, visits, []);
   expect(again.switches.map(({ begin, back }) => [begin, back])).toEqual([
     [0, 50],
     [110, 132],
@@ -143,14 +150,14 @@ it('where the natural state is needed between two changes of one main, it is cha
   expect(furtherChanges(again)).toBe(2);
   // Another who only needs it high comes with the first change; who only needs it low reads between the two.
   const high = [...visits, visit('B', 1, 'b2', 'H')];
-  expect(shiftTimes(instance, high).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 42, waits: 0 });
+  expect(shiftTimes(instance, high, []).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 42, waits: 0 });
   const low = [...visits, visit('B', 1, 'a1'), visit('B', 2, 'b1', 'L')];
-  expect(shiftTimes(instance, low).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 110, waits: 30 });
+  expect(shiftTimes(instance, low, []).finishes[1]).toEqual({ slot: 0, crew: 'B', end: 110, waits: 30 });
 });
 
 it('work without a state between two parts of an excursion leaves the main away', () => {
   const visits = [visit('A', 1, 'a2', 'H'), visit('A', 2, 'a1'), visit('A', 3, 'b2', 'H')];
-  const through = shiftTimes(instance, visits);
+  const through = shiftTimes(instance, visits, []);
   expect(through.switches.map(({ begin, back }) => [begin, back])).toEqual([[0, 82]]);
   expect(through.finishes).toEqual([{ slot: 0, crew: 'A', end: 92, waits: 0 }]);
   expect(furtherChanges(through)).toBe(0);
@@ -163,7 +170,7 @@ it('a main held for days that is needed in both states is worked in as it is fou
   };
   const visits = [visit('A', 1, 'a2', 'H'), visit('B', 1, 'a1'), visit('B', 2, 'b1', 'L')];
   // It is found low. B: 10 of walking, 20, a change counted, 50. A is there after 10, waits till 90, changes 10 and works 30.
-  expect(shiftTimes(shut, visits)).toMatchObject({
+  expect(shiftTimes(shut, visits, [{ main: 'M', slot: 0, found: 'L', left: 'H' }])).toMatchObject({
     finishes: [
       { slot: 0, crew: 'A', end: 130, waits: 80 },
       { slot: 0, crew: 'B', end: 90, waits: 0 },
@@ -171,7 +178,8 @@ it('a main held for days that is needed in both states is worked in as it is fou
     held: [{ slot: 0, main: 'M', at: 90, crews: ['A', 'B'] }],
   });
   const here = (crew: string): Placement => ({ slot: 0, crew });
-  const both = drawVisits(shut, { a2: here('A'), b1: here('A') }).visits.map((one) => one.state);
+  const together = { a2: here('A'), b1: here('A') };
+  const both = drawVisits(shut, together, heldStates(shut, together)).visits.map((one) => one.state);
   expect(both).toEqual(['L', 'H']);
 });
 
@@ -192,7 +200,7 @@ it('where two would wait for each other for ever, one comes after the other', ()
       const { id, main = null, state = null } = mixed.tasks[task + (crew === 'A' ? 0 : 3)];
       return { ...visit(crew, order, 'a1'), room: id, main, state, tasks: [id] };
     });
-  const { switches, finishes } = shiftTimes(mixed, [...at(1, 0), ...at(2, 1), ...at(3, 2)]);
+  const { switches, finishes } = shiftTimes(mixed, [...at(1, 0), ...at(2, 1), ...at(3, 2)], []);
   expect(finishes).toEqual([
     { slot: 0, crew: 'A', end: 60, waits: 0 },
     { slot: 0, crew: 'B', end: 110, waits: 60 },
@@ -275,7 +283,7 @@ it('on 300 random instances who has no main changed again is done after the minu
       const { assignment, visits } = drawRound(asked, { seed: 1, evaluations: 3_000 });
       const c = compile(asked);
       const { load } = planOf(c, assignment);
-      const times = shiftTimes(settleWays(asked, assignment).instance, visits);
+      const times = shiftTimes(settleWays(asked, assignment).instance, visits, heldStates(asked, assignment));
       const again = new Set(
         [...Map.groupBy(times.switches, ({ slot, main }) => `${slot} ${main}`).values()].flatMap((all) =>
           all.slice(1).map(({ slot }) => slot),

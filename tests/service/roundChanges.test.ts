@@ -139,6 +139,37 @@ describe('a drawn round', () => {
     expect(forcedOn).toEqual(expect.arrayContaining([...switchedOn]));
   });
 
+  it('moves on a held main keep every shift in the order in which it finds the main', async () => {
+    const service = await drawn();
+    // A whole draw has the high work of this main on one day, and the low work on the dawn of one before.
+    const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
+    let { version } = (await service.call('rounds.show', { id: roundId })).round;
+    const move = async (task: string, date: string, person: string): Promise<void> => {
+      await service.call('rounds.move', { id: roundId, version, task, to: { date, shift: 'day', person } });
+      version += 1;
+    };
+    let both = 0;
+    const orders = new Set<string>();
+    const days = ['2027-03-15', '2027-03-16', '2027-03-16', '2027-03-16'];
+    for (const [at, date] of days.entries()) {
+      await move(`TC-Z1-0${at + 1}/occupied`, date, date === '2027-03-15' ? 'OV' : 'IM');
+      for (const person of (await service.call('settings.all', {})).people) {
+        const key = { roundId, date: '2027-03-15', personId: person.id };
+        for (const { switching, visits: own } of (await service.call('rounds.daySheet', key)).shifts) {
+          const [held] = switching.filter((one) => one.main === 'ZM-S' && one.held?.isBoth);
+          const states = own.flatMap((one) => (one.main === 'ZM-S' ? [one.airState] : []));
+          if (!held || new Set(states).size < 2) continue;
+          both += 1;
+          orders.add(`${held.held?.found}`);
+          expect(states[0]).toBe(held.held?.found);
+          expect(held.begin).not.toBe(null);
+        }
+      }
+    }
+    expect(both).toBe(4);
+    expect(orders.size).toBe(2);
+  });
+
   it('whoever works on some classes only gets no other, and a task that nobody may do says so', async () => {
     const service = await drawn();
     const { people } = await service.call('settings.all', {});

@@ -22,19 +22,21 @@ export function YearChart({ overview, chosen, onChoose }: Props) {
   const busy = overview.days.filter((day) => day.loadMinutes > 0).map((day) => day.date);
   const stop = chosen !== null && days.has(chosen) ? chosen : busy[0];
   function step(event: KeyboardEvent<SVGGElement>, from: string): void {
-    const to = {
-      ArrowRight: () => busy.find((date) => date > from),
-      ArrowDown: () => busy.find((date) => date > from),
-      ArrowLeft: () => busy.findLast((date) => date < from),
-      ArrowUp: () => busy.findLast((date) => date < from),
-      Home: () => busy[0],
-      End: () => busy.at(-1),
-      Enter: () => from,
-      ' ': () => from,
-    }[event.key];
-    if (!to) return;
+    const later = busy.find((date) => date > from);
+    const earlier = busy.findLast((date) => date < from);
+    const to: Record<string, string | undefined> = {
+      ArrowRight: later,
+      ArrowDown: later,
+      ArrowLeft: earlier,
+      ArrowUp: earlier,
+      Home: busy[0],
+      End: busy.at(-1),
+      Enter: from,
+      ' ': from,
+    };
+    if (!Object.hasOwn(to, event.key)) return;
     event.preventDefault();
-    const date = to();
+    const date = to[event.key];
     if (date === undefined) return;
     onChoose(date);
     event.currentTarget.parentElement?.querySelector<SVGGElement>(`[data-date="${date}"]`)?.focus();

@@ -7,11 +7,8 @@
 import { emptyAssignment } from '../instance.ts';
 import { statesOf } from '../heldStates.ts';
 import type { HeldState } from '../heldStates.ts';
-import { NEEDS_HIGH, NEEDS_LOW, heldChanges } from '../hold.ts';
 import { linked } from '../linked.ts';
-import { furtherChanges, overrunsOf, shiftTimes } from '../tours/switchTimes.ts';
-import { drawVisits } from '../visits.ts';
-import { settleWays } from '../ways.ts';
+import { workedShifts } from '../shifts.ts';
 import { placementOf } from './assignment.ts';
 import type { Heads } from './heads.ts';
 import { restore } from './improve.ts';
@@ -49,21 +46,12 @@ class Relief {
   private readonly crewOf: ReadonlyMap<string, number>;
   /** What was worked out already, by tasks, places and ways. */
   private readonly known = new Map<string, Known>();
-  /** The tasks that need a state of a main that is held for days, by main. */
-  private readonly onHeld = new Map<number, number[]>();
 
   constructor(plan: Plan, heads: Heads, mayRelieve: (place: number) => boolean) {
     this.plan = plan;
     this.heads = heads;
     this.mayRelieve = mayRelieve;
     this.crewOf = new Map(plan.c.instance.crews.map((crew, index) => [crew.id, index]));
-    const { tasks, main, holds } = plan.c;
-    for (let task = 0; task < tasks; task += 1) {
-      if (main[task] < 0 || holds[main[task]] === 0) continue;
-      const own = this.onHeld.get(main[task]);
-      if (own) own.push(task);
-      else this.onHeld.set(main[task], [task]);
-    }
   }
 
   /** The tasks of all who work on mains that are changed by hand in a slot, those together whom a main links: nobody else waits. */
@@ -85,19 +73,16 @@ class Relief {
 
   /** As `heldStates` of the whole plan, for the mains of some tasks in one slot. */
   private heldFor(slot: number, tasks: readonly number[]): HeldState[] {
-    const { c, place, portable } = this.plan;
+    const { plan } = this;
+    const { c } = plan;
     const mains = new Set(
       tasks.map((task) => c.main[task]).filter((main) => main >= 0 && c.holds[main] === 1),
     );
-    return [...mains].flatMap((main) => {
-      const needs = new Uint8Array(c.slots);
-      for (const task of this.onHeld.get(main) ?? [])
-        if (place[task] >= 0 && portable[task] === 0)
-          needs[Math.floor(place[task] / c.crews)] |= c.state[task] === 1 ? NEEDS_HIGH : NEEDS_LOW;
-      const { last } = heldChanges(needs, c.natural[main * c.slots], (at) => c.sessionPrice[at] / 2);
-      const name = c.instance.mains?.[main].id ?? '';
-      return statesOf(name, last).filter((one) => one.slot === slot);
-    });
+    return [...mains].flatMap((main) =>
+      statesOf(c.instance.mains?.[main].id ?? '', plan.heldChangesOf(main).last).filter(
+        (one) => one.slot === slot,
+      ),
+    );
   }
 
   private timesOf(slot: number, tasks: readonly number[]): Known {
@@ -109,13 +94,14 @@ class Relief {
     const own = { ...c.instance, tasks: tasks.map((task) => c.taskList[task]) };
     const asked = emptyAssignment();
     for (const task of tasks) asked[c.taskList[task].id] = placementOf(c, place[task], portable[task]);
-    const { instance, assignment } = settleWays(own, asked);
-    const times = shiftTimes(instance, drawVisits(instance, assignment, held).visits, held);
-    const overruns = overrunsOf(instance, times).map(({ crew, minutes }): [number, number] => [
-      slot * c.crews + (this.crewOf.get(crew) as number),
-      minutes,
-    ]);
-    known = { overruns, points: (furtherChanges(times) / 2) * c.sessionPrice[slot] };
+    const { overruns, furtherChanges } = workedShifts(own, asked, held);
+    known = {
+      overruns: overruns.map(({ crew, minutes }) => [
+        slot * c.crews + (this.crewOf.get(crew) as number),
+        minutes,
+      ]),
+      points: (furtherChanges / 2) * c.sessionPrice[slot],
+    };
     this.known.set(key, known);
     return known;
   }
@@ -171,9 +157,8 @@ class Relief {
       const now = this.excessIn(slot);
       if (now.over === 0 && now.points === 0) return;
       let best: Step | null = null;
-      for (const task of this.linkedIn(slot)
-        .flat()
-        .sort((a, b) => a - b)) {
+      const tasks = this.linkedIn(slot).flat();
+      for (const task of tasks.sort((a, b) => a - b)) {
         if (plan.c.frozen[task] >= 0 || plan.hasPlacedSuccessor(task)) continue;
         const step = this.stepOf(task, slot, now);
         if (step && isBetter(step, best)) best = step;

@@ -193,7 +193,7 @@ export class Lifted {
       const place = slot * c.crews + ((shift + turn) % c.crews);
       if (c.capacity[place] <= 0) continue;
       if (order.every((task) => plan.place[task] >= 0)) break;
-      this.liftAt(place, Infinity);
+      this.liftAt(place, POSITIONS - 1);
       for (const task of order) {
         if (plan.place[task] >= 0 || !plan.limit(task)) continue;
         this.put(task, place);
@@ -201,6 +201,24 @@ export class Lifted {
       }
     }
     return true;
+  }
+
+  /** Some given places and some others for a task, into `candidates`; answers how many. */
+  private findCandidates(task: number, places: readonly number[]): number {
+    const { c, picks, candidates } = this;
+    let count = 0;
+    for (const place of places) candidates[count++] = place;
+    for (let tries = 0; tries < PLACES_TRIED; tries += 1) {
+      const kind = tries % 4;
+      const place =
+        kind === 3
+          ? picks.place(task)
+          : kind === 0
+            ? picks.neighbour(task, c.main[task] >= 0)
+            : picks.onFloor(task);
+      if (place >= 0 && picks.hasRoom(task, place)) candidates[count++] = place;
+    }
+    return count;
   }
 
   /** Puts each where it is cheapest among some places, or, where there are few tasks, sometimes anywhere; false when a task that others wait for has none. */
@@ -218,21 +236,11 @@ export class Lifted {
         continue;
       }
       leaveTime(plan, heads, task);
-      let count = 0;
       const isFixed = c.frozen[task] >= 0;
-      if (isFixed) candidates[count++] = c.frozen[task];
-      else if (isScattered) candidates[count++] = picks.shift();
-      else for (const place of places) candidates[count++] = place;
-      for (let tries = isScattered || isFixed ? PLACES_TRIED : 0; tries < PLACES_TRIED; tries += 1) {
-        const kind = tries % 4;
-        const place =
-          kind === 3
-            ? picks.place(task)
-            : kind === 0
-              ? picks.neighbour(task, c.main[task] >= 0)
-              : picks.onFloor(task);
-        if (place >= 0 && picks.hasRoom(task, place)) candidates[count++] = place;
-      }
+      let count = 1;
+      if (isFixed) candidates[0] = c.frozen[task];
+      else if (isScattered) candidates[0] = picks.shift();
+      else count = this.findCandidates(task, places);
       let best = isFixed ? IMPOSSIBLE : heads.worth[task];
       let at = -1;
       let way = 0;

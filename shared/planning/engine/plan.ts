@@ -3,6 +3,7 @@
  * in a handful of operations. Level 1 only: windows, skills, air state, precedence, minutes.
  */
 import { heldChanges, NEEDS_HIGH, NEEDS_LOW } from '../hold.ts';
+import type { HeldChanges } from '../hold.ts';
 import { CLOSED, NO_STATE, PORTABLE_ONLY, opennessOf } from './compile.ts';
 import type { Compiled } from './compile.ts';
 
@@ -126,23 +127,24 @@ export class Plan {
     return false;
   }
 
-  private heldCost(main: number): number {
+  /** The fewest changes that a held main needs as the plan stands. */
+  heldChangesOf(main: number): HeldChanges {
     const { c } = this;
     const base = main * c.slots;
     const needs = new Uint8Array(c.slots);
     for (let slot = 0; slot < c.slots; slot += 1)
       needs[slot] =
         (this.needs[0][base + slot] > 0 ? NEEDS_LOW : 0) | (this.needs[1][base + slot] > 0 ? NEEDS_HIGH : 0);
-    return heldChanges(needs, c.natural[base], (slot) => c.sessionPrice[slot] / 2).cost;
+    return heldChanges(needs, c.natural[base], (slot) => c.sessionPrice[slot] / 2);
   }
 
   /** What one more task of a state costs a held main in changes. */
   private heldDifference(main: number, slot: number, state: number): number {
     const at = main * this.c.slots + slot;
     if (this.needs[state][at] > 0) return 0;
-    const before = this.heldCost(main);
+    const before = this.heldChangesOf(main).cost;
     this.needs[state][at] += 1;
-    const after = this.heldCost(main);
+    const after = this.heldChangesOf(main).cost;
     this.needs[state][at] -= 1;
     return after - before;
   }

@@ -39,8 +39,9 @@ function isSameSet(set: ReadonlySet<string>, list: readonly string[]): boolean {
 }
 
 /**
- * The parts of one person's shift, whose visits are given in working order; `found` has the states in which it finds the mains that are held for days. A main stays away from its natural state
- * through other work, until the person needs it natural: then what comes after needs it changed another time.
+ * The parts of one person's shift, whose visits are given in working order; `found` has the states in which it finds
+ * the mains that are held for days. A main stays away from its natural state through other work, until the person
+ * needs it natural: then what comes after needs it changed another time.
  */
 export function partsOf(
   instance: PlanInstance,

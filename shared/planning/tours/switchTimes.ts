@@ -5,10 +5,8 @@
  * and walking as the plan counts them; both changes are counted for everybody who works under them.
  */
 import { compareText } from '../engine/compile.ts';
-import { heldStates } from '../heldStates.ts';
 import type { HeldState } from '../heldStates.ts';
-import { emptyAssignment } from '../instance.ts';
-import type { Assignment, DrawnVisit, Overrun, PlanInstance, PlanState } from '../instance.ts';
+import type { DrawnVisit, Overrun, PlanInstance, PlanState } from '../instance.ts';
 import { linked } from '../linked.ts';
 import { mainNamed } from './route.ts';
 import { partsOf } from './shiftParts.ts';
@@ -216,20 +214,6 @@ function linkedWorkers(people: readonly Worker[]): Worker[][] {
   return linked(people, (worker) => mainsOf(worker).filter((main) => changed.has(main)));
 }
 
-/** Where everybody of some visits is sent. */
-function assignmentOfVisits(visits: readonly DrawnVisit[]): Assignment {
-  const assignment = emptyAssignment();
-  for (const { slot, crew, main, state, tasks } of visits)
-    // A visit without a state has its tasks done by portable supply, if they need one at all.
-    for (const id of tasks)
-      assignment[id] = {
-        slot,
-        crew,
-        ...(main === null || state === null ? { portable: true as const } : {}),
-      };
-  return assignment;
-}
-
 /** The changes of held mains that are needed in both states in a slot. */
 function heldChangesIn(slot: number, people: readonly Worker[], groups: readonly Times[]): HeldChange[] {
   const until = new Map(groups.flatMap(({ firstUntil }) => [...firstUntil]));
@@ -240,17 +224,18 @@ function heldChangesIn(slot: number, people: readonly Worker[], groups: readonly
   });
 }
 
-/** Times of whole shifts: the visits of all persons of a slot must be among them, and the chosen ways settled in the instance. By slot; switches by begin, then by main, finishes by person. */
+/** Times of whole shifts: the visits of all persons of a slot must be among them, the chosen ways settled in the instance, and `states` those of the whole plan. By slot; switches by begin, then by main, finishes by person. */
 export function shiftTimes(
   instance: PlanInstance,
   visits: readonly DrawnVisit[],
-  states: readonly HeldState[] = heldStates(instance, assignmentOfVisits(visits)),
+  states: readonly HeldState[],
 ): ShiftTimes {
   const taskOf = new Map(instance.tasks.map((task) => [task.id, task]));
   const times: ShiftTimes = { switches: [], finishes: [], held: [] };
   const bySlot = [...Map.groupBy(visits, (visit) => visit.slot)].sort(([a], [b]) => a - b);
+  const heldIn = Map.groupBy(states, (one) => one.slot);
   for (const [slot, own] of bySlot) {
-    const found = new Map(states.filter((one) => one.slot === slot).map((one) => [one.main, one.found]));
+    const found = new Map(heldIn.get(slot)?.map((one) => [one.main, one.found]));
     const people = [...Map.groupBy(own, (visit) => visit.crew)]
       .sort(([a], [b]) => compareText(a, b))
       .map(([crew, list]) => ({
