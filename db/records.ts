@@ -3,7 +3,14 @@ import type { Insertable, Selectable } from 'kysely';
 import { completingOutcomes } from '../shared/trade/words.ts';
 import type { BookDb } from './book.ts';
 import { appendToChain } from './ledger.ts';
-import type { CalibrationTable, FollowUpTable, ReadingTable, SettingChangeTable } from './schema.ts';
+import type {
+  CalibrationTable,
+  CorrectionTable,
+  FollowUpTable,
+  ReadingTable,
+  ReplacementTable,
+  SettingChangeTable,
+} from './schema.ts';
 
 export type CalibrationRow = Selectable<CalibrationTable>;
 export type NewCalibration = Omit<Insertable<CalibrationTable>, 'id'>;
@@ -34,6 +41,10 @@ const calibrationColumns = [
   'supply_right',
   'snapshot_json',
   'note',
+  'doubt_left_milli',
+  'conformance_found_ppm',
+  'conformance_left_ppm',
+  'card_id',
 ] as const satisfies readonly (keyof CalibrationTable)[];
 
 const readingColumns = [
@@ -41,9 +52,24 @@ const readingColumns = [
   'phase',
   'quantity',
   'value_milli',
+  'value_text',
   'unit',
   'air_state',
 ] as const satisfies readonly (keyof ReadingTable)[];
+
+/** Columns that came after the first release: an entry names them only where they hold something, so that older entries stay true. */
+const laterColumns: ReadonlySet<string> = new Set([
+  'doubt_left_milli',
+  'conformance_found_ppm',
+  'conformance_left_ppm',
+  'card_id',
+  'value_text',
+]);
+
+function withoutUnusedLater<T extends object>(row: T): T {
+  const kept = Object.entries(row).filter(([column, value]) => value !== null || !laterColumns.has(column));
+  return Object.fromEntries(kept) as T;
+}
 
 /** The chain entry of a stored calibration, rebuilt from its rows; null when there is no such row. */
 export async function calibrationContent(db: BookDb, id: number): Promise<unknown> {
@@ -59,18 +85,15 @@ export async function calibrationContent(db: BookDb, id: number): Promise<unknow
     .where('calibration_id', '=', id)
     .orderBy('position')
     .execute();
-  return { row, readings };
+  return { row: withoutUnusedLater(row), readings: readings.map(withoutUnusedLater) };
 }
 
-/** Appends one calibration with its readings and its chain entry; answers its id. */
-export async function appendCalibration(
-  db: BookDb,
-  calibration: NewCalibration,
-  readings: readonly NewReading[],
-): Promise<number> {
+export type NewRecord = { calibration: NewCalibration; readings: readonly NewReading[] };
+
+async function appendWithId(db: BookDb, { calibration, readings }: NewRecord, own: { id: number } | object) {
   const { id } = await db
     .insertInto('calibration')
-    .values(calibration)
+    .values({ ...calibration, ...own })
     .returning('id')
     .executeTakeFirstOrThrow();
   if (readings.length > 0)
@@ -83,6 +106,87 @@ export async function appendCalibration(
     recordId: id,
     at: calibration.ended_at,
     content: await calibrationContent(db, id),
+  });
+  return id;
+}
+
+/** Appends one calibration with its readings and its chain entry; answers its id. */
+export async function appendCalibration(
+  db: BookDb,
+  calibration: NewCalibration,
+  readings: readonly NewReading[],
+): Promise<number> {
+  return appendWithId(db, { calibration, readings }, {});
+}
+
+/** Appends the records of one card, one a test point, tied together by the id of the first; answers their ids in order. */
+export async function appendCalibrations(db: BookDb, records: readonly NewRecord[]): Promise<number[]> {
+  const last = await db
+    .selectFrom('calibration')
+    .select((eb) => eb.fn.max('id').as('id'))
+    .executeTakeFirst();
+  const first = (last?.id ?? 0) + 1;
+  const ids: number[] = [];
+  for (const [index, record] of records.entries())
+    ids.push(await appendWithId(db, record, { id: first + index, card_id: first }));
+  return ids;
+}
+
+/** The records that were made on the same card as one, itself among them. */
+export async function cardOfCalibration(db: BookDb, id: number) {
+  const row = await db.selectFrom('calibration').select('card_id').where('id', '=', id).executeTakeFirst();
+  const query = db.selectFrom('calibration').select(['id', 'test_point_id', 'card_id']).orderBy('id');
+  return row?.card_id == null
+    ? query.where('id', '=', id).execute()
+    : query.where('card_id', '=', row.card_id).execute();
+}
+
+/** Readings of some records, in the order of the records and of each card. */
+export async function readingsOf(db: BookDb, calibrationIds: readonly number[]) {
+  return db
+    .selectFrom('reading')
+    .select([...readingColumns, 'calibration_id'])
+    .where('calibration_id', 'in', [...calibrationIds])
+    .orderBy('calibration_id')
+    .orderBy('position')
+    .execute();
+}
+
+/** The record that replaced one; null when none did. */
+export async function replacementOf(db: BookDb, calibrationId: number): Promise<number | null> {
+  const row = await db
+    .selectFrom('correction')
+    .select('replacement_id')
+    .where('replaced_id', '=', calibrationId)
+    .executeTakeFirst();
+  return row?.replacement_id ?? null;
+}
+
+/** The chain entry of a stored correction; null when there is no such row. */
+export async function correctionContent(db: BookDb, id: number): Promise<unknown> {
+  const row = await db
+    .selectFrom('correction')
+    .select(['id', 'replaced_id', 'replacement_id', 'reason', 'person_id', 'at'])
+    .where('id', '=', id)
+    .executeTakeFirst();
+  return row ?? null;
+}
+
+/** Appends one correction with its chain entry: both records stay. */
+export async function appendCorrection(
+  db: BookDb,
+  correction: Omit<Insertable<CorrectionTable>, 'id'>,
+): Promise<number> {
+  const { id } = await db
+    .insertInto('correction')
+    .values(correction)
+    .returning('id')
+    .executeTakeFirstOrThrow();
+  await appendToChain(db, {
+    kind: 'correction',
+    recordId: id,
+    at: correction.at,
+    content: await correctionContent(db, id),
   });
   return id;
 }
@@ -141,12 +245,12 @@ export async function replacementContent(db: BookDb, id: number): Promise<unknow
 /** Appends one replacement with its chain entry. */
 export async function appendReplacement(
   db: BookDb,
-  replacement: { device_id: number; on_date: string; calibration_id: number | null; reason: string },
+  replacement: Omit<Insertable<ReplacementTable>, 'id'>,
   at: string,
 ): Promise<number> {
   const { id } = await db
     .insertInto('replacement')
-    .values({ ...replacement, new_device_id: null })
+    .values(replacement)
     .returning('id')
     .executeTakeFirstOrThrow();
   await appendToChain(db, {
@@ -163,7 +267,7 @@ export async function openFollowUp(
   db: BookDb,
   followUp: Pick<
     Insertable<FollowUpTable>,
-    'device_id' | 'calibration_id' | 'cause' | 'opened_at' | 'opened_by'
+    'device_id' | 'calibration_id' | 'cause' | 'symptom' | 'likely_json' | 'opened_at' | 'opened_by'
   >,
 ): Promise<number> {
   const { id } = await db.insertInto('follow_up').values(followUp).returning('id').executeTakeFirstOrThrow();

@@ -5,9 +5,10 @@ import { columnsOf, isDeviceClass } from '../shared/register/columns.ts';
 import type { Column } from '../shared/register/columns.ts';
 import { programmeSpans, seasonsOf } from '../shared/register/rowRules.ts';
 import type { RegisterRow, RowValues } from '../shared/register/row.ts';
-import { testPointsOf } from '../shared/register/testPoints.ts';
+import { scaleUnitOf, testPointsOf } from '../shared/register/testPoints.ts';
 import type { DeviceClass } from '../shared/trade/words.ts';
 import { parseMilli } from '../shared/units/units.ts';
+import type { TemperatureUnit } from '../shared/units/units.ts';
 import type { BookDb } from './book.ts';
 import { classTableColumns, storedName } from './registerRows.ts';
 import type { DeviceTable, SetpointTable, TestPointTable } from './schema.ts';
@@ -185,7 +186,10 @@ async function writeDeviceTestPoints(
       .updateTable('test_point')
       .set({
         active: values.retired_on ? 0 : 1,
-        unit: (values.temperature_unit ?? 'degF') as TestPointTable['unit'],
+        unit: scaleUnitOf(
+          values.controller_kind ?? '',
+          (values.temperature_unit ?? null) as TemperatureUnit | null,
+        ),
       })
       .where('device_id', '=', deviceId)
       .execute();
@@ -282,21 +286,25 @@ async function writeLinks(
 
 async function writeSetpoint(db: BookDb, values: RowValues, controllerId: number): Promise<void> {
   const role = values.role as SetpointTable['role'];
-  const retired = await db
-    .selectFrom('device')
-    .select('retired_on')
-    .where('id', '=', controllerId)
+  const controller = await db
+    .selectFrom('device as d')
+    .innerJoin('controller as c', 'c.device_id', 'd.id')
+    .select(['d.retired_on', 'c.controller_kind'])
+    .where('d.id', '=', controllerId)
     .executeTakeFirstOrThrow();
   const testPointId = await writeTestPoint(db, {
     device_id: controllerId,
     kind: 'setpoint',
     role,
     nominal_milli: milli(values, 'dial'),
-    unit: values.temperature_unit as TestPointTable['unit'],
+    unit: scaleUnitOf(
+      controller.controller_kind,
+      (values.temperature_unit ?? null) as TemperatureUnit | null,
+    ),
     tolerance_milli: milli(values, 'tolerance'),
     interval_days: integer(values, 'interval_days'),
     minutes: integer(values, 'minutes'),
-    active: retired.retired_on ? 0 : 1,
+    active: controller.retired_on ? 0 : 1,
   });
   const own: Record<string, string | number | null> = {};
   const skip = new Set([

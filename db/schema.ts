@@ -66,11 +66,11 @@ export type CalibrationTable = {
   ended_at: string;
   person_id: number;
   outcome: 'held' | 'adjusted' | 'device failed' | 'supply not right' | 'no access' | 'unsafe' | 'not tested';
-  source: 'bench' | 'file' | 'sample';
-  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
-  method: 'M1' | 'M2' | 'M3' | 'typed' | null;
+  source: 'bench' | 'paper' | 'file' | 'sample';
+  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'seconds' | 'percent' | 'V' | 'ml' | 'none';
+  method: 'M1' | 'M2' | 'M3' | 'typed' | 'read' | 'proved' | 'test pressure' | null;
   method_version: string;
-  decision_rule: 'simple acceptance';
+  decision_rule: 'simple acceptance' | 'guard band 0.83 U' | 'guard band U' | 'guard band by ratio';
   error_found_milli: number | null;
   found_relation: '=' | '>=' | '<=' | null;
   verdict_found: 'inside' | 'inside, in doubt' | 'outside, in doubt' | 'outside' | 'unknown' | null;
@@ -78,11 +78,15 @@ export type CalibrationTable = {
   left_relation: '=' | '>=' | '<=' | null;
   verdict_left: 'inside' | 'inside, in doubt' | 'outside, in doubt' | 'outside' | 'unknown' | null;
   doubt_milli: number | null;
+  doubt_left_milli: number | null;
+  conformance_found_ppm: number | null;
+  conformance_left_ppm: number | null;
   pressure_gauge_id: number | null;
   temperature_gauge_id: number | null;
   supply_right: 0 | 1;
   snapshot_json: string;
   note: Generated<string>;
+  card_id: number | null;
 };
 
 export type ClassDefaultTable = {
@@ -91,6 +95,8 @@ export type ClassDefaultTable = {
     | 'setpoint'
     | 'regulator low'
     | 'regulator high'
+    | 'main low'
+    | 'main high'
     | 'spring start'
     | 'spring end'
     | 'transmitter zero'
@@ -98,7 +104,7 @@ export type ClassDefaultTable = {
     | 'relay switching'
     | 'clock'
     | 'dew point';
-  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
+  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'seconds' | 'percent' | 'V' | 'ml' | 'none';
   tolerance_milli: number;
   tolerance_left_milli: number;
   action_limit_milli: number;
@@ -171,18 +177,24 @@ export type FollowUpTable = {
   closed_by: number | null;
   closing_note: Generated<string>;
   version: Generated<number>;
+  symptom: string | null;
+  likely_json: Generated<string>;
+  assigned_to: number | null;
+  closing_calibration_id: number | null;
+  part_of_id: number | null;
 };
 
 export type GaugeTable = {
   id: Generated<number>;
   tag: string;
-  kind: 'pressure' | 'temperature';
-  unit: 'psi' | 'kPa' | 'degF' | 'degC';
+  kind: 'pressure' | 'temperature' | 'humidity';
+  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'percent';
   range_low_milli: number;
   range_high_milli: number;
   accuracy_form: 'absolute' | 'percent of span' | 'grade';
   accuracy_milli: number | null;
   accuracy_grade: string | null;
+  step_milli: number | null;
   certificate_due_on: string | null;
   retired_on: string | null;
   version: Generated<number>;
@@ -204,9 +216,28 @@ export type HolidayTable = {
   on_date: string;
 };
 
+export type InstrumentFaultTable = {
+  id: Generated<number>;
+  gauge_id: number;
+  found_on: string;
+  since_on: string;
+  bias_milli: number;
+  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'percent';
+  note: Generated<string>;
+  person_id: number;
+  at: string;
+};
+
 export type LedgerTable = {
   seq: number;
-  kind: 'calibration' | 'correction' | 'replacement' | 'setting change' | 'certificate' | 'issued round';
+  kind:
+    | 'calibration'
+    | 'correction'
+    | 'replacement'
+    | 'setting change'
+    | 'certificate'
+    | 'instrument fault'
+    | 'issued round';
   record_id: number | null;
   at: string;
   entry_json: string;
@@ -249,6 +280,12 @@ export type MainSeasonTable = {
   air_state: 'low' | 'high';
 };
 
+export type PaperDraftTable = {
+  sheet: string;
+  draft_json: string;
+  saved_at: string;
+};
+
 export type PersonTable = {
   id: Generated<number>;
   name: string;
@@ -280,22 +317,10 @@ export type ReadingTable = {
   calibration_id: number;
   position: number;
   phase: 'found' | 'left' | 'check' | 'restored';
-  quantity:
-    | 'main pressure'
-    | 'dial'
-    | 'room temperature'
-    | 'branch pressure'
-    | 'dial at calibration pressure'
-    | 'branch dial up'
-    | 'branch dial down'
-    | 'dial up'
-    | 'dial down'
-    | 'branch full travel one way'
-    | 'branch full travel other way'
-    | 'dial put back'
-    | 'value';
-  value_milli: number;
-  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
+  quantity: string;
+  value_milli: number | null;
+  value_text: string | null;
+  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'seconds' | 'percent' | 'V' | 'ml' | 'none';
   air_state: 'low' | 'high' | null;
 };
 
@@ -355,6 +380,10 @@ export type SetpointTable = {
   calibration_basis: 'output midpoint' | 'spring midpoint' | 'stated';
   calibration_pressure_milli: number | null;
   note: Generated<string>;
+  reset_from_at_milli: number | null;
+  reset_from_setpoint_milli: number | null;
+  reset_to_at_milli: number | null;
+  reset_to_setpoint_milli: number | null;
 };
 
 export type SettingTable = {
@@ -431,6 +460,8 @@ export type TestPointTable = {
     | 'setpoint'
     | 'regulator low'
     | 'regulator high'
+    | 'main low'
+    | 'main high'
     | 'spring start'
     | 'spring end'
     | 'transmitter zero'
@@ -441,7 +472,7 @@ export type TestPointTable = {
   role: Generated<'' | 'only' | 'occupied' | 'unoccupied' | 'heating' | 'cooling'>;
   air_state: 'low' | 'high' | null;
   nominal_milli: number | null;
-  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
+  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'seconds' | 'percent' | 'V' | 'ml' | 'none';
   tolerance_milli: number | null;
   interval_days: number | null;
   minutes: number | null;
@@ -508,10 +539,12 @@ export type BookTables = {
   gauge: GaugeTable;
   gauge_certificate: GaugeCertificateTable;
   holiday: HolidayTable;
+  instrument_fault: InstrumentFaultTable;
   ledger: LedgerTable;
   level: LevelTable;
   main: MainTable;
   main_season: MainSeasonTable;
+  paper_draft: PaperDraftTable;
   person: PersonTable;
   person_shift: PersonShiftTable;
   pin: PinTable;

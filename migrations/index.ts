@@ -1,6 +1,7 @@
 /** Every migration in order, as a fixed list: a bundled program cannot read a folder. A test compares the two. */
 import type { Migration } from 'kysely/migration';
 import * as createBook from './202611250900_create_book.ts';
+import * as cardsOfEveryClass from './202611260500_cards_of_every_class.ts';
 import * as movesOfARedraw from './202611260200_moves_of_a_redraw.ts';
 import * as waysOfAMain from './202611251500_ways_of_a_main.ts';
 
@@ -8,4 +9,5 @@ export const migrations: Record<string, Migration> = {
   '202611250900_create_book': createBook,
   '202611251500_ways_of_a_main': waysOfAMain,
   '202611260200_moves_of_a_redraw': movesOfARedraw,
+  '202611260500_cards_of_every_class': cardsOfEveryClass,
 };

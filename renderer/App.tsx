@@ -6,6 +6,10 @@ import { chooseWorkingPerson, onWorkingPersonChange, workingPersonId } from './a
 import { BenchScreen } from './screens/bench/BenchScreen.tsx';
 import { DriftScreen } from './screens/drift/DriftScreen.tsx';
 import { DueScreen } from './screens/due/DueScreen.tsx';
+import { FollowUpsScreen } from './screens/followUps/FollowUpsScreen.tsx';
+import { GaugesScreen } from './screens/gauges/GaugesScreen.tsx';
+import { TraceScreen } from './screens/gauges/TraceScreen.tsx';
+import { RecordScreen } from './screens/records/RecordScreen.tsx';
 import { DeviceScreen } from './screens/register/DeviceScreen.tsx';
 import { LoadScreen } from './screens/register/LoadScreen.tsx';
 import { NewRowScreen } from './screens/register/NewRowScreen.tsx';
@@ -20,13 +24,16 @@ import { Empty } from './ui/states.tsx';
 const places = [
   { path: '/due', title: 'Due' },
   { path: '/round', title: 'Round' },
+  { path: '/follow-ups', title: 'Follow-ups' },
   { path: '/register', title: 'Register' },
   { path: '/drift', title: 'Drift' },
+  { path: '/gauges', title: 'Gauges' },
   { path: '/settings', title: 'Settings' },
 ] as const;
 
 function placeOf(location: string): (typeof places)[number] | undefined {
-  if (location.startsWith('/bench')) return places[1];
+  if (location.startsWith('/bench')) return places.find(({ path }) => path === '/round');
+  if (location.startsWith('/records')) return places.find(({ path }) => path === '/drift');
   return places.find((place) => location.startsWith(place.path));
 }
 
@@ -102,6 +109,10 @@ export function App() {
           <Route path="/round/:roundId" component={RoundScreen} />
           <Route path="/round/:roundId/day/:date/:personId" component={DaySheetScreen} />
           <Route path="/bench/:deviceId" component={BenchScreen} />
+          <Route path="/follow-ups" component={FollowUpsScreen} />
+          <Route path="/gauges" component={GaugesScreen} />
+          <Route path="/gauges/:gaugeId/trace" component={TraceScreen} />
+          <Route path="/records/:calibrationId" component={RecordScreen} />
           <Route path="/register" component={RegisterScreen} />
           <Route path="/register/load" component={LoadScreen} />
           <Route path="/register/new" component={NewRowScreen} />

@@ -20,6 +20,8 @@ import { dueHandlers } from './due/handlers.ts';
 import { createJobs } from './jobs/jobs.ts';
 import type { Jobs } from './jobs/jobs.ts';
 import { jobHandlers } from './jobs/registry.ts';
+import { followUpHandlers } from './followUps/handlers.ts';
+import { gaugeHandlers } from './gauges/handlers.ts';
 import { recordsHandlers } from './records/handlers.ts';
 import { registerHandlers } from './register/handlers.ts';
 import { roundsHandlers } from './rounds/handlers.ts';
@@ -133,6 +135,8 @@ export function createService(setup: ServiceSetup): Service {
     bench: benchHandlers,
     drift: driftHandlers,
     due: dueHandlers,
+    followUps: followUpHandlers,
+    gauges: gaugeHandlers,
     records: recordsHandlers,
     register: registerHandlers,
     rounds: roundsHandlers,

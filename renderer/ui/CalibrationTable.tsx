@@ -1,4 +1,5 @@
 /** Records of a device or a test point, newest first; corrected ones are struck through. */
+import { Link } from 'wouter';
 import type { z } from 'zod';
 import type { calibrationSummary } from '../../shared/contract/common.ts';
 import { PlainTable } from '../tables/PlainTable.tsx';
@@ -11,7 +12,7 @@ export function CalibrationTable({ rows }: { rows: readonly Calibration[] }) {
   return (
     <PlainTable
       label="Records"
-      titles={['Date', 'Test point', 'Outcome', '>Found', 'Verdict', '>Left', 'By', 'Note']}
+      titles={['Date', 'Test point', 'Outcome', '>Found', 'Verdict', '>Left', 'By', 'Note', 'Record']}
       rows={rows.map((row) => ({
         key: row.id,
         className: row.replacedBy === null ? undefined : 'struck',
@@ -23,7 +24,10 @@ export function CalibrationTable({ rows }: { rows: readonly Calibration[] }) {
           row.verdictFound ?? '–',
           differenceText(row.errorLeftMilli, row.unit, row.leftRelation),
           row.person,
-          row.note,
+          row.replacedBy === null ? row.note : `corrected by record ${row.replacedBy}. ${row.note}`,
+          <Link key="record" href={`/records/${row.id}`}>
+            Record {row.id}
+          </Link>,
         ],
       }))}
     />

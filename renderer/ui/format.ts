@@ -32,3 +32,10 @@ export function minutesText(minutes: number): string {
 export function sentence(text: string): string {
   return text === '' ? '' : text[0].toUpperCase() + text.slice(1);
 }
+
+/** A probability in parts per million as people read it: 97.1 %; never 100 % or 0 % where there is doubt left. */
+export function likelihoodText(ppm: number): string {
+  if (ppm >= 999_500) return 'more than 99.9 % likely';
+  if (ppm < 500) return 'less than 0.1 % likely';
+  return `${formatMilli(Math.round(ppm / 1000) * 100)} % likely`;
+}

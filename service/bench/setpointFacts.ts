@@ -1,13 +1,12 @@
 /** What the book knows of a controller's setpoints, ready for the card: all figures in the controller's units. */
 import type { BookDb } from '../../db/book.ts';
 import { testPointsOfDevice } from '../../db/registerQueries.ts';
-import type { CardSetting } from '../../shared/trade/benchRules.ts';
-import { cardSetting } from '../../shared/trade/cardSetting.ts';
 import type { Changeover } from '../../shared/trade/cardSetting.ts';
 import { calibrationPressure } from '../../shared/trade/proportional.ts';
 import type { CalibrationBasis, ControllerAction } from '../../shared/trade/proportional.ts';
 import { convertPressure, fromMilli, toMilli } from '../../shared/units/units.ts';
-import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
+import type { PressureUnit, ScaleUnit } from '../../shared/units/units.ts';
+import { scaleUnitOf } from '../../shared/register/testPoints.ts';
 
 export type Spring = { startMilli: number; endMilli: number; tag: string };
 
@@ -27,7 +26,8 @@ export type StoredSetpoint = {
   toleranceLeftMilli: number;
   actionLimitMilli: number;
   pressureUnit: PressureUnit;
-  temperatureUnit: TemperatureUnit;
+  /** Unit of dial, room and error: percent on a humidity controller. */
+  temperatureUnit: ScaleUnit;
   /** Setting of the main in the state that the setpoint asks for; null when not known. */
   mainPressureMilli: number | null;
   dueOn: string | null;
@@ -66,7 +66,9 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
     .selectFrom('device as d')
     .leftJoin('main as m', 'm.device_id', 'd.main_id')
     .leftJoin('device as md', 'md.id', 'd.main_id')
+    .leftJoin('controller as c', 'c.device_id', 'd.id')
     .select([
+      'c.controller_kind',
       'd.pressure_unit',
       'd.temperature_unit',
       'm.low_pressure_milli',
@@ -77,7 +79,7 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
     .executeTakeFirst();
   if (!device) return [];
   const pressureUnit = device.pressure_unit ?? 'psi';
-  const temperatureUnit = device.temperature_unit ?? 'degF';
+  const temperatureUnit = scaleUnitOf(device.controller_kind ?? '', device.temperature_unit);
   const spring = await governingSpring(db, deviceId, pressureUnit);
   const points = new Map((await testPointsOfDevice(db, deviceId)).map((point) => [point.id, point]));
   const rows = await db
@@ -157,12 +159,6 @@ export function changeoverOf(row: ChangeoverColumns): Changeover {
     measuredTrips:
       falling === null || rising === null ? null : { fallingMilli: falling, risingMilli: rising },
   };
-}
-
-/** How the card judges one setpoint of a controller; null when its calibration pressure is not known. */
-export function cardSettingOf(controller: ChangeoverColumns, stored: StoredSetpoint): CardSetting | null {
-  const units = { pressure: stored.pressureUnit, temperature: stored.temperatureUnit };
-  return cardSetting(stored, units, changeoverOf(controller));
 }
 
 /** What a record keeps of the register at the moment it is closed; later edits never reach it. */

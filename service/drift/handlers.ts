@@ -19,9 +19,9 @@ const breakingFigures = [
 ];
 
 function breakKey(snapshotJson: string): string {
-  const snapshot = JSON.parse(snapshotJson) as Record<string, unknown> & {
-    spring?: { startMilli: number; endMilli: number } | null;
-  };
+  type Held = Record<string, unknown> & { spring?: { startMilli: number; endMilli: number } | null };
+  const held = JSON.parse(snapshotJson) as Held & { facts?: Held };
+  const snapshot = held.facts ?? held;
   return JSON.stringify([
     ...breakingFigures.map((name) => snapshot[name] ?? null),
     snapshot.spring?.startMilli ?? null,

@@ -6,7 +6,7 @@ import { appendCalibration, appendReplacement } from '../../db/records.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { LoadReport } from '../../shared/contract/register.ts';
-import { cardSettingOf, setpointFactsOf } from '../bench/setpointFacts.ts';
+import { changeoverOf, setpointFactsOf } from '../bench/setpointFacts.ts';
 import type { JobHandler } from '../context.ts';
 import { readCsv } from '../csv/readCsv.ts';
 import { counted, decodeFiles, inFileOrder } from '../register/loadFiles.ts';
@@ -67,7 +67,10 @@ async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<Reading
       inServiceOn: row.in_service_on,
       retiredOn: row.retired_on,
       setpoint,
-      setting: setpoint && cardSettingOf(row, setpoint),
+      state:
+        setpoint?.calibrationPressureMilli == null
+          ? null
+          : { role: setpoint.role, airState: setpoint.airState, ...changeoverOf(row) },
     });
   }
   const people = new Map(
@@ -89,13 +92,13 @@ type Held = {
 
 function fingerprint(
   row: Omit<Held, 'readings'>,
-  readings: readonly { phase: string; quantity: string; value_milli: number; unit: string }[],
+  readings: readonly { phase: string; quantity: string; value_milli?: number | null; unit: string }[],
 ): string {
   return JSON.stringify([
     row.outcome,
     row.error_found_milli ?? null,
     row.error_left_milli ?? null,
-    readings.map((one) => [one.phase, one.quantity, one.value_milli, one.unit]),
+    readings.map((one) => [one.phase, one.quantity, one.value_milli ?? null, one.unit]),
   ]);
 }
 
@@ -129,6 +132,7 @@ async function writeRows(db: BookDb, rows: readonly ReadingRow[], at: string): P
         db,
         {
           device_id: row.point.deviceId,
+          new_device_id: null,
           on_date: row.calibration.done_on,
           calibration_id: id,
           reason: row.calibration.note ?? '',

@@ -3,18 +3,19 @@ import type { NewCalibration, NewReading } from '../../db/records.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 import { parsePlainDate } from '../../shared/dates/plainDate.ts';
 import type { CellStyle } from '../../shared/register/row.ts';
-import type { CardSetting } from '../../shared/trade/benchRules.ts';
 import { branchAboveMain } from '../../shared/trade/plausible.ts';
 import type { ReadingUnits } from '../../shared/trade/plausible.ts';
 import { errorOf, foundVerdict, leftVerdict } from '../../shared/trade/setpointCard.ts';
 import { relations } from '../../shared/trade/setpointError.ts';
-import type { Relation, SetpointError, Verdict } from '../../shared/trade/setpointError.ts';
+import type { Relation, SetpointError } from '../../shared/trade/setpointError.ts';
+import { limitsOf, verdictInDoubt } from '../../shared/trade/doubt.ts';
+import type { DoubtVerdict } from '../../shared/trade/doubt.ts';
 import { METHOD_VERSION, completingOutcomes, outcomes } from '../../shared/trade/words.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
 import {
   convertPressure,
-  convertTemperature,
-  convertTemperatureDifference,
+  convertScale,
+  convertScaleDifference,
   fromMilli,
   parseMilli,
   pressureUnits,
@@ -25,6 +26,7 @@ import { setpointFactsOfRow } from '../../shared/trade/cardSetting.ts';
 import { snapshotOf } from '../bench/setpointFacts.ts';
 import type { StoredSetpoint } from '../bench/setpointFacts.ts';
 import type { CsvRow } from '../csv/readCsv.ts';
+import type { StateFacts } from '../../shared/trade/cardSetting.ts';
 import { outcomeProblems, plausible, stateProblem } from './readingRules.ts';
 import type { Cells, KnownPoint } from './readingRules.ts';
 
@@ -120,7 +122,7 @@ function readCells(
   if (!point || !doneOn || personId === null || !outcome) return null;
   outcomeProblems(cells, point, outcome);
   const figures = point.setpoint
-    ? setpointFigures(cells, point.setpoint, point.setting, {
+    ? setpointFigures(cells, point.setpoint, point.state, {
         outcome,
         pressure: pressureUnit,
         temperature: temperatureUnit,
@@ -196,23 +198,26 @@ function relationOf(cells: Cells): Relation {
 function setpointFigures(
   cells: Cells,
   setpoint: StoredSetpoint,
-  setting: CardSetting | null,
+  state: StateFacts | null,
   row: ReadingUnits & { outcome: Outcome },
 ): Figures {
-  const { outcome, pressure: pressureUnit, temperature: temperatureUnit } = row;
+  const { outcome, pressure: pressureUnit } = row;
+  // A humidity controller has no temperature: its figures are in percent whatever the file declares.
+  const temperatureUnit = setpoint.temperatureUnit === 'percent' ? 'percent' : row.temperature;
+  const units = { pressure: pressureUnit, temperature: temperatureUnit };
   for (const column of ['value_found', 'value_left'])
     if (cells.text(column) !== '') cells.fail(column, 'a setpoint is recorded by its readings or its error');
   const facts = setpointFactsOfRow(setpoint, setpoint.pressureUnit);
   const typed = {
-    found: plausible(cells, 'error_found', 'error', row),
-    left: plausible(cells, 'error_left', 'error', row),
+    found: plausible(cells, 'error_found', 'error', units),
+    left: plausible(cells, 'error_left', 'error', units),
   };
-  const main = plausible(cells, 'main_pressure', 'gauge pressure', row);
+  const main = plausible(cells, 'main_pressure', 'gauge pressure', units);
   const raw = {
-    dial: plausible(cells, 'dial', 'dial', row),
-    room: plausible(cells, 'room_temperature', 'room temperature', row),
-    found: plausible(cells, 'branch_found', 'gauge pressure', row),
-    left: plausible(cells, 'branch_left', 'gauge pressure', row),
+    dial: plausible(cells, 'dial', 'dial', units),
+    room: plausible(cells, 'room_temperature', 'room temperature', units),
+    found: plausible(cells, 'branch_found', 'gauge pressure', units),
+    left: plausible(cells, 'branch_left', 'gauge pressure', units),
   };
   if (main !== null)
     for (const [column, branch] of [
@@ -222,10 +227,10 @@ function setpointFigures(
       const reason = branch === null ? null : branchAboveMain(branch, main, pressureUnit);
       if (reason) cells.fail(column, reason);
     }
-  if (main !== null && setting && (completingOutcomes.includes(outcome) || outcome === 'device failed'))
+  if (main !== null && state && (completingOutcomes.includes(outcome) || outcome === 'device failed'))
     stateProblem(
       cells,
-      setting,
+      { state, unit: setpoint.pressureUnit },
       toMilli(convertPressure(fromMilli(main), pressureUnit, setpoint.pressureUnit)),
     );
   const hasRaw = Object.values(raw).some((value) => value !== null);
@@ -249,7 +254,7 @@ function setpointFigures(
   const judge = (
     error: SetpointError,
     left: boolean,
-  ): { milli: number; relation: Relation; verdict: Verdict | null } => {
+  ): { milli: number; relation: Relation; verdict: DoubtVerdict | null } => {
     const milli = toMilli(error.error);
     const rounded = { ...error, error: fromMilli(milli) };
     return {
@@ -262,7 +267,7 @@ function setpointFigures(
   let left: ReturnType<typeof judge> | null = null;
   let method: Figures['method'] = null;
   const difference = (milli: number): number =>
-    convertTemperatureDifference(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
+    convertScaleDifference(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
   if (typed.found !== null || typed.left !== null) {
     method = 'typed';
     if (typed.found !== null)
@@ -285,7 +290,7 @@ function setpointFigures(
       const pressure = (milli: number): number =>
         convertPressure(fromMilli(milli), pressureUnit, setpoint.pressureUnit);
       const temperature = (milli: number): number =>
-        convertTemperature(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
+        convertScale(fromMilli(milli), temperatureUnit, setpoint.temperatureUnit);
       const base = {
         mainPressure: pressure(main),
         temperature: temperature(raw.room),
@@ -344,8 +349,8 @@ function valueFigures(cells: Cells, point: KnownPoint, outcome: Outcome): Figure
     return { readings, ...noFigures, method: values.found === null ? null : 'typed' };
   const found = values.found - point.nominalMilli;
   const left = values.left === null ? (outcome === 'held' ? found : null) : values.left - point.nominalMilli;
-  const verdict = (error: number, tolerance: number): Verdict =>
-    Math.abs(error) <= tolerance ? 'inside' : 'outside';
+  const verdict = (error: number, tolerance: number): DoubtVerdict =>
+    verdictInDoubt({ error, relation: '=' }, limitsOf(tolerance), 0);
   return {
     readings,
     method: 'typed',

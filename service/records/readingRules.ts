@@ -1,9 +1,10 @@
 /** What the cells of one row of a readings file must agree on before they may become a record. */
-import { liveSetpointOf } from '../../shared/trade/benchRules.ts';
-import type { CardSetting } from '../../shared/trade/benchRules.ts';
+import { liveSetpointOf } from '../../shared/trade/cardSetting.ts';
+import type { StateFacts } from '../../shared/trade/cardSetting.ts';
 import { implausible } from '../../shared/trade/plausible.ts';
 import type { ReadingQuantity, ReadingUnits } from '../../shared/trade/plausible.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
+import type { PressureUnit, Unit } from '../../shared/units/units.ts';
 import type { StoredSetpoint } from '../bench/setpointFacts.ts';
 
 export type KnownPoint = {
@@ -12,15 +13,15 @@ export type KnownPoint = {
   tag: string;
   kind: string;
   role: string;
-  unit: 'psi' | 'kPa' | 'degF' | 'degC' | 'minutes' | 'none';
+  unit: Unit;
   nominalMilli: number | null;
   toleranceMilli: number;
   toleranceLeftMilli: number;
   inServiceOn: string | null;
   retiredOn: string | null;
   setpoint: StoredSetpoint | null;
-  /** How the card judges the setpoint; null for other kinds and while its calibration pressure is not known. */
-  setting: CardSetting | null;
+  /** What decides whether the setpoint is alive; null for other kinds and while its calibration pressure is not known. */
+  state: StateFacts | null;
 };
 
 export type Cells = {
@@ -76,13 +77,17 @@ export function plausible(
 }
 
 /** Read in the other air state, a branch tells of the other setpoint. */
-export function stateProblem(cells: Cells, setting: CardSetting, mainMilli: number): void {
-  const { live, stateIsRight } = liveSetpointOf(setting, mainMilli);
+export function stateProblem(
+  cells: Cells,
+  { state, unit }: { state: StateFacts; unit: PressureUnit },
+  mainMilli: number,
+): void {
+  const { live, stateIsRight } = liveSetpointOf(state, unit, mainMilli);
   if (stateIsRight) return;
   cells.fail(
     'main_pressure',
-    setting.airState === 'unknown'
+    state.airState === null
       ? 'the main’s two pressures do not mean this setpoint’s role: mend the register first'
-      : `the main was ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${setting.airState}: the outcome can only be \`supply not right\``,
+      : `the main was ${live === 'between' ? 'between its two states' : `in its ${live} state`}, this setpoint asks for ${state.airState}: the outcome can only be \`supply not right\``,
   );
 }

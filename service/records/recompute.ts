@@ -6,13 +6,26 @@ import type { ControllerAction } from '../../shared/trade/proportional.ts';
 import { errorOf, foundVerdict, leftVerdict } from '../../shared/trade/setpointCard.ts';
 import type { SetpointFacts } from '../../shared/trade/setpointCard.ts';
 import type { SetpointError } from '../../shared/trade/setpointError.ts';
+import type { DecisionRule } from '../../shared/trade/doubt.ts';
+import { CARD_VERSION } from '../../shared/cards/index.ts';
 import { METHOD_VERSION } from '../../shared/trade/words.ts';
-import { convertPressure, convertTemperature, fromMilli, toMilli } from '../../shared/units/units.ts';
-import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
+import { cardSnapshotOf, entryOfRecord, figuresOf, judgeEntry } from '../bench/cardRecord.ts';
+import type { CardSnapshot } from '../bench/cardRecord.ts';
+import { convertPressure, convertScale, fromMilli, toMilli } from '../../shared/units/units.ts';
+import type { PressureUnit, ScaleUnit } from '../../shared/units/units.ts';
 
-type StoredReading = { phase: string; quantity: string; value_milli: number; unit: string };
-type StoredCalibration = {
+export type StoredReading = {
+  phase: string;
+  quantity: string;
+  value_milli?: number | null;
+  value_text?: string | null;
+  unit: string;
+};
+export type StoredCalibration = {
   row: {
+    test_point_id: number;
+    done_on: string;
+    decision_rule: string;
     outcome: string;
     source: string;
     method: string | null;
@@ -27,7 +40,7 @@ type StoredCalibration = {
   readings: StoredReading[];
 };
 
-type Snapshot = {
+export type Snapshot = {
   kind: string;
   action: ControllerAction;
   throttlingRangeMilli: number;
@@ -37,7 +50,7 @@ type Snapshot = {
   toleranceMilli: number;
   toleranceLeftMilli: number;
   pressureUnit: PressureUnit;
-  temperatureUnit: TemperatureUnit;
+  temperatureUnit: ScaleUnit;
 };
 
 function reading(
@@ -47,16 +60,17 @@ function reading(
   quantity: string,
 ): number | null {
   const found = stored.readings.find((one) => one.phase === phase && one.quantity === quantity);
-  if (!found) return null;
+  if (typeof found?.value_milli !== 'number') return null;
   const value = fromMilli(found.value_milli);
   if (found.unit === 'psi' || found.unit === 'kPa')
     return convertPressure(value, found.unit, snapshot.pressureUnit);
   if (found.unit === 'degF' || found.unit === 'degC')
-    return convertTemperature(value, found.unit, snapshot.temperatureUnit);
+    return convertScale(value, found.unit, snapshot.temperatureUnit);
   return value;
 }
 
-function errorFrom(
+/** The error that a record's own readings give; null when they give none. */
+export function errorFrom(
   stored: StoredCalibration,
   snapshot: Snapshot,
   facts: SetpointFacts,
@@ -79,24 +93,80 @@ function errorFrom(
   });
 }
 
-/** What does not follow from the readings, in words; null when all does, or nothing can be recomputed. */
-export function recomputeProblem(content: unknown): string | null {
+/** The facts that a record from a file, or from before there were cards, was judged by; null where there are none. */
+export function factsOfRecord(snapshotJson: string): { snapshot: Snapshot; facts: SetpointFacts } | null {
+  const snapshot = JSON.parse(snapshotJson) as Snapshot;
+  if (snapshot.kind !== 'setpoint' || snapshot.calibrationPressureMilli === null) return null;
+  return {
+    snapshot,
+    facts: {
+      action: snapshot.action,
+      calibrationPressure: fromMilli(snapshot.calibrationPressureMilli),
+      outputLow: fromMilli(snapshot.outputLowMilli),
+      outputHigh: fromMilli(snapshot.outputHighMilli),
+      throttlingRange: fromMilli(snapshot.throttlingRangeMilli),
+      spring: null,
+      toleranceFound: fromMilli(snapshot.toleranceMilli),
+      toleranceLeft: fromMilli(snapshot.toleranceLeftMilli),
+      endClearance: 0,
+    },
+  };
+}
+
+const cardFigures = [
+  'method',
+  'error_found_milli',
+  'found_relation',
+  'verdict_found',
+  'doubt_milli',
+  'conformance_found_ppm',
+  'error_left_milli',
+  'left_relation',
+  'verdict_left',
+  'doubt_left_milli',
+  'conformance_left_ppm',
+] as const;
+
+/** What of a card's record does not follow from the readings of the whole card; null when all does. */
+function cardProblem(
+  row: Record<string, unknown> & StoredCalibration['row'],
+  snapshot: CardSnapshot,
+  cardReadings: readonly StoredReading[],
+): string | null {
+  const entry = entryOfRecord(snapshot, cardReadings);
+  const judgement = judgeEntry(snapshot.facts, entry, {
+    instruments: snapshot.instruments,
+    rule: row.decision_rule as DecisionRule,
+    doneOn: row.done_on,
+  });
+  const point = snapshot.facts.points.find(({ testPointId }) => testPointId === row.test_point_id);
+  if (!point) return 'its snapshot knows nothing of its test point';
+  const figures = figuresOf(judgement, point.key, snapshot.outcome);
+  if (figures.outcome !== row.outcome)
+    return `the outcome is ${row.outcome}, its card gives ${figures.outcome}`;
+  for (const name of cardFigures)
+    if ((row[name] ?? null) !== figures[name])
+      return `${name.replaceAll('_', ' ')} is ${String(row[name] ?? null)}, its readings give ${String(figures[name])}`;
+  return null;
+}
+
+/**
+ * What does not follow from the readings, in words; null when all does, or nothing can be recomputed.
+ * `cardReadings` are those of all records that the same card made.
+ */
+export function recomputeProblem(content: unknown, cardReadings: readonly StoredReading[]): string | null {
   const stored = content as StoredCalibration;
   const { row } = stored;
+  if (row.method_version === CARD_VERSION) {
+    const snapshot = cardSnapshotOf(row.snapshot_json);
+    return snapshot
+      ? cardProblem(row as Record<string, unknown> & StoredCalibration['row'], snapshot, cardReadings)
+      : 'it has no snapshot of its card';
+  }
   if (row.method === null || row.method === 'typed' || row.method_version !== METHOD_VERSION) return null;
-  const snapshot = JSON.parse(row.snapshot_json) as Snapshot;
-  if (snapshot.kind !== 'setpoint' || snapshot.calibrationPressureMilli === null) return null;
-  const facts: SetpointFacts = {
-    action: snapshot.action,
-    calibrationPressure: fromMilli(snapshot.calibrationPressureMilli),
-    outputLow: fromMilli(snapshot.outputLowMilli),
-    outputHigh: fromMilli(snapshot.outputHighMilli),
-    throttlingRange: fromMilli(snapshot.throttlingRangeMilli),
-    spring: null,
-    toleranceFound: fromMilli(snapshot.toleranceMilli),
-    toleranceLeft: fromMilli(snapshot.toleranceLeftMilli),
-    endClearance: 0,
-  };
+  const held = factsOfRecord(row.snapshot_json);
+  if (!held) return null;
+  const { snapshot, facts } = held;
   const found = errorFrom(stored, snapshot, facts, 'found');
   if (found) {
     const milli = toMilli(found.error);

@@ -9,12 +9,21 @@ import { wrongMains } from '../../db/derived.ts';
 import { wrongDueDates } from '../../db/due.ts';
 import { GENESIS_HASH, canonicalJson, chainHash, ledgerAfter } from '../../db/ledger.ts';
 import type { LedgerRow } from '../../db/ledger.ts';
-import { calibrationContent, replacementContent, settingChangeContent } from '../../db/records.ts';
+import { certificateContent, instrumentFaultContent } from '../../db/gauges.ts';
+import {
+  calibrationContent,
+  cardOfCalibration,
+  correctionContent,
+  readingsOf,
+  replacementContent,
+  settingChangeContent,
+} from '../../db/records.ts';
 import { issuedRoundContent } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { VerifyReport } from '../../shared/contract/records.ts';
 import type { JobHandler } from '../context.ts';
 import { recomputeProblem } from './recompute.ts';
+import type { StoredReading } from './recompute.ts';
 
 const CHUNK = 500;
 const MOST_PROBLEMS = 100;
@@ -26,6 +35,7 @@ const expectedTriggers = [
   'replacement',
   'setting_change',
   'gauge_certificate',
+  'instrument_fault',
   'ledger',
 ].flatMap((table) => [
   `${table}_never_updated`,
@@ -33,8 +43,11 @@ const expectedTriggers = [
   table === 'ledger' ? 'ledger_continues_chain' : `${table}_appended_last`,
 ]);
 
-const contentOf: Partial<Record<LedgerRow['kind'], (db: BookDb, id: number) => Promise<unknown>>> = {
+const contentOf: Record<LedgerRow['kind'], (db: BookDb, id: number) => Promise<unknown>> = {
   calibration: calibrationContent,
+  correction: correctionContent,
+  certificate: certificateContent,
+  'instrument fault': instrumentFaultContent,
   'setting change': settingChangeContent,
   replacement: replacementContent,
   'issued round': issuedRoundContent,
@@ -70,24 +83,45 @@ async function walkChain(
 }
 
 async function holdAgainstRecord(db: BookDb, row: LedgerRow, report: Report): Promise<void> {
-  const read = contentOf[row.kind];
-  if (!read || row.record_id === null) return;
-  const content = await read(db, row.record_id);
+  if (row.record_id === null) {
+    report('record', `entry ${row.seq} names no record`, row.seq);
+    return;
+  }
+  const content = await contentOf[row.kind](db, row.record_id);
   const entry = JSON.parse(row.entry_json) as { content?: unknown };
   if (content === null) report('record', `${row.kind} ${row.record_id} of entry ${row.seq} is gone`, row.seq);
   else if (canonicalJson(content) !== canonicalJson(entry.content))
     report('record', `${row.kind} ${row.record_id} is not what entry ${row.seq} says`, row.seq);
   else if (row.kind === 'calibration') {
-    const problem = recomputeProblem(content);
+    const problem = recomputeProblem(content, await readingsOfCard(db, content));
     if (problem) report('derived figure', `calibration ${row.record_id}: ${problem}`, row.seq);
   }
+}
+
+/** Readings of all records of a card; a record that no card made stands alone. */
+async function readingsOfCard(db: BookDb, content: unknown): Promise<StoredReading[]> {
+  const { row, readings } = content as {
+    row: { id: number; card_id?: number | null };
+    readings: StoredReading[];
+  };
+  if (row.card_id == null) return readings;
+  const group = await cardOfCalibration(db, row.id);
+  return group.length === 1
+    ? readings
+    : readingsOf(
+        db,
+        group.map(({ id }) => id),
+      );
 }
 
 async function recordsOutsideChain(db: BookDb, report: Report): Promise<void> {
   for (const [kind, table] of [
     ['calibration', 'calibration'],
+    ['correction', 'correction'],
     ['setting change', 'setting_change'],
     ['replacement', 'replacement'],
+    ['certificate', 'gauge_certificate'],
+    ['instrument fault', 'instrument_fault'],
   ] as const) {
     const rows = await sql<{ id: number }>`select t.id from ${sql.table(table)} as t
       where not exists (select 1 from ledger where kind = ${kind} and record_id = t.id) order by t.id limit 20`.execute(

@@ -12,7 +12,10 @@ import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.
 import type { ShiftTimes, SwitchTime } from '../../shared/planning/tours/switchTimes.ts';
 import { crewIdOf } from './crewIds.ts';
 import { assignmentOfRows } from './roundPlan.ts';
-import { setpointFactsOf } from '../bench/setpointFacts.ts';
+import { paperFields } from '../../shared/cards/paper.ts';
+import { descriptionOf } from '../../shared/cards/index.ts';
+import { cardDevice, cardEntries } from '../bench/cardFacts.ts';
+import { unitOfField } from '../bench/cardRecord.ts';
 import { airStateOf, planStateOf } from './planStates.ts';
 
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
@@ -28,46 +31,16 @@ export const cautions: readonly string[] = [
   'Before a main is forced: outdoor temperature and season allow it, occupants told, restored and ticked before leaving.',
 ];
 
-/** Boxes on paper for one task, in the order of the bench card. */
-async function boxesOf(db: BookDb, task: { deviceId: number; kind: string; role: string }): Promise<Box[]> {
-  const box = (label: string, unit: Box['unit'], expectedMilli: number | null = null): Box => ({
-    label,
-    unit,
-    expectedMilli,
-  });
-  if (task.kind === 'setpoint') {
-    const facts = (await setpointFactsOf(db, task.deviceId)).find((one) => one.role === task.role);
-    if (!facts) return [];
-    const { pressureUnit, temperatureUnit } = facts;
-    return [
-      box('Main', pressureUnit, facts.mainPressureMilli),
-      box('Dial found', temperatureUnit, facts.dialMilli),
-      box('Room', temperatureUnit),
-      box('Branch found', pressureUnit),
-      box('Dial at cal. pressure', temperatureUnit),
-      box('Swing one way', pressureUnit),
-      box('Swing other way', pressureUnit),
-      box('Dial left', temperatureUnit),
-      box('Room left', temperatureUnit),
-      box('Branch left', pressureUnit, facts.calibrationPressureMilli),
-      box('Dial up', temperatureUnit),
-      box('Branch up', pressureUnit),
-      box('Dial down', temperatureUnit),
-      box('Branch down', pressureUnit),
-      box('Dial put back', temperatureUnit, facts.dialMilli),
-    ];
-  }
-  const points = await db
-    .selectFrom('test_point')
-    .select(['kind', 'nominal_milli', 'unit'])
-    .where('device_id', '=', task.deviceId)
-    .where('active', '=', 1)
-    .orderBy('id')
-    .execute();
-  return points.flatMap((point) => [
-    box(`${point.kind} found`, point.unit, point.nominal_milli),
-    box(`${point.kind} left`, point.unit, point.nominal_milli),
-  ]);
+/** Boxes on paper for one task, in the order of the bench card: its description says which. */
+async function boxesOf(db: BookDb, task: { deviceId: number; role: string }, today: string): Promise<Box[]> {
+  const entries = await cardEntries(db, await cardDevice(db, task.deviceId), today);
+  const facts = entries.find(({ key }) => key === task.role)?.facts;
+  if (!facts) return [];
+  return paperFields(descriptionOf(facts), facts).map((field) => ({
+    label: field.label,
+    unit: unitOfField(field, facts),
+    expectedMilli: field.reads?.(facts) ?? null,
+  }));
 }
 
 async function doneTestPoints(db: BookDb, taskIds: readonly number[], since: string): Promise<Set<number>> {
@@ -159,7 +132,7 @@ export async function buildDaySheet(
           byPortable: portable.has(task.task_key),
           dueOn: task.due_on,
           done: done.has(task.id),
-          boxes: await boxesOf(db, { deviceId: task.device_id, kind: task.kind, role: task.role }),
+          boxes: await boxesOf(db, { deviceId: task.device_id, role: task.role }, key.date),
         });
       sheetVisits.push({
         visitId: visit.id,

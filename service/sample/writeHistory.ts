@@ -154,7 +154,13 @@ async function writeSetpointHistory(
     if (failed) {
       await appendReplacement(
         db,
-        { device_id: deviceId, on_date: date, calibration_id: id, reason: 'controller replaced' },
+        {
+          device_id: deviceId,
+          new_device_id: null,
+          on_date: date,
+          calibration_id: id,
+          reason: 'controller replaced',
+        },
         `${date}T15:00:00Z`,
       );
       failed = false;

@@ -8,13 +8,23 @@ import { readSetting, writeSetting } from '../../db/settings.ts';
 import path from 'node:path';
 import { AppError } from '../../shared/contract/errors.ts';
 import { defaultPlanning } from '../../shared/contract/settings.ts';
-import type { PlanningOptions, Site } from '../../shared/contract/settings.ts';
+import type { BenchRules, PlanningOptions, Site } from '../../shared/contract/settings.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/handlers.ts';
 import { classesAmong } from '../../shared/trade/words.ts';
+import type { Unit } from '../../shared/units/units.ts';
+import { benchRulesOf } from './benchRules.ts';
 
 /** Above these no tolerance means anything: the range of the register’s own columns, common practice. */
-const mostTolerance = { degF: 20, degC: 12, psi: 10, kPa: 70, minutes: 240, none: 100 } as const;
+const mostTolerance: Partial<Record<Unit, number>> = {
+  degF: 20,
+  degC: 12,
+  psi: 10,
+  kPa: 70,
+  minutes: 240,
+  percent: 30,
+};
+const MOST_TOLERANCE = 100;
 
 const startSite: Site = { name: '', pressureUnit: 'psi', temperatureUnit: 'degF' };
 
@@ -91,6 +101,7 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   all: async ({ db }) => {
     const site = await siteOf(db);
     const planning = await planningOf(db);
+    const bench = await benchRulesOf(db);
     const shifts = await db
       .selectFrom('shift_pattern')
       .select([
@@ -111,6 +122,8 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       siteVersion: site.version,
       planning: planning.value,
       planningVersion: planning.version,
+      bench: bench.value,
+      benchVersion: bench.version,
       people: await people(db),
       shifts: shifts.map((row) => ({
         id: row.id,
@@ -155,34 +168,6 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
         weight: row.weight,
         version: row.version,
       })),
-      gauges: (
-        await db
-          .selectFrom('gauge')
-          .select([
-            'id',
-            'tag',
-            'kind',
-            'unit',
-            'range_low_milli',
-            'range_high_milli',
-            'accuracy_milli',
-            'certificate_due_on',
-            'version',
-          ])
-          .where('retired_on', 'is', null)
-          .orderBy('tag')
-          .execute()
-      ).map((row) => ({
-        id: row.id,
-        tag: row.tag,
-        kind: row.kind,
-        unit: row.unit,
-        rangeLowMilli: row.range_low_milli,
-        rangeHighMilli: row.range_high_milli,
-        accuracyMilli: row.accuracy_milli,
-        certificateDueOn: row.certificate_due_on,
-        version: row.version,
-      })),
     };
   },
 
@@ -208,6 +193,25 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
           at: clock.now(),
           person_id: personId,
           why: '',
+        });
+    return {};
+  },
+
+  saveBench: async ({ db, clock, personId }, { version, why, ...rules }) => {
+    const held = await benchRulesOf(db);
+    requireVersion(version, { version: held.version, values: held.value });
+    await writeSetting(db, 'bench', rules, held.version);
+    for (const key of Object.keys(rules) as (keyof BenchRules)[])
+      if (rules[key] !== held.value[key])
+        await appendSettingChange(db, {
+          what: key === 'decisionRule' ? 'decision rule' : 'freeze lockout',
+          subject: 'bench',
+          device_id: null,
+          from_value: String(held.value[key]),
+          to_value: String(rules[key]),
+          at: clock.now(),
+          person_id: personId,
+          why,
         });
     return {};
   },
@@ -316,7 +320,7 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       .executeTakeFirst();
     requireVersion(version, held ? { version: held.version, values: held } : null);
     if (!held) return {};
-    const most = mostTolerance[held.unit];
+    const most = mostTolerance[held.unit] ?? MOST_TOLERANCE;
     for (const column of ['toleranceMilli', 'toleranceLeftMilli', 'actionLimitMilli'] as const)
       if (values[column] > most * 1000)
         throw new AppError('invalid_input', 'Some fields need another value.', {
@@ -360,31 +364,5 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       );
     }
     return {};
-  },
-
-  saveGauge: async ({ db }, { id, version, ...gauge }) => {
-    const row = {
-      tag: gauge.tag,
-      kind: gauge.kind,
-      unit: gauge.unit,
-      range_low_milli: gauge.rangeLowMilli,
-      range_high_milli: gauge.rangeHighMilli,
-      accuracy_form: 'absolute' as const,
-      accuracy_milli: gauge.accuracyMilli,
-      certificate_due_on: gauge.certificateDueOn,
-    };
-    if (id === null) return db.insertInto('gauge').values(row).returning('id').executeTakeFirstOrThrow();
-    const held = await db
-      .selectFrom('gauge')
-      .select(['version', 'tag'])
-      .where('id', '=', id)
-      .executeTakeFirst();
-    requireVersion(version, held ? { version: held.version, values: held } : null);
-    await db
-      .updateTable('gauge')
-      .set({ ...row, version: sql<number>`version + 1` })
-      .where('id', '=', id)
-      .execute();
-    return { id };
   },
 };

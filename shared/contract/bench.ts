@@ -1,7 +1,9 @@
 import { z } from 'zod';
-import { calibrationBases, controllerActions } from '../trade/proportional.ts';
+import type { CardFacts } from '../cards/index.ts';
+import type { Instrument } from '../cards/instruments.ts';
+import { decisionRules } from '../trade/doubt.ts';
+import { pressureUnits } from '../units/units.ts';
 import {
-  airState,
   calibrationSummary,
   milli,
   outcome,
@@ -13,39 +15,49 @@ import {
   verdict,
 } from './common.ts';
 import { command, query } from './define.ts';
-import { pressureUnits, temperatureUnits } from '../units/units.ts';
 
-export const benchSetpoint = z.object({
+const isObject = (value: unknown): boolean => typeof value === 'object' && value !== null;
+
+export const benchPoint = z.object({
+  key: z.string(),
   testPointId: rowId,
-  role: z.string(),
-  airState: airState.nullable(),
-  action: z.enum(controllerActions),
-  dialMilli: milli,
-  throttlingRangeMilli: milli,
-  outputLowMilli: milli,
-  outputHighMilli: milli,
-  calibrationBasis: z.enum(calibrationBases),
-  /** Null when the basis lacks its figure. */
-  calibrationPressureMilli: milli.nullable(),
-  spring: z.object({ startMilli: milli, endMilli: milli, tag: z.string() }).nullable(),
-  toleranceMilli: milli,
-  toleranceLeftMilli: milli,
   dueOn: z.string().nullable(),
   newestRecordId: rowId.nullable(),
   last: calibrationSummary.nullable(),
 });
-export type BenchSetpoint = z.infer<typeof benchSetpoint>;
+
+/** Readings as typed: figures in thousandths of the unit of the field, choices and dates as text. */
+const values = z.record(z.string().max(40), z.union([milli, z.string().max(60)]));
+const ticks = z.record(z.string().max(40), z.boolean());
+
+/** What stood on a card when a record was made, to be laid out again for its correction. */
+const recorded = z.object({
+  values,
+  ticks,
+  tickNote: z.string(),
+  adjusted: z.boolean(),
+  outcome,
+  note: z.string(),
+});
+
+export const benchEntry = z.object({
+  /** Role of a setpoint; empty for the card of any other device. */
+  key: z.string(),
+  /** What the card is judged by; its shape is that of its class in shared/cards. */
+  facts: z.custom<CardFacts>((value) => isObject(value) && 'card' in (value as object)),
+  points: z.array(benchPoint),
+  recorded: recorded.nullable(),
+});
+export type BenchEntry = z.infer<typeof benchEntry>;
 
 export const benchCard = z.object({
   deviceId: rowId,
   tag: z.string(),
   name: z.string(),
-  controllerKind: z.string(),
+  class: z.string(),
+  kindWords: z.string(),
   place: z.string(),
-  pressureUnit: z.enum(pressureUnits),
-  temperatureUnit: z.enum(temperatureUnits),
-  rated: z.object({ lowMilli: milli, highMilli: milli }).nullable(),
-  measuredTrips: z.object({ fallingMilli: milli, risingMilli: milli }).nullable(),
+  rated: z.string().nullable(),
   main: z
     .object({
       id: rowId,
@@ -59,52 +71,87 @@ export const benchCard = z.object({
     })
     .nullable(),
   retiredOn: z.string().nullable(),
-  setpoints: z.array(benchSetpoint),
-  actuators: z.array(z.object({ tag: z.string(), normalPosition: z.string(), duty: z.string().nullable() })),
+  entries: z.array(benchEntry),
+  moves: z.array(z.string()),
   people: z.array(z.object({ id: rowId, name: z.string(), initials: z.string() })),
-  gauges: z.array(
-    z.object({
-      id: rowId,
-      tag: z.string(),
-      kind: z.enum(['pressure', 'temperature']),
-      certificateDueOn: z.string().nullable(),
-    }),
+  instruments: z.array(
+    z.custom<Instrument>((value) => isObject(value) && 'accuracyForm' in (value as object)),
   ),
+  rule: z.enum(decisionRules),
   draft: z.object({ json: z.string(), savedAt: z.string() }).nullable(),
+  /** The record that this card would correct, and what was noted on it. */
+  correcting: z
+    .object({
+      calibrationId: rowId,
+      doneOn: z.string(),
+      personId: rowId,
+      pressureGaugeId: rowId.nullable(),
+      temperatureGaugeId: rowId.nullable(),
+    })
+    .nullable(),
 });
 export type BenchCard = z.infer<typeof benchCard>;
 
-/** Readings as typed, in thousandths of the device's units; null = not taken. */
-const readings = z.object({
-  dialMilli: milli.nullable(),
-  temperatureMilli: milli.nullable(),
-  branchMilli: milli.nullable(),
-  dialAtCalibrationMilli: milli.nullable(),
-});
-
-export const benchEntry = z.object({
-  testPointId: rowId,
-  /** The newest record of the setpoint when the card was laid out; a newer one in the book is a conflict. */
-  seen: rowId.nullable(),
-  mainPressureMilli: milli.nullable(),
-  preconditions: z.record(z.string(), z.boolean()),
-  preconditionNote: z.string().max(500).default(''),
-  found: readings.nullable(),
-  fullTravel: z.object({ oneWayMilli: milli, otherWayMilli: milli }).nullable(),
-  left: readings.nullable(),
-  throttling: z
-    .object({ dialUpMilli: milli, branchUpMilli: milli, dialDownMilli: milli, branchDownMilli: milli })
-    .nullable(),
-  readAgain: z.object({ temperatureMilli: milli, dialMilli: milli, branchMilli: milli }).nullable(),
-  dialPutBackMilli: milli.nullable(),
-  restored: z.object({ main: z.boolean(), override: z.boolean(), valves: z.boolean() }),
+export const closedEntry = z.object({
+  key: z.string(),
+  /** By test point: the newest record that the card had seen; a newer one in the book is a conflict. */
+  seen: z.record(z.string(), rowId.nullable()),
+  values,
+  ticks,
+  tickNote: z.string().max(500).default(''),
+  adjusted: z.boolean(),
   outcome,
   note: z.string().max(2000).default(''),
 });
-export type BenchEntry = z.infer<typeof benchEntry>;
+export type ClosedEntry = z.infer<typeof closedEntry>;
+
+const instrumentIds = z.object({
+  pressure: rowId.nullable(),
+  temperature: rowId.nullable(),
+  humidity: rowId.nullable().default(null),
+});
+
+const header = {
+  personId: rowId,
+  doneOn: plainDate,
+  startedAt: timestamp.nullable(),
+  instruments: instrumentIds,
+};
+
+export const closedRecord = z.object({
+  calibrationId: rowId,
+  testPointId: rowId,
+  deviceId: rowId,
+  tag: z.string(),
+  kind: z.string(),
+  role: z.string(),
+  outcome,
+  errorFoundMilli: milli.nullable(),
+  foundRelation: relation.nullable(),
+  verdictFound: verdict.nullable(),
+  conformanceFoundPpm: z.number().int().nullable(),
+  errorLeftMilli: milli.nullable(),
+  verdictLeft: verdict.nullable(),
+  unit,
+  dueOn: z.string().nullable(),
+});
+
+const closing = z.object({
+  records: z.array(closedRecord),
+  followUps: z.array(z.object({ id: rowId, cause: z.string() })),
+  /** Open follow-ups of devices that were done: this record may close them. */
+  closable: z.array(
+    z.object({ id: rowId, deviceId: rowId, tag: z.string(), cause: z.string(), version: z.number().int() }),
+  ),
+  ledgerSeq: z.number().int(),
+  headHash: z.string(),
+});
 
 export const bench = {
-  card: query({ input: z.object({ deviceId: rowId }), output: benchCard }),
+  card: query({
+    input: z.object({ deviceId: rowId, correcting: rowId.optional() }),
+    output: benchCard,
+  }),
   saveDraft: command({
     /** `over` is the draft that the new one replaces; another one in the book is a conflict. */
     input: z.object({
@@ -118,32 +165,14 @@ export const bench = {
   close: command({
     input: z.object({
       deviceId: rowId,
-      personId: rowId,
-      doneOn: plainDate,
-      startedAt: timestamp.nullable(),
-      pressureGaugeId: rowId.nullable(),
-      temperatureGaugeId: rowId.nullable(),
-      entries: z.array(benchEntry).min(1).max(2),
+      ...header,
+      entries: z.array(closedEntry).min(1).max(2),
+      /** Replaces a record and those made on the same card; both stay. */
+      corrects: z
+        .object({ calibrationId: rowId, reason: z.string().trim().min(1, 'say why').max(500) })
+        .nullable()
+        .default(null),
     }),
-    output: z.object({
-      records: z.array(
-        z.object({
-          calibrationId: rowId,
-          testPointId: rowId,
-          role: z.string(),
-          outcome,
-          errorFoundMilli: milli.nullable(),
-          foundRelation: relation.nullable(),
-          verdictFound: verdict.nullable(),
-          errorLeftMilli: milli.nullable(),
-          verdictLeft: verdict.nullable(),
-          unit,
-          dueOn: z.string().nullable(),
-        }),
-      ),
-      followUps: z.array(z.object({ id: rowId, cause: z.string() })),
-      ledgerSeq: z.number().int(),
-      headHash: z.string(),
-    }),
+    output: closing,
   }),
 };

@@ -3,7 +3,9 @@ import { z } from 'zod';
 import { isPlainDate } from '../dates/plainDate.ts';
 import { deviceClasses, outcomes } from '../trade/words.ts';
 import { airStates } from '../trade/switchover.ts';
-import { relations, verdicts } from '../trade/setpointError.ts';
+import { doubtVerdicts } from '../trade/doubt.ts';
+import { relations } from '../trade/setpointError.ts';
+import { units } from '../units/units.ts';
 
 export const plainDate = z.string().refine(isPlainDate, 'not a date of the form YYYY-MM-DD that exists');
 /** Time in UTC as the book keeps it: `2026-04-09T08:15:00Z`. */
@@ -14,9 +16,8 @@ export const airState = z.enum(airStates);
 export const deviceClass = z.enum(deviceClasses);
 export const outcome = z.enum(outcomes);
 export const relation = z.enum(relations);
-/** `verdicts` are what simple acceptance can say; the in-doubt ones are kept by the record for later rules. */
-export const verdict = z.enum([...verdicts, 'inside, in doubt', 'outside, in doubt']);
-export const unit = z.enum(['psi', 'kPa', 'degF', 'degC', 'minutes', 'none']);
+export const verdict = z.enum(doubtVerdicts);
+export const unit = z.enum(units);
 export const clockTime = z
   .string()
   .regex(/^([01]\d|2[0-3]):[0-5]\d$|^24:00$/, 'not a time of the form HH:MM');

@@ -4,13 +4,15 @@ import { bench } from './bench.ts';
 import type { CallDefinition } from './define.ts';
 import { drift } from './drift.ts';
 import { due } from './due.ts';
+import { followUps } from './followUps.ts';
+import { gauges } from './gauges.ts';
 import { jobs } from './jobs.ts';
 import { records } from './records.ts';
 import { register } from './register.ts';
 import { rounds } from './rounds.ts';
 import { settings } from './settings.ts';
 
-export const contract = { bench, drift, due, jobs, records, register, rounds, settings };
+export const contract = { bench, drift, due, followUps, gauges, jobs, records, register, rounds, settings };
 export type Contract = typeof contract;
 
 type Join<G extends string, N> = N extends string ? `${G}.${N}` : never;

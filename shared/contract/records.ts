@@ -1,18 +1,7 @@
 import { z } from 'zod';
 import { fileStyle, loadReport, uploadedFile } from './register.ts';
-import { command, job, nothing, query, UPLOAD_BODY } from './define.ts';
-import { rowId } from './common.ts';
-
-export const followUp = z.object({
-  id: rowId,
-  deviceId: rowId,
-  tag: z.string(),
-  cause: z.string(),
-  openedAt: z.string(),
-  openedBy: z.string(),
-  closedAt: z.string().nullable(),
-  version: z.number().int(),
-});
+import { UPLOAD_BODY, job, nothing, query } from './define.ts';
+import { airState, milli, outcome, relation, rowId, unit, verdict } from './common.ts';
 
 export const verifyReport = z.object({
   sound: z.boolean(),
@@ -25,6 +14,71 @@ export const verifyReport = z.object({
 });
 export type VerifyReport = z.infer<typeof verifyReport>;
 
+const corrected = z
+  .object({ calibrationId: rowId, reason: z.string(), at: z.string(), by: z.string() })
+  .nullable();
+
+/** One record with everything that it keeps. */
+export const recordDetails = z.object({
+  calibrationId: rowId,
+  deviceId: rowId,
+  testPointId: rowId,
+  tag: z.string(),
+  kind: z.string(),
+  role: z.string(),
+  doneOn: z.string(),
+  endedAt: z.string(),
+  person: z.string(),
+  outcome,
+  source: z.string(),
+  unit,
+  method: z.string().nullable(),
+  methodVersion: z.string(),
+  decisionRule: z.string(),
+  foundMilli: milli.nullable(),
+  foundRelation: relation.nullable(),
+  verdictFound: verdict.nullable(),
+  /** Expanded doubt, k = 2. */
+  doubtFoundMilli: milli.nullable(),
+  conformanceFoundPpm: z.number().int().nullable(),
+  leftMilli: milli.nullable(),
+  leftRelation: relation.nullable(),
+  verdictLeft: verdict.nullable(),
+  doubtLeftMilli: milli.nullable(),
+  conformanceLeftPpm: z.number().int().nullable(),
+  supplyRight: z.boolean(),
+  note: z.string(),
+  /** Standard doubts in millionths of the unit, the combined one last; null where the record keeps none. */
+  budget: z.array(z.object({ name: z.string(), uMicro: z.number().int() })).nullable(),
+  toleranceMilli: milli.nullable(),
+  toleranceLeftMilli: milli.nullable(),
+  ticks: z.array(z.object({ text: z.string(), ticked: z.boolean() })),
+  tickNote: z.string(),
+  instruments: z.array(
+    z.object({
+      tag: z.string(),
+      certificate: z.string().nullable(),
+      dueOn: z.string().nullable(),
+      isLapsed: z.boolean(),
+    }),
+  ),
+  remarks: z.array(z.object({ tone: z.string(), text: z.string() })),
+  readings: z.array(
+    z.object({
+      phase: z.string(),
+      label: z.string(),
+      valueMilli: milli.nullable(),
+      text: z.string().nullable(),
+      unit,
+      airState: airState.nullable(),
+    }),
+  ),
+  replacedBy: corrected,
+  replaces: corrected,
+  entry: z.object({ seq: z.number().int(), hash: z.string() }).nullable(),
+});
+export type RecordDetails = z.infer<typeof recordDetails>;
+
 export const records = {
   /** Past readings from files; see docs/readings-csv.md. */
   load: job({
@@ -33,17 +87,5 @@ export const records = {
     bodyLimit: UPLOAD_BODY,
   }),
   verify: job({ input: nothing, output: verifyReport }),
-  followUps: query({
-    input: z.object({ openOnly: z.boolean().default(true) }),
-    output: z.object({ rows: z.array(followUp) }),
-  }),
-  closeFollowUp: command({
-    input: z.object({
-      id: rowId,
-      version: z.number().int(),
-      personId: rowId,
-      note: z.string().min(1).max(1000),
-    }),
-    output: z.object({ id: rowId }),
-  }),
+  details: query({ input: z.object({ calibrationId: rowId }), output: recordDetails }),
 };

@@ -1,6 +1,8 @@
 import { z } from 'zod';
 import { clockTime, milli, plainDate, rowId, unit, weekdays } from './common.ts';
 import { command, nothing, query } from './define.ts';
+import { refuse, versioned } from './inputs.ts';
+import { decisionRules } from '../trade/doubt.ts';
 import { deviceClasses } from '../trade/words.ts';
 import { minutesOfClock } from '../dates/plainDate.ts';
 import { pressureUnits, temperatureUnits } from '../units/units.ts';
@@ -60,6 +62,19 @@ export const defaultPlanning: PlanningOptions = {
   unevenPointsPerMinute: 1,
 };
 
+export const benchRules = z.object({
+  decisionRule: z.enum(decisionRules),
+  /** Below this outdoor temperature no main is forced, in thousandths of a degF. */
+  freezeLockoutMilli: milli.min(20_000, 'at least 20 °F').max(60_000, 'at most 60 °F'),
+});
+export type BenchRules = z.infer<typeof benchRules>;
+
+/** Starting values: simple acceptance, and 40 degF outdoors (common practice). */
+export const defaultBenchRules: BenchRules = {
+  decisionRule: 'simple acceptance',
+  freezeLockoutMilli: 40_000,
+};
+
 export const site = z.object({
   name: z.string().max(120),
   pressureUnit: z.enum(pressureUnits),
@@ -81,18 +96,6 @@ export const classDefault = z.object({
 });
 export type ClassDefault = z.infer<typeof classDefault>;
 
-export const gauge = z.object({
-  id: rowId,
-  tag: z.string(),
-  kind: z.enum(['pressure', 'temperature']),
-  unit: z.enum(['psi', 'kPa', 'degF', 'degC']),
-  rangeLowMilli: milli,
-  rangeHighMilli: milli,
-  accuracyMilli: milli.nullable(),
-  certificateDueOn: z.string().nullable(),
-  version: z.number().int(),
-});
-
 export const bookInfo = z.object({
   fileName: z.string(),
   site,
@@ -104,16 +107,6 @@ export const bookInfo = z.object({
   ledgerEntries: z.number().int(),
   headHash: z.string(),
 });
-
-type Report = { addIssue: (issue: { code: 'custom'; path: string[]; message: string }) => void };
-
-/** Says of a field why its value does not go with the others. */
-function refuse(context: Report, isWrong: boolean, field: string, message: string): void {
-  if (isWrong) context.addIssue({ code: 'custom', path: [field], message });
-}
-
-/** Of a row that may be new: both null then. */
-const versioned = { id: rowId.nullable(), version: z.number().int().nullable() };
 
 const personInput = z
   .object({
@@ -181,23 +174,6 @@ const classDefaultInput = classDefault
     );
   });
 
-const gaugeInput = z
-  .object({
-    ...versioned,
-    tag: z.string().trim().min(1).max(40),
-    kind: z.enum(['pressure', 'temperature']),
-    unit: z.enum(['psi', 'kPa', 'degF', 'degC']),
-    rangeLowMilli: milli,
-    rangeHighMilli: milli,
-    accuracyMilli: milli.min(0).nullable(),
-    certificateDueOn: plainDate.nullable(),
-  })
-  .superRefine(({ kind, unit: own, rangeLowMilli, rangeHighMilli }, context) => {
-    const units: readonly string[] = kind === 'pressure' ? pressureUnits : temperatureUnits;
-    refuse(context, !units.includes(own), 'unit', `a ${kind} gauge reads in ${units.join(' or ')}`);
-    refuse(context, rangeHighMilli <= rangeLowMilli, 'rangeHighMilli', 'the range ends above its start');
-  });
-
 export const settings = {
   book: query({ input: nothing, output: bookInfo }),
   all: query({
@@ -207,15 +183,23 @@ export const settings = {
       siteVersion: z.number().int(),
       planning: planningOptions,
       planningVersion: z.number().int(),
+      bench: benchRules,
+      benchVersion: z.number().int(),
       people: z.array(person),
       shifts: z.array(shiftPattern),
       daysOff: z.array(z.object({ on: z.string(), name: z.string() })),
       classDefaults: z.array(classDefault),
-      gauges: z.array(gauge),
     }),
   }),
   saveSite: command({ input: site.extend({ version: z.number().int() }), output: nothing }),
   savePlanning: command({ input: planningOptions.extend({ version: z.number().int() }), output: nothing }),
+  saveBench: command({
+    input: benchRules.extend({
+      version: z.number().int(),
+      why: z.string().trim().min(1, 'say why').max(500),
+    }),
+    output: nothing,
+  }),
   savePerson: command({ input: personInput, output: z.object({ id: rowId }) }),
   saveShift: command({ input: shiftInput, output: z.object({ id: rowId }) }),
   saveDaysOff: command({
@@ -223,5 +207,4 @@ export const settings = {
     output: nothing,
   }),
   saveClassDefault: command({ input: classDefaultInput, output: nothing }),
-  saveGauge: command({ input: gaugeInput, output: z.object({ id: rowId }) }),
 };

@@ -596,6 +596,38 @@ export const columns: readonly Column[] = [
     help: 'needed when the basis is `stated`',
   },
   {
+    name: 'reset_from_at',
+    label: 'Reset from',
+    kind: 'temperature',
+    range: { from: -100, to: 500 },
+    on: on([], ['setpoint']),
+    help: 'other temperature (usually outdoors) at which the reset of a receiver-controller begins',
+  },
+  {
+    name: 'reset_from_setpoint',
+    label: 'Setpoint there',
+    kind: 'temperature',
+    range: { from: -100, to: 500 },
+    on: on([], ['setpoint']),
+    help: 'setpoint at that temperature',
+  },
+  {
+    name: 'reset_to_at',
+    label: 'Reset to',
+    kind: 'temperature',
+    range: { from: -100, to: 500 },
+    on: on([], ['setpoint']),
+    help: 'other temperature at which the reset ends',
+  },
+  {
+    name: 'reset_to_setpoint',
+    label: 'Setpoint at its end',
+    kind: 'temperature',
+    range: { from: -100, to: 500 },
+    on: on([], ['setpoint']),
+    help: 'setpoint at the end of the reset',
+  },
+  {
     name: 'tolerance',
     label: 'Tolerance',
     kind: 'temperature difference',
@@ -608,7 +640,7 @@ export const columns: readonly Column[] = [
     label: 'Interval, days',
     kind: 'integer',
     range: { from: 7, to: 3660 },
-    on: on([], [...devices.filter((c) => c !== 'main'), 'setpoint']),
+    on: on([], [...devices, 'setpoint']),
     help: 'days between calibrations; empty = the default of the class',
   },
   {
@@ -616,7 +648,7 @@ export const columns: readonly Column[] = [
     label: 'Minutes',
     kind: 'integer',
     range: { from: 1, to: 480 },
-    on: on([], [...devices.filter((c) => c !== 'main' && c !== 'controller'), 'setpoint']),
+    on: on([], [...devices.filter((c) => c !== 'controller'), 'setpoint']),
     help: 'minutes for the visit; empty = the default of the class',
   },
   { name: 'note', label: 'Note', kind: 'text', on: on([], rowClasses), help: 'remarks' },
@@ -643,5 +675,5 @@ export function isDeviceClass(rowClass: RowClass): rowClass is DeviceClass {
 export function rolesOfController(kind: string): readonly string[] {
   if (kind === 'two-setpoint') return ['occupied', 'unoccupied'];
   if (kind === 'changeover') return ['heating', 'cooling'];
-  return kind === 'humidity' ? [] : ['only'];
+  return ['only'];
 }

@@ -1,7 +1,7 @@
 /** Which test points a register row brings, with nominal value and unit. */
 import type { TestPointKind } from '../trade/words.ts';
 import { parseMilli } from '../units/units.ts';
-import type { Unit } from '../units/units.ts';
+import type { ScaleUnit, TemperatureUnit, Unit } from '../units/units.ts';
 import type { RowValues } from './row.ts';
 import type { RowClass } from './columns.ts';
 
@@ -31,6 +31,15 @@ export function testPointsOf(rowClass: RowClass, values: RowValues): TestPointSp
       return [{ kind: 'relay switching', nominalMilli: null, unit: 'none' }];
     case 'time_switch':
       return [{ kind: 'clock', nominalMilli: 0, unit: 'minutes' }];
+    case 'main': {
+      const low: TestPointSpec = {
+        kind: 'main low',
+        nominalMilli: milliOf(values, 'low_pressure'),
+        unit: pressure,
+      };
+      const high = values.main_kind === 'two-pressure' ? milliOf(values, 'high_pressure') : null;
+      return high === null ? [low] : [low, { kind: 'main high', nominalMilli: high, unit: pressure }];
+    }
     case 'transmitter':
       return [
         { kind: 'transmitter zero', nominalMilli: milliOf(values, 'output_low'), unit: pressure },
@@ -44,6 +53,11 @@ export function testPointsOf(rowClass: RowClass, values: RowValues): TestPointSp
     default:
       return [];
   }
+}
+
+/** Unit that a controller's dial is marked in: percent of relative humidity on a humidity controller. */
+export function scaleUnitOf(controllerKind: string, temperatureUnit: TemperatureUnit | null): ScaleUnit {
+  return controllerKind === 'humidity' ? 'percent' : (temperatureUnit ?? 'degF');
 }
 
 /**

@@ -1,13 +1,11 @@
-/** From a setpoint as the register holds it to what its arithmetic and its card need. One rule for screen and service. */
+/** From a setpoint as the register holds it to what its arithmetic needs, and whether it is alive. One rule for screen, service and files. */
 import { convertPressure, fromMilli } from '../units/units.ts';
 import type { PressureUnit } from '../units/units.ts';
-import type { CardSetting } from './benchRules.ts';
-import type { ReadingUnits } from './plausible.ts';
 import type { ControllerAction } from './proportional.ts';
 import type { SetpointFacts } from './setpointCard.ts';
 import { CLEAR_OF_ENDS_PSI } from './setpointError.ts';
-import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from './switchover.ts';
-import type { AirState } from './switchover.ts';
+import { MAIN_AT_DEVICE_ALLOWANCE_PSI, liveAirState } from './switchover.ts';
+import type { AirState, LiveSetpoint } from './switchover.ts';
 
 /** A setpoint's columns, in thousandths of the controller's units. */
 export type SetpointRow = {
@@ -48,28 +46,34 @@ export function setpointFactsOfRow(row: SetpointRow, unit: PressureUnit): Setpoi
   };
 }
 
-/** How the card judges a setpoint; null while its calibration pressure is not known. */
-export function cardSetting(
-  row: SetpointRow,
-  units: ReadingUnits,
-  { rated, measuredTrips }: Changeover,
-): CardSetting | null {
-  const facts = setpointFactsOfRow(row, units.pressure);
-  if (!facts) return null;
-  return {
-    facts,
-    units,
-    dialMilli: row.dialMilli,
-    airState: row.airState ?? (row.role === 'only' ? null : 'unknown'),
-    rated: rated
+/** What of a setpoint and its controller decides whether it is alive. */
+export type StateFacts = Pick<SetpointRow, 'role' | 'airState'> & Changeover;
+
+/** Which setpoint is alive at a main pressure in thousandths, and whether it is the one in hand. */
+export function liveSetpointOf(
+  { role, airState, rated, measuredTrips }: StateFacts,
+  unit: PressureUnit,
+  mainMilli: number | null,
+): { live: LiveSetpoint | 'not asked' | null; stateIsRight: boolean } {
+  if (mainMilli === null) return { live: null, stateIsRight: false };
+  // A setpoint with a role that its main does not mean asks for a state that there is not.
+  if (airState === null)
+    return role === 'only'
+      ? { live: 'not asked', stateIsRight: true }
+      : { live: 'between', stateIsRight: false };
+  if (!(rated || measuredTrips)) return { live: 'between', stateIsRight: false };
+  const live = liveAirState(
+    fromMilli(mainMilli),
+    rated
       ? {
           low: fromMilli(rated.lowMilli),
           high: fromMilli(rated.highMilli),
-          allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', units.pressure),
+          allowance: convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', unit),
         }
-      : null,
-    measured: measuredTrips
+      : { low: -Infinity, high: Infinity, allowance: 0 },
+    measuredTrips
       ? { falling: fromMilli(measuredTrips.fallingMilli), rising: fromMilli(measuredTrips.risingMilli) }
       : null,
-  };
+  );
+  return { live, stateIsRight: live === airState };
 }

@@ -94,6 +94,41 @@ export function setpointDoubt(input: SetpointDoubtInput): Doubt {
   ]);
 }
 
+export type SetpointDoubtParts = {
+  /** Contributions of thermometer (degrees) and gauge (pressure). */
+  thermometer: readonly Contribution[];
+  gauge: readonly Contribution[];
+  /** Degrees between two marks of the dial, scatter of one repeat (standard), and how many repeats. */
+  dialStep: number;
+  repeat: number;
+  repeats: number;
+  /** Pressure per degree, and the part of it that may be wrong (limit of error). */
+  gain: number;
+  gainLimit: number;
+  branchOff: number;
+};
+
+/** The contributions to a setpoint's doubt, in degrees, with those of each instrument kept apart; formula of `setpointDoubt`. */
+export function setpointDoubtParts(parts: SetpointDoubtParts): Contribution[] {
+  const sum = (contributions: readonly Contribution[]): number =>
+    Math.hypot(...contributions.map(({ u }) => u));
+  const { contributions } = setpointDoubt({
+    thermometer: sum(parts.thermometer),
+    gauge: sum(parts.gauge),
+    dial: ofStep(parts.dialStep),
+    repeat: parts.repeat,
+    repeats: parts.repeats,
+    gain: parts.gain,
+    gainDoubt: ofLimit(parts.gainLimit * parts.gain),
+    branchOff: parts.branchOff,
+  });
+  return [
+    ...parts.thermometer,
+    ...parts.gauge.map(({ name, u }) => ({ name, u: u / parts.gain })),
+    ...contributions.filter(({ name }) => name !== 'thermometer' && name !== 'gauge'),
+  ];
+}
+
 /** Tolerance over expanded doubt; Infinity without doubt. */
 export function uncertaintyRatio(tolerance: number, expanded: number): number {
   return expanded === 0 ? Infinity : tolerance / expanded;
@@ -133,24 +168,34 @@ export const doubtVerdicts = [
 ] as const;
 export type DoubtVerdict = (typeof doubtVerdicts)[number];
 
+/** Limits that an error must keep; null: none on that side. */
+export type ErrorLimits = { low: number | null; high: number | null };
+
+/** The limits of a symmetric tolerance. */
+export function limitsOf(tolerance: number): ErrorLimits {
+  return { low: -tolerance, high: tolerance };
+}
+
 /**
- * Verdict of an error against a symmetric tolerance, limits counted in, with a guard band on both sides of each
- * limit (ILAC-G8:09/2019, 4.2.3). A bound proves only what lies beyond the limit it points to.
+ * Verdict of an error against its limits, the limits counted in, with a guard band on both sides of each limit
+ * (ILAC-G8:09/2019, 4.2.3). A bound proves only what lies beyond the limit it points to.
  */
 export function verdictInDoubt(
   { error, relation }: { error: number; relation: Relation },
-  tolerance: number,
+  { low, high }: ErrorLimits,
   band: number,
 ): DoubtVerdict {
+  const isWithin = (margin: number): boolean =>
+    (high === null || error <= high + margin) && (low === null || error >= low - margin);
   if (relation !== '=') {
+    const limit = relation === '>=' ? high : low === null ? null : -low;
     const beyond = relation === '>=' ? error : -error;
-    if (beyond > tolerance + band) return 'outside';
-    return beyond > tolerance ? 'outside, in doubt' : 'unknown';
+    if (limit === null || beyond <= limit) return 'unknown';
+    return beyond > limit + band ? 'outside' : 'outside, in doubt';
   }
-  const size = Math.abs(error);
-  if (size <= tolerance - band) return 'inside';
-  if (size <= tolerance) return 'inside, in doubt';
-  return size <= tolerance + band ? 'outside, in doubt' : 'outside';
+  if (isWithin(-band)) return 'inside';
+  if (isWithin(0)) return 'inside, in doubt';
+  return isWithin(band) ? 'outside, in doubt' : 'outside';
 }
 
 /** Whether an instrument is good enough for a tolerance: its limit of error under a half, and better under a quarter, of it. */

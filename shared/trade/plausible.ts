@@ -3,18 +3,13 @@
  * before they become records that cannot be changed, and it judges no device. Limits by common practice of
  * 15 to 25 psi systems, no source; the register's own limits are the same or wider.
  */
-import {
-  convertPressure,
-  convertTemperature,
-  convertTemperatureDifference,
-  fromMilli,
-} from '../units/units.ts';
-import type { PressureUnit, TemperatureUnit } from '../units/units.ts';
+import { convertPressure, convertScale, convertScaleDifference, fromMilli } from '../units/units.ts';
+import type { PressureUnit, ScaleUnit } from '../units/units.ts';
 import { MAIN_AT_DEVICE_ALLOWANCE_PSI } from './switchover.ts';
 
 export type ReadingQuantity =
   'gauge pressure' | 'supply pressure' | 'dial' | 'room temperature' | 'air temperature' | 'error';
-export type ReadingUnits = { pressure: PressureUnit; temperature: TemperatureUnit };
+export type ReadingUnits = { pressure: PressureUnit; temperature: ScaleUnit };
 
 const limits: Record<ReadingQuantity, { from: number; to: number; unit: string }> = {
   'gauge pressure': { from: 0, to: 50, unit: 'psi' },
@@ -30,12 +25,18 @@ const limits: Record<ReadingQuantity, { from: number; to: number; unit: string }
  */
 export function implausible(quantity: ReadingQuantity, milli: number, units: ReadingUnits): string | null {
   const value = fromMilli(milli);
-  const base =
-    quantity === 'gauge pressure' || quantity === 'supply pressure'
-      ? convertPressure(value, units.pressure, 'psi')
-      : quantity === 'error'
-        ? convertTemperatureDifference(value, units.temperature, 'degF')
-        : convertTemperature(value, units.temperature, 'degF');
+  const isPressure = quantity === 'gauge pressure' || quantity === 'supply pressure';
+  if (!isPressure && units.temperature === 'percent') {
+    const least = quantity === 'error' ? -100 : 0;
+    return value >= least && value <= 100
+      ? null
+      : `${value} cannot be: a humidity lies between ${least} and 100 %`;
+  }
+  const base = isPressure
+    ? convertPressure(value, units.pressure, 'psi')
+    : quantity === 'error'
+      ? convertScaleDifference(value, units.temperature, 'degF')
+      : convertScale(value, units.temperature, 'degF');
   const { from, to, unit } = limits[quantity];
   return base >= from - 1e-9 && base <= to + 1e-9
     ? null

@@ -5,14 +5,10 @@
  */
 import { branchPressure, gainOf } from './proportional.ts';
 import type { ControllerAction } from './proportional.ts';
-import {
-  errorByBranch,
-  errorByDial,
-  gainFromReadings,
-  isClearOfEnds,
-  verdictBySimpleAcceptance,
-} from './setpointError.ts';
-import type { SetpointError, Verdict } from './setpointError.ts';
+import { errorByBranch, errorByDial, gainFromReadings, isClearOfEnds } from './setpointError.ts';
+import type { SetpointError } from './setpointError.ts';
+import { limitsOf, verdictInDoubt } from './doubt.ts';
+import type { DoubtVerdict } from './doubt.ts';
 
 export type SetpointFacts = {
   action: ControllerAction;
@@ -109,13 +105,13 @@ export function asksForDialMethod(facts: SetpointFacts, readings: FoundReadings)
 }
 
 /** As-found verdict by simple acceptance. */
-export function foundVerdict(facts: SetpointFacts, error: SetpointError): Verdict {
-  return verdictBySimpleAcceptance(error.error, error.relation, facts.toleranceFound);
+export function foundVerdict(facts: SetpointFacts, error: SetpointError): DoubtVerdict {
+  return verdictInDoubt(error, limitsOf(facts.toleranceFound), 0);
 }
 
 /** As-left verdict by simple acceptance, against the tighter as-left tolerance. */
-export function leftVerdict(facts: SetpointFacts, error: SetpointError): Verdict {
-  return verdictBySimpleAcceptance(error.error, error.relation, facts.toleranceLeft);
+export function leftVerdict(facts: SetpointFacts, error: SetpointError): DoubtVerdict {
+  return verdictInDoubt(error, limitsOf(facts.toleranceLeft), 0);
 }
 
 export type TravelTest = 'pass' | 'fail' | 'no spring range';

@@ -78,16 +78,3 @@ export function gainFromReadings(
   const slope = (second.branch - first.branch) / (second.dial - first.dial);
   return { gain: Math.abs(slope), action: slope < 0 ? 'direct' : 'reverse' };
 }
-
-export const verdicts = ['inside', 'outside', 'unknown'] as const;
-export type Verdict = (typeof verdicts)[number];
-
-/**
- * Verdict by simple acceptance: the error against a symmetric tolerance, its limits included. A bound
- * proves `outside` when it lies beyond the tolerance on the side it points to, and proves nothing otherwise.
- */
-export function verdictBySimpleAcceptance(error: number, relation: Relation, tolerance: number): Verdict {
-  if (relation === '=') return Math.abs(error) <= tolerance ? 'inside' : 'outside';
-  if (relation === '>=') return error > tolerance ? 'outside' : 'unknown';
-  return error < -tolerance ? 'outside' : 'unknown';
-}

@@ -34,6 +34,8 @@ export const testPointKinds = [
   'setpoint',
   'regulator low',
   'regulator high',
+  'main low',
+  'main high',
   'spring start',
   'spring end',
   'transmitter zero',
@@ -61,7 +63,5 @@ export const completingOutcomes: readonly Outcome[] = ['held', 'adjusted'];
 /** Outcomes that open a follow-up: something a recalibration did not mend. */
 export const followUpOutcomes: readonly Outcome[] = ['device failed', 'supply not right', 'unsafe'];
 
-export const decisionRules = ['simple acceptance'] as const;
-
-/** Version of the formulas that derive errors and verdicts; stored with every record. */
+/** Version of the formulas behind records that no card made: files and the sample's past. Cards have their own. */
 export const METHOD_VERSION = 'setpoint-error 1';

@@ -7,7 +7,19 @@ export const pressureUnits = ['psi', 'kPa'] as const;
 export const temperatureUnits = ['degF', 'degC'] as const;
 export type PressureUnit = (typeof pressureUnits)[number];
 export type TemperatureUnit = (typeof temperatureUnits)[number];
-export type Unit = PressureUnit | TemperatureUnit | 'minutes' | 'percent' | 'none';
+/** What a dial can be marked in: percent of relative humidity on a humidity controller. */
+export type ScaleUnit = TemperatureUnit | 'percent';
+export const units = [
+  ...pressureUnits,
+  ...temperatureUnits,
+  'minutes',
+  'seconds',
+  'percent',
+  'V',
+  'ml',
+  'none',
+] as const;
+export type Unit = (typeof units)[number];
 
 /**
  * One psi in kPa: (0.45359237 kg x 9.80665 m/s2) / (0.0254 m)^2 / 1000, every factor exact by definition.
@@ -62,6 +74,13 @@ export function convertTemperature(value: number, from: TemperatureUnit, to: Tem
   return from === 'degF' ? fahrenheitToCelsius(value) : celsiusToFahrenheit(value);
 }
 
+/** A scale reading in one unit expressed in another; relative humidity has one unit only. Throws RangeError between humidity and temperature. */
+export function convertScale(value: number, from: ScaleUnit, to: ScaleUnit): number {
+  if (from === to) return value;
+  if (from === 'percent' || to === 'percent') throw new RangeError('humidity is no temperature');
+  return convertTemperature(value, from, to);
+}
+
 /** A temperature difference in one unit (K for degC) expressed in another; never an offset. */
 export function convertTemperatureDifference(
   value: number,
@@ -70,6 +89,13 @@ export function convertTemperatureDifference(
 ): number {
   if (from === to) return value;
   return from === 'degF' ? fahrenheitDifferenceToKelvin(value) : kelvinDifferenceToFahrenheit(value);
+}
+
+/** A scale difference in one unit expressed in another. Throws RangeError between humidity and temperature. */
+export function convertScaleDifference(value: number, from: ScaleUnit, to: ScaleUnit): number {
+  if (from === to) return value;
+  if (from === 'percent' || to === 'percent') throw new RangeError('humidity is no temperature');
+  return convertTemperatureDifference(value, from, to);
 }
 
 /** A live-zero signal as percent of its range: 100 (P - lo) / (hi - lo). Throws RangeError when hi = lo. */
@@ -124,7 +150,10 @@ export function unitLabel(unit: Unit): string {
     degF: '°F',
     degC: '°C',
     minutes: 'min',
+    seconds: 's',
     percent: '%',
+    V: 'V',
+    ml: 'ml',
     none: '',
   };
   return labels[unit];

@@ -202,7 +202,7 @@ it('a follow-up is closed by somebody, with how it was mended', async () => {
   await dialog.getByRole('button', { name: 'Close it' }).click();
   await page.getByText('Open follow-ups:').waitFor({ state: 'detached' });
   expect(
-    (await site.service.call('records.followUps', {})).rows.filter((row) => row.tag === 'VH-S2-05'),
+    (await site.service.call('followUps.list', {})).rows.filter((row) => row.tag === 'VH-S2-05'),
   ).toEqual([]);
   expectNoFaults(faults);
   await context.close();

@@ -20,6 +20,7 @@ import {
   ofLimit,
   setpointDoubt,
   uncertaintyRatio,
+  limitsOf,
   verdictInDoubt,
 } from '../../shared/trade/doubt.ts';
 
@@ -160,10 +161,10 @@ describe('verdicts in doubt', () => {
     [-2.5, '>=', 'unknown'],
     [-2.5, '<=', 'outside'],
   ] as const)('%d %s is %s', (error, relation, verdict) =>
-    expect(verdictInDoubt({ error, relation }, 2, 0.2)).toBe(verdict),
+    expect(verdictInDoubt({ error, relation }, limitsOf(2), 0.2)).toBe(verdict),
   );
   it('without a band nothing is in doubt', () =>
-    expect(verdictInDoubt({ error: 2, relation: '=' }, 2, 0)).toBe('inside'));
+    expect(verdictInDoubt({ error: 2, relation: '=' }, limitsOf(2), 0)).toBe('inside'));
 });
 
 describe('whether an instrument is good enough', () => {

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { headHash, sampleService } from '../support/books.ts';
-import { cardOf, closing, heldEntry } from '../support/bench.ts';
+import { cardOf, closing, goodInstruments, heldEntry, setpointFacts } from '../support/bench.ts';
 
 const tag = 'TC-N1-02';
-const again = { temperatureMilli: 72_000, dialMilli: 72_000, branchMilli: 8_100 };
+const again = { againRoom: 72_000, againDial: 72_000, againBranch: 8_100 };
 
 async function seriesLength(
   service: Awaited<ReturnType<typeof sampleService>>,
@@ -20,7 +20,7 @@ describe('closing a card', () => {
     await service.call('bench.saveDraft', { deviceId: card.deviceId, json: '{"half":"typed"}', over: null });
     const closed = await service.call(
       'bench.close',
-      closing(card, [heldEntry(card, 'occupied', { readAgain: again }), heldEntry(card, 'unoccupied')]),
+      closing(card, [heldEntry(card, 'occupied', { values: again }), heldEntry(card, 'unoccupied')]),
     );
     expect(
       closed.records.map((record) => [
@@ -89,13 +89,13 @@ describe('closing a card', () => {
     await expect(service.call('bench.close', closing(card, [entry]))).rejects.toMatchObject({
       code: 'invalid_input',
       details: {
-        problems: expect.arrayContaining([
-          expect.objectContaining({
-            column: 'entries.0.found',
+        problems: [
+          {
+            column: 'entries.0.outcome',
+            value: 'occupied',
             reason: expect.stringContaining('nothing is read'),
-          }),
-          expect.objectContaining({ column: 'entries.0.fullTravel' }),
-        ]),
+          },
+        ],
       },
     });
   });
@@ -103,12 +103,19 @@ describe('closing a card', () => {
   it('readings taken in the other air state are kept as of that state', async () => {
     const service = await sampleService();
     const card = await cardOf(service, tag);
-    const other = card.setpoints[0].airState === 'low' ? card.main?.highMilli : card.main?.lowMilli;
-    const entry = heldEntry(card, card.setpoints[0].role, {
+    const [{ key }] = card.entries;
+    const { airState } = setpointFacts(card, key);
+    const other = airState === 'low' ? card.main?.highMilli : card.main?.lowMilli;
+    const entry = heldEntry(card, key, {
       outcome: 'supply not right',
-      mainPressureMilli: other ?? 0,
-      found: null,
-      fullTravel: null,
+      values: {
+        main: other ?? 0,
+        foundDial: undefined,
+        foundRoom: undefined,
+        foundBranch: undefined,
+        swingOne: undefined,
+        swingOther: undefined,
+      },
     });
     const closed = await service.call('bench.close', closing(card, [entry]));
     const rows = await service.book.reader
@@ -117,7 +124,7 @@ describe('closing a card', () => {
       .where('calibration_id', '=', closed.records[0].calibrationId)
       .execute();
     expect(rows.find((row) => row.quantity === 'main pressure')?.air_state).toBe(
-      card.setpoints[0].airState === 'low' ? 'high' : 'low',
+      airState === 'low' ? 'high' : 'low',
     );
   });
 
@@ -125,18 +132,16 @@ describe('closing a card', () => {
     const service = await sampleService();
     const card = await cardOf(service, tag);
     const entry = heldEntry(card, 'occupied', {
-      found: {
-        dialMilli: 72_000,
-        temperatureMilli: 72_000,
-        branchMilli: 4_000,
-        dialAtCalibrationMilli: null,
-      },
-      left: { dialMilli: 72_000, temperatureMilli: 72_000, branchMilli: 8_100, dialAtCalibrationMilli: null },
-      throttling: {
-        dialUpMilli: 73_000,
-        branchUpMilli: 5_600,
-        dialDownMilli: 71_000,
-        branchDownMilli: 10_600,
+      adjusted: true,
+      values: {
+        foundBranch: 4_000,
+        leftDial: 72_000,
+        leftRoom: 72_000,
+        leftBranch: 8_100,
+        dialUp: 73_000,
+        branchUp: 5_600,
+        dialDown: 71_000,
+        branchDown: 10_600,
       },
       outcome: 'adjusted',
     });
@@ -159,17 +164,14 @@ describe('closing a card', () => {
   ] as const)('“%s” does not move the due date and opens %i follow-up', async (outcome, followUps) => {
     const service = await sampleService();
     const card = await cardOf(service, tag);
-    const before = card.setpoints[0].dueOn;
-    const untested =
-      followUps === 0
-        ? { mainPressureMilli: null, found: null, fullTravel: null, dialPutBackMilli: null }
-        : {};
+    const before = card.entries[0].points[0].dueOn;
+    const entry = heldEntry(card, 'occupied', { outcome, note: 'as said' });
     const closed = await service.call(
       'bench.close',
-      closing(card, [heldEntry(card, 'occupied', { ...untested, outcome, note: 'as said' })]),
+      closing(card, [followUps === 0 ? { ...entry, values: {} } : entry]),
     );
     expect([closed.records[0].dueOn, closed.followUps.length]).toEqual([before, followUps]);
-    const open = await service.call('records.followUps', {});
+    const open = await service.call('followUps.list', {});
     expect(open.rows.filter((row) => row.tag === tag).length).toBe(followUps);
     await headHash(service);
   });
@@ -206,28 +208,28 @@ describe('a card that cannot be closed', () => {
       }
       return [];
     };
-    expect(await refuse([heldEntry(card, 'occupied', { mainPressureMilli: 18_000 })])).toContain(
+    expect(await refuse([heldEntry(card, 'occupied', { values: { main: 18_000 } })])).toContain(
       'entries.0.outcome',
     );
-    expect(await refuse([heldEntry(card, 'occupied', { dialPutBackMilli: null })])).toEqual([
-      'entries.0.dialPutBack',
+    expect(await refuse([heldEntry(card, 'occupied', { values: { dialBack: undefined } })])).toEqual([
+      'entries.0.dialBack',
     ]);
     expect(await refuse([heldEntry(card, 'occupied'), heldEntry(card, 'unoccupied')])).toEqual([
       'entries.0.readAgain',
     ]);
     expect(await refuse([heldEntry(card, 'occupied'), heldEntry(card, 'occupied')])).toContain(
-      'entries.1.testPointId',
+      'entries.1.key',
     );
     expect(await refuse([heldEntry(card, 'occupied')], { doneOn: '2026-11-26' })).toEqual(['doneOn']);
     expect(await refuse([heldEntry(card, 'occupied')], { doneOn: '1950-01-01' })).toEqual(['doneOn']);
     expect(await refuse([heldEntry(card, 'occupied')], { personId: 99 })).toEqual(['personId']);
-    expect(await refuse([heldEntry(card, 'occupied')], { pressureGaugeId: 3 })).toEqual(['pressureGaugeId']);
+    const instruments = { ...goodInstruments(card), pressure: goodInstruments(card).temperature };
+    expect(await refuse([heldEntry(card, 'occupied')], { instruments })).toEqual(['instruments.pressure']);
     expect(await headHash(service)).toBe(before);
   });
-  it('a device without a bench card says so', async () => {
+  it('a device that is not there says so', async () => {
     const service = await sampleService();
-    const { id } = await service.call('register.find', { tag: 'PRV-HN' });
-    await expect(service.call('bench.card', { deviceId: id ?? 0 })).rejects.toMatchObject({
+    await expect(service.call('bench.card', { deviceId: 999_999 })).rejects.toMatchObject({
       code: 'not_found',
     });
   });
@@ -237,21 +239,15 @@ describe('metric and spring-governed controllers', () => {
   it('a controller in kPa and degC is judged in its own units', async () => {
     const service = await sampleService();
     const card = await cardOf(service, 'TC-W3-11');
-    expect([card.pressureUnit, card.temperatureUnit, card.setpoints[0].calibrationPressureMilli]).toEqual([
+    const facts = setpointFacts(card, 'only');
+    expect([facts.pressureUnit, facts.temperatureUnit, facts.calibrationPressureMilli]).toEqual([
       'kPa',
       'degC',
       55_000,
     ]);
     const main = 137_900;
     const entry = heldEntry(card, 'only', {
-      mainPressureMilli: main,
-      found: {
-        dialMilli: 21_500,
-        temperatureMilli: 21_500,
-        branchMilli: 62_000,
-        dialAtCalibrationMilli: null,
-      },
-      fullTravel: { oneWayMilli: 0, otherWayMilli: main },
+      values: { main, foundDial: 21_500, foundRoom: 21_500, foundBranch: 62_000, swingOther: main },
     });
     const closed = await service.call('bench.close', closing(card, [entry]));
     expect(closed.records[0]).toMatchObject({ errorFoundMilli: -200, unit: 'degC', verdictFound: 'inside' });
@@ -259,10 +255,7 @@ describe('metric and spring-governed controllers', () => {
   it('the governing actuator decides the calibration pressure where the basis is its spring', async () => {
     const service = await sampleService();
     const card = await cardOf(service, 'TC-W1-04');
-    expect([
-      card.setpoints[0].calibrationBasis,
-      card.setpoints[0].calibrationPressureMilli,
-      card.setpoints[0].spring?.tag,
-    ]).toEqual(['spring midpoint', 5500, 'VH-W1-04']);
+    const facts = setpointFacts(card, card.entries[0].key);
+    expect([facts.calibrationPressureMilli, facts.spring?.tag]).toEqual([5500, 'VH-W1-04']);
   });
 });

@@ -24,18 +24,6 @@ const shift: InputOf<'settings.saveShift'> = {
   overtimeMinutes: 0,
   occupied: false,
 };
-const gauge: InputOf<'settings.saveGauge'> = {
-  id: null,
-  version: null,
-  tag: 'PG-99',
-  kind: 'pressure',
-  unit: 'psi',
-  rangeLowMilli: 0,
-  rangeHighMilli: 30_000,
-  accuracyMilli: 250,
-  certificateDueOn: null,
-};
-
 describe('settings', () => {
   const cases = [
     [
@@ -56,9 +44,6 @@ describe('settings', () => {
     ],
     ['saveShift', { ...shift, to: '13:00' }, 'to'],
     ['saveShift', { ...shift, minutes: 241 }, 'minutes'],
-    ['saveGauge', { ...gauge, unit: 'degF' }, 'unit'],
-    ['saveGauge', { ...gauge, rangeHighMilli: 0 }, 'rangeHighMilli'],
-    ['saveGauge', { ...gauge, accuracyMilli: -1 }, 'accuracyMilli'],
   ] as const;
   it.each(cases)('%s refuses %o at %s', async (name, input, column) => {
     const service = await sampleService();
@@ -74,7 +59,6 @@ describe('settings', () => {
     const service = await sampleService();
     await service.call('settings.savePerson', people);
     await service.call('settings.saveShift', shift);
-    await service.call('settings.saveGauge', gauge);
   });
 
   it.each([
@@ -97,7 +81,7 @@ describe('settings', () => {
 
   it('nobody of this book changes nothing', async () => {
     const service = await sampleService();
-    await expect(service.call('settings.saveGauge', gauge, 99_999)).rejects.toMatchObject({
+    await expect(service.call('settings.saveShift', shift, 99_999)).rejects.toMatchObject({
       code: 'invalid_input',
       details: { problems: [{ column: 'person', value: '99999' }] },
     });

@@ -7,49 +7,75 @@ import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { sentence, valueText } from '../../ui/format.ts';
+import { descriptionOf } from '../../../shared/cards/index.ts';
+import type { CardFacts } from '../../../shared/cards/index.ts';
+import { instrumentWords } from '../../../shared/cards/instruments.ts';
+import type { InstrumentKind } from '../../../shared/cards/instruments.ts';
 import { Failure, Waiting } from '../../ui/states.tsx';
 import type { BenchCard } from '../../../shared/contract/bench.ts';
 import { goToStep, ownProblems, problemsOfEntry } from './cardProblems.ts';
 import type { CardProblem } from './cardProblems.ts';
-import { blankEntry, seenOf, toBenchEntry } from './cardState.ts';
+import {
+  blankEntry,
+  entryTextOf,
+  factsOnVisit,
+  instrumentIds,
+  judged,
+  kindsAsked,
+  seenOf,
+  toClosedEntry,
+} from './cardState.ts';
 import type { CardText, EntryText } from './cardState.ts';
 import { draftsSettled, forgetDraft, keepDraft, takeUpDraft } from './draftKeeper.ts';
 import { CardProblemList } from './CardProblemList.tsx';
 import { ClosedCard } from './ClosedCard.tsx';
-import { SetpointCard } from './SetpointCard.tsx';
+import { CardSteps } from './CardSteps.tsx';
+import { Remarks } from './CardVerdict.tsx';
 
 const DRAFT_AFTER_MS = 400;
-const GAUGE_KEY = 'almanac-gauges';
+const GAUGE_KEY = 'almanac-instruments';
+
+function rememberedInstruments(card: BenchCard): CardText['instruments'] {
+  const held = (sessionStorage.getItem(GAUGE_KEY) ?? '').split(',');
+  const known = (id: string | undefined): string =>
+    id !== undefined && card.instruments.some((one) => String(one.id) === id) ? id : '';
+  return { pressure: known(held[0]), temperature: known(held[1]), humidity: known(held[2]) };
+}
 
 function startText(card: BenchCard, today: string, role: string | null): CardText {
-  const first = card.setpoints.find((setpoint) => setpoint.role === role) ?? card.setpoints[0];
-  const [pressureGaugeId = '', temperatureGaugeId = ''] = (sessionStorage.getItem(GAUGE_KEY) ?? '').split(
-    ',',
-  );
+  const first = card.entries.find(({ key }) => key === role) ?? card.entries[0];
   const working = workingPersonId();
+  const { correcting } = card;
+  const id = (value: number | null): string => (value === null ? '' : String(value));
+  const isHumidity = card.entries.some(({ facts }) => facts.scaleUnit === 'percent');
   return {
-    personId: working === null ? '' : String(working),
-    doneOn: today,
-    pressureGaugeId,
-    temperatureGaugeId,
+    personId: id(working),
+    doneOn: correcting?.doneOn ?? today,
+    instruments: correcting
+      ? {
+          pressure: id(correcting.pressureGaugeId),
+          temperature: isHumidity ? '' : id(correcting.temperatureGaugeId),
+          humidity: isHumidity ? id(correcting.temperatureGaugeId) : '',
+        }
+      : rememberedInstruments(card),
     startedAt: `${new Date().toISOString().slice(0, 19)}Z`,
     seen: seenOf(card),
-    roles: first ? [first.role] : [],
-    entries: Object.fromEntries(card.setpoints.map((setpoint) => [setpoint.role, blankEntry()])),
+    keys: first ? [first.key] : [],
+    entries: Object.fromEntries(card.entries.map((entry) => [entry.key, entryTextOf(entry)])),
+    reason: '',
   };
 }
 
 function fromDraft(card: BenchCard, json: string, start: CardText): CardText {
   const held = JSON.parse(json) as Partial<CardText>;
-  const roles = (held.roles ?? []).filter((role) =>
-    card.setpoints.some((setpoint) => setpoint.role === role),
-  );
+  const keys = (held.keys ?? []).filter((key) => card.entries.some((entry) => entry.key === key));
   return {
     ...start,
     ...held,
-    roles: roles.length > 0 ? roles : start.roles,
+    instruments: { ...start.instruments, ...held.instruments },
+    keys: keys.length > 0 ? keys : start.keys,
     entries: Object.fromEntries(
-      card.setpoints.map(({ role }) => [role, { ...blankEntry(), ...held.entries?.[role] }]),
+      card.entries.map(({ key }) => [key, { ...blankEntry, ...held.entries?.[key] }]),
     ),
   };
 }
@@ -57,6 +83,31 @@ function fromDraft(card: BenchCard, json: string, start: CardText): CardText {
 /** Focus moves once React has drawn what it moves to. */
 function afterDrawing(move: () => void): void {
   setTimeout(move, 0);
+}
+
+function firstStep(key: string): string {
+  return key === '' ? 'state' : `${key} state`;
+}
+
+function EntryTitle({ facts, entryKey }: { facts: CardFacts; entryKey: string }) {
+  if (facts.card === 'setpoint')
+    return (
+      <h2>
+        {sentence(entryKey)} setpoint{' '}
+        <span className="subtitle">
+          dial {valueText(facts.dialMilli, facts.scaleUnit)}, {facts.action} acting
+        </span>{' '}
+        {facts.airState ? <AirState state={facts.airState} /> : null}
+      </h2>
+    );
+  return (
+    <h2>
+      {descriptionOf(facts).title}
+      {facts.card === 'receiver' ? (
+        <span className="subtitle"> dial {valueText(facts.dialMilli, facts.scaleUnit)}</span>
+      ) : null}
+    </h2>
+  );
 }
 
 type FormProps = { card: BenchCard; today: string; role: string | null; onStale: () => void };
@@ -82,7 +133,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
   const latest = useRef(text);
 
   async function keep(typed: CardText): Promise<void> {
-    if (closed.current || !unkept.current) return;
+    if (closed.current || !unkept.current || card.correcting) return;
     unkept.current = false;
     const fate = await keepDraft(deviceId, JSON.stringify(typed));
     setElsewhere(fate === 'changed elsewhere');
@@ -125,11 +176,11 @@ function CardForm({ card, today, role, onStale }: FormProps) {
     touched();
     setText((current) => ({ ...current, ...next }));
   }
-  function changeEntry(role: string, next: Partial<EntryText>): void {
+  function changeEntry(key: string, next: Partial<EntryText>): void {
     touched();
     setText((current) => ({
       ...current,
-      entries: { ...current.entries, [role]: { ...current.entries[role], ...next } },
+      entries: { ...current.entries, [key]: { ...current.entries[key], ...next } },
     }));
   }
 
@@ -146,14 +197,24 @@ function CardForm({ card, today, role, onStale }: FormProps) {
           setTakenUp(false);
           setElsewhere(false);
           setDraftState('');
-          setText(startText(card, today, text.roles[0] ?? role));
+          setText(startText(card, today, text.keys[0] ?? role));
         },
       },
     );
   }
 
-  const chosen = text.roles.flatMap((one) => card.setpoints.filter((setpoint) => setpoint.role === one));
-  const others = card.setpoints.filter((setpoint) => !text.roles.includes(setpoint.role));
+  const chosen = text.keys.flatMap((one) => card.entries.filter((entry) => entry.key === one));
+  const others = card.correcting ? [] : card.entries.filter((entry) => !text.keys.includes(entry.key));
+  const onVisit = chosen.map((entry, index) => {
+    const facts = factsOnVisit(entry, index, chosen.length);
+    return { entry, facts, judgement: judged(card, facts, text, entry.key) };
+  });
+  const instrumentRemarks = onVisit
+    .flatMap(({ judgement }) => judgement.remarks)
+    .filter(
+      (one, index, all) =>
+        one.step === 'instruments' && all.findIndex(({ text: words }) => words === one.text) === index,
+    );
   const [isAsked, setAsked] = useState(false);
   const own: CardProblem[] = isAsked ? ownProblems(card, text, chosen) : [];
   const problems = own.length > 0 ? own : (close.error?.details.problems ?? []);
@@ -170,7 +231,11 @@ function CardForm({ card, today, role, onStale }: FormProps) {
       toProblems();
       return;
     }
-    sessionStorage.setItem(GAUGE_KEY, `${text.pressureGaugeId},${text.temperatureGaugeId}`);
+    const { instruments } = text;
+    sessionStorage.setItem(
+      GAUGE_KEY,
+      [instruments.pressure, instruments.temperature, instruments.humidity].join(','),
+    );
     closed.current = true;
     try {
       await draftsSettled();
@@ -178,10 +243,12 @@ function CardForm({ card, today, role, onStale }: FormProps) {
         deviceId: card.deviceId,
         personId: Number(text.personId),
         doneOn: text.doneOn,
-        startedAt: text.startedAt,
-        pressureGaugeId: text.pressureGaugeId === '' ? null : Number(text.pressureGaugeId),
-        temperatureGaugeId: text.temperatureGaugeId === '' ? null : Number(text.temperatureGaugeId),
-        entries: chosen.map((setpoint) => toBenchEntry(setpoint, text)),
+        startedAt: card.correcting ? null : text.startedAt,
+        instruments: instrumentIds(text),
+        entries: onVisit.map(({ entry, facts }) => toClosedEntry({ key: entry.key, facts }, text)),
+        corrects: card.correcting
+          ? { calibrationId: card.correcting.calibrationId, reason: text.reason }
+          : null,
       });
       forgetDraft(deviceId);
     } catch (error) {
@@ -203,21 +270,21 @@ function CardForm({ card, today, role, onStale }: FormProps) {
           setTakenUp(false);
           setDraftState('');
           setAsked(false);
-          const next = startText(card, today, others[0]?.role ?? null);
+          const next = startText(card, today, others[0]?.key ?? null);
           // What was typed for a setpoint that this visit left out is still there.
-          for (const { role } of others) next.entries[role] = text.entries[role];
+          for (const { key } of others) next.entries[key] = text.entries[key];
           setText(next);
-          afterDrawing(() => goToStep(`${next.roles[0]} mainPressure`));
+          afterDrawing(() => goToStep(firstStep(next.keys[0])));
         }}
       />
     );
-  const gaugeOptions = (kind: 'pressure' | 'temperature') => [
-    { value: '', label: 'not noted' },
-    ...card.gauges
-      .filter((gauge) => gauge.kind === kind)
-      .map((gauge) => ({
-        value: String(gauge.id),
-        label: `${gauge.tag}${gauge.certificateDueOn && gauge.certificateDueOn < today ? ', certificate lapsed' : ''}`,
+  const instrumentOptions = (kind: InstrumentKind) => [
+    { value: '', label: 'not chosen' },
+    ...card.instruments
+      .filter((one) => one.kind === kind)
+      .map((one) => ({
+        value: String(one.id),
+        label: `${one.tag}${one.certificateDueOn === null ? ', no certificate' : one.certificateDueOn < text.doneOn ? ', certificate lapsed' : ''}`,
       })),
   ];
   return (
@@ -225,7 +292,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
       <section
         aria-label="Who and with what"
         className="panel controls"
-        data-fields="personId doneOn pressureGaugeId temperatureGaugeId"
+        data-fields="personId doneOn instruments reason"
       >
         <SelectInput
           label="Readings taken by"
@@ -247,20 +314,26 @@ function CardForm({ card, today, role, onStale }: FormProps) {
           onChange={(doneOn) => change({ doneOn })}
           problem={headProblem('doneOn')}
         />
-        <SelectInput
-          label="Gauge"
-          value={text.pressureGaugeId}
-          onChange={(pressureGaugeId) => change({ pressureGaugeId })}
-          options={gaugeOptions('pressure')}
-          problem={headProblem('pressureGaugeId')}
-        />
-        <SelectInput
-          label="Thermometer"
-          value={text.temperatureGaugeId}
-          onChange={(temperatureGaugeId) => change({ temperatureGaugeId })}
-          options={gaugeOptions('temperature')}
-          problem={headProblem('temperatureGaugeId')}
-        />
+        {kindsAsked(chosen).map((kind) => (
+          <div key={kind} data-field={`instruments.${kind}`} className="field-slot">
+            <SelectInput
+              label={sentence(instrumentWords[kind])}
+              value={text.instruments[kind]}
+              onChange={(id) => change({ instruments: { ...text.instruments, [kind]: id } })}
+              options={instrumentOptions(kind)}
+              problem={headProblem(`instruments.${kind}`)}
+            />
+          </div>
+        ))}
+        {card.correcting ? (
+          <TextInput
+            label="Why it is corrected"
+            value={text.reason}
+            onChange={(reason) => change({ reason })}
+            className="wide"
+            problem={headProblem('reason') ?? headProblem('corrects.reason')}
+          />
+        ) : null}
         <p className="quiet draft-state" role="status">
           {draftState}
         </p>
@@ -275,26 +348,21 @@ function CardForm({ card, today, role, onStale }: FormProps) {
             Keep what stands here
           </Button>
         ) : null}
+        <Remarks remarks={instrumentRemarks} />
       </section>
-      {chosen.map((setpoint, index) => (
+      {onVisit.map(({ entry, facts, judgement }, index) => (
         <section
-          key={setpoint.role}
-          aria-label={`${setpoint.role} setpoint`}
+          key={entry.key}
+          aria-label={entry.key === '' ? descriptionOf(facts).title : `${entry.key} setpoint`}
           className="setpoint-card"
-          data-role={setpoint.role}
+          data-role={entry.key}
         >
           <div className="title-line">
-            <h2>
-              {sentence(setpoint.role)} setpoint{' '}
-              <span className="subtitle">
-                dial {valueText(setpoint.dialMilli, card.temperatureUnit)}, {setpoint.action} acting
-              </span>{' '}
-              {setpoint.airState ? <AirState state={setpoint.airState} /> : null}
-            </h2>
+            <EntryTitle facts={facts} entryKey={entry.key} />
             {chosen.length > 1 ? (
               <Button
                 onPress={() => {
-                  change({ roles: text.roles.filter((one) => one !== setpoint.role) });
+                  change({ keys: text.keys.filter((one) => one !== entry.key) });
                   afterDrawing(() => document.querySelector<HTMLElement>('.also-do button')?.focus());
                 }}
               >
@@ -302,28 +370,29 @@ function CardForm({ card, today, role, onStale }: FormProps) {
               </Button>
             ) : null}
           </div>
-          <SetpointCard
-            card={card}
-            setpoint={setpoint}
-            text={text.entries[setpoint.role]}
-            isFirstOfTwo={chosen.length > 1 && index === 0}
+          <CardSteps
+            entry={entry}
+            facts={facts}
+            judgement={judgement}
+            text={text.entries[entry.key]}
             problems={problemsOfEntry(problems, index)}
-            onChange={(next) => changeEntry(setpoint.role, next)}
+            onChange={(next) => changeEntry(entry.key, next)}
           />
         </section>
       ))}
-      {others.map((setpoint) => (
-        <p key={setpoint.role} className="also-do">
+      {others.map(({ key, facts }) => (
+        <p key={key} className="also-do">
           <Button
             onPress={() => {
-              change({ roles: [...text.roles, setpoint.role] });
-              afterDrawing(() => goToStep(`${setpoint.role} mainPressure`));
+              change({ keys: [...text.keys, key] });
+              afterDrawing(() => goToStep(firstStep(key)));
             }}
           >
-            Also do the {setpoint.role} setpoint on this visit
+            Also do the {key} setpoint on this visit
           </Button>{' '}
           <span className="quiet">
-            switch the main to {setpoint.airState ?? 'its'} state, wait 15 minutes
+            switch the main to {(facts.card === 'setpoint' ? facts.airState : null) ?? 'its'} state, wait 15
+            minutes
           </span>
         </p>
       ))}
@@ -331,7 +400,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
         {problems.length > 0 ? (
           <div className="failure" role="alert">
             <p>{own.length > 0 ? 'The card cannot be closed yet.' : close.error?.message}</p>
-            <CardProblemList problems={problems} roles={text.roles} />
+            <CardProblemList problems={problems} entries={chosen} />
           </div>
         ) : close.error ? (
           <Failure error={close.error} />
@@ -345,80 +414,86 @@ function CardForm({ card, today, role, onStale }: FormProps) {
       </div>
       <div className="actions close-line">
         <Button tone="main" isDisabled={close.isPending} onPress={() => void submit()}>
-          {close.isPending ? 'Writing…' : 'Close the card'}
+          {close.isPending ? 'Writing…' : card.correcting ? 'Write the correction' : 'Close the card'}
         </Button>
       </div>
     </form>
   );
 }
 
-/** The bench card of one room controller, once what this window still writes of drafts is on disk. */
+/** The bench card of one device, once what this window still writes of drafts is on disk. */
 export function BenchScreen() {
   const deviceId = Number(useParams<{ deviceId: string }>().deviceId);
+  const [search] = useSearchParams();
   const [isSettled, setSettled] = useState(false);
   useEffect(() => {
     void draftsSettled().then(() => setSettled(true));
   }, []);
-  return isSettled ? <Bench key={deviceId} deviceId={deviceId} /> : <Waiting what="Laying out the card…" />;
+  const correcting = Number(search.get('correct') ?? 0) || undefined;
+  return isSettled ? (
+    <Bench key={`${deviceId} ${correcting ?? ''}`} deviceId={deviceId} correcting={correcting} />
+  ) : (
+    <Waiting what="Laying out the card…" />
+  );
 }
 
-function Bench({ deviceId }: { deviceId: number }) {
+function MainLine({ card }: { card: BenchCard }) {
+  const { main } = card;
+  const moves = card.moves.length > 0 ? `. Moves ${card.moves.join(', ')}` : '';
+  const rated = card.rated ? `. ${sentence(card.rated)}` : '';
+  if (!main)
+    return card.class === 'controller' || card.class === 'transmitter' ? (
+      <p className="lead">No main is on its supply path.</p>
+    ) : null;
+  return (
+    <p className="lead">
+      Main {main.tag}: {main.kind === 'single' ? valueText(main.lowMilli, main.pressureUnit) : null}
+      {main.kind === 'two-pressure' ? (
+        <>
+          <AirState state="low" /> {valueText(main.lowMilli, main.pressureUnit)} {main.lowMeans},{' '}
+          <AirState state="high" /> {valueText(main.highMilli, main.pressureUnit)} {main.highMeans}
+        </>
+      ) : null}
+      {rated}
+      {moves}
+    </p>
+  );
+}
+
+function Bench({ deviceId, correcting }: { deviceId: number; correcting: number | undefined }) {
   const [search] = useSearchParams();
   const book = useCall('settings.book', {});
-  const card = useCall('bench.card', { deviceId }, { fresh: true });
+  const card = useCall('bench.card', { deviceId, correcting }, { fresh: true });
   if (card.error) return <Failure error={card.error} />;
   if (!card.data || !card.isFetchedAfterMount || !book.data) return <Waiting what="Laying out the card…" />;
   const { data } = card;
-  const { main } = data;
   return (
     <>
       <p className="crumb">
         <Link href={`/register/${deviceId}`}>{data.tag}</Link>
       </p>
       <h1>
-        Bench card{' '}
+        {data.correcting ? 'Correction' : 'Bench card'}{' '}
         <span className="subtitle">
-          {[data.tag, data.name, data.place, `${data.controllerKind} controller`]
-            .filter((word) => word)
-            .join(', ')}
+          {[data.tag, data.name, data.place, data.kindWords].filter((word) => word).join(', ')}
         </span>
       </h1>
-      {main ? (
-        <p className="lead">
-          Main {main.tag}: {main.kind === 'single' ? valueText(main.lowMilli, main.pressureUnit) : null}
-          {main.kind === 'two-pressure' ? (
-            <>
-              <AirState state="low" /> {valueText(main.lowMilli, main.pressureUnit)} {main.lowMeans},{' '}
-              <AirState state="high" /> {valueText(main.highMilli, main.pressureUnit)} {main.highMeans}
-            </>
-          ) : null}
-          {data.rated
-            ? `. Rated changeover ${valueText(data.rated.lowMilli, data.pressureUnit)} / ${valueText(data.rated.highMilli, data.pressureUnit)}`
-            : ''}
-          {data.measuredTrips
-            ? `, measured ${valueText(data.measuredTrips.fallingMilli, data.pressureUnit)} falling, ${valueText(data.measuredTrips.risingMilli, data.pressureUnit)} rising`
-            : ''}
-          {data.actuators.length > 0
-            ? `. Moves ${data.actuators.map((actuator) => `${actuator.tag} (normally ${actuator.normalPosition}${actuator.duty ? `, ${actuator.duty}` : ''})`).join(', ')}`
-            : ''}
-        </p>
-      ) : (
-        <p className="lead">No main is on its supply path.</p>
-      )}
+      <MainLine card={data} />
       <p className="notice" role="note">
-        Before a main is forced: outdoor temperature and season allow it (not below about 40 °F, 4 °C, where a
-        coil can freeze), occupants are told, and smoke and fire sequences that share the air are not
-        disabled. Keep an eye on a normally open valve: without air it gives full heat. Local codes, the
-        device maker’s instructions and licensed practice come first.
+        {data.correcting
+          ? 'The record stays as it is; this one takes its place and names it. Figures are judged by what the register said on that day.'
+          : 'A record-keeping aid: local codes, the device maker’s instructions and licensed practice come first. Tolerances and limits are starting values for the owner to set.'}
       </p>
-      {data.retiredOn !== null ? (
+      {data.retiredOn !== null && !data.correcting ? (
         <p role="alert">
           Retired on {data.retiredOn}: no card of it can be closed.{' '}
           <Link href={`/register/${deviceId}`}>What the register says of it.</Link>
         </p>
-      ) : data.setpoints.length === 0 ? (
+      ) : data.entries.length === 0 ? (
         <p role="alert">
-          This controller has no setpoint in the register yet.{' '}
+          {data.class === 'controller'
+            ? 'This controller has no setpoint in the register yet. '
+            : 'This device has no test point in the register yet. '}
           <Link href={`/register/${deviceId}`}>Add it there.</Link>
         </p>
       ) : (

@@ -1,71 +1,61 @@
 /** What stands in the way of closing a card, in the words of its steps, and the way back to the step. */
-import type { BenchCard, BenchSetpoint } from '../../../shared/contract/bench.ts';
-import { judgeCard, problemsWithoutPressure } from '../../../shared/trade/benchRules.ts';
+import { descriptionOf } from '../../../shared/cards/index.ts';
+import type { CardFacts } from '../../../shared/cards/index.ts';
+import type { BenchCard, BenchEntry } from '../../../shared/contract/bench.ts';
+import { instrumentWords } from '../../../shared/cards/instruments.ts';
+import type { InstrumentKind } from '../../../shared/cards/instruments.ts';
 import { completingOutcomes } from '../../../shared/trade/words.ts';
 import { sentence } from '../../ui/format.ts';
-import { settingOf, toEntry, typingProblems } from './cardState.ts';
+import { factsOnVisit, judged, typingProblems } from './cardState.ts';
 import type { CardText } from './cardState.ts';
 
 /** `column` names the field as the service does: `doneOn`, `entries.0.found`. */
 export type CardProblem = { column: string; value: string; reason: string };
 
-const stepNames: Record<string, string> = {
+const headNames: Record<string, string> = {
   personId: 'Readings taken by',
   doneOn: 'Date of the work',
-  pressureGaugeId: 'Gauge',
-  temperatureGaugeId: 'Thermometer',
-  mainPressure: 'Air state',
-  preconditionNote: 'Before you begin',
-  found: 'As found',
-  fullTravel: 'Full travel',
-  left: 'Adjustment',
-  throttling: 'Adjustment, throttling-range check',
-  readAgain: 'Read again after the other setpoint',
-  dialPutBack: 'Put back',
-  'restored.main': 'Put back',
-  'restored.override': 'Put back',
-  'restored.valves': 'Put back',
+  tickNote: 'Before you begin',
   outcome: 'Outcome',
+  reason: 'Why it is corrected',
+  readAgain: 'Read again after the other setpoint',
 };
 
 /** What can be told without asking the service; the same rules as there, and what it never sees: figures that do not read. */
-export function ownProblems(
-  card: BenchCard,
-  text: CardText,
-  chosen: readonly BenchSetpoint[],
-): CardProblem[] {
+export function ownProblems(card: BenchCard, text: CardText, chosen: readonly BenchEntry[]): CardProblem[] {
   const problems: CardProblem[] = [];
-  if (text.personId === '')
-    problems.push({ column: 'personId', value: '', reason: 'choose who took the readings' });
-  if (text.doneOn === '') problems.push({ column: 'doneOn', value: '', reason: 'give the date of the work' });
-  for (const [index, setpoint] of chosen.entries()) {
-    const setting = settingOf(card, setpoint);
-    const entry = text.entries[setpoint.role];
-    const add = (field: string, reason: string): void => {
-      problems.push({ column: `entries.${index}.${field}`, value: setpoint.role, reason });
-    };
-    const result = setting ? judgeCard(setting, toEntry(entry)) : null;
-    const isShut = result !== null && result.live !== null && !result.stateIsRight;
-    for (const { field, reason } of typingProblems(entry, isShut)) add(field, reason);
-    if (entry.outcome === '') add('outcome', 'choose the outcome');
-    else
-      for (const { field, reason } of result?.problems ?? problemsWithoutPressure(toEntry(entry)))
-        add(field, reason);
+  const add = (column: string, value: string, reason: string): void => {
+    if (!problems.some((one) => one.column === column && one.reason === reason))
+      problems.push({ column, value, reason });
+  };
+  if (text.personId === '') add('personId', '', 'choose who took the readings');
+  if (text.doneOn === '') add('doneOn', '', 'give the date of the work');
+  if (card.correcting && text.reason.trim() === '') add('reason', '', 'say why the record is corrected');
+  for (const [index, one] of chosen.entries()) {
+    const { key } = one;
+    const facts = factsOnVisit(one, index, chosen.length);
+    const judgement = judged(card, facts, text, key);
+    const field = (name: string): string =>
+      name.startsWith('instruments.') ? name : `entries.${index}.${name}`;
+    for (const { field: name, reason } of typingProblems(facts, text.entries[key], judgement.isShut))
+      add(field(name), key, reason);
+    if (text.entries[key].outcome === '') add(field('outcome'), key, 'choose the outcome');
+    else for (const { field: name, reason } of judgement.problems) add(field(name), key, reason);
   }
   const [first, second] = chosen;
-  const isCompleting = (role: string): boolean =>
-    completingOutcomes.some((outcome) => outcome === text.entries[role].outcome);
+  const isCompleting = (key: string): boolean =>
+    completingOutcomes.some((outcome) => outcome === text.entries[key].outcome);
   if (
     second &&
-    isCompleting(first.role) &&
-    isCompleting(second.role) &&
-    toEntry(text.entries[first.role]).readAgain === null
+    isCompleting(first.key) &&
+    isCompleting(second.key) &&
+    (text.entries[first.key].values.againBranch ?? '').trim() === ''
   )
-    problems.push({
-      column: 'entries.0.readAgain',
-      value: first.role,
-      reason: 'read the first setpoint again after the second: adjusting one can disturb the other',
-    });
+    add(
+      'entries.0.readAgain',
+      first.key,
+      'read the first setpoint again after the second: adjusting one can disturb the other',
+    );
   return problems;
 }
 
@@ -84,15 +74,32 @@ export function problemsOfEntry(
   return byField;
 }
 
-/** Where a problem stands, for people, and the step to go to: `ROLE field`, or the field alone. */
-export function placeOf(column: string, roles: readonly string[]): { words: string; step: string } {
+function nameOf(field: string, facts: CardFacts | undefined): string {
+  const kind = field.startsWith('instruments.')
+    ? (field.slice('instruments.'.length) as InstrumentKind)
+    : null;
+  if (kind) return sentence(instrumentWords[kind]);
+  if (headNames[field]) return headNames[field];
+  const steps = facts ? descriptionOf(facts).steps : [];
+  const step = steps.find((one) => one.key === field || one.fields.some(({ key }) => key === field));
+  if (!step) return facts ? 'Put back' : field;
+  const own = step.fields.find(({ key }) => key === field);
+  return own ? `${step.title}: ${own.label}` : step.title;
+}
+
+/** Where a problem stands, for people, and the step to go to: `KEY field`, or the field alone. */
+export function placeOf(
+  column: string,
+  entries: readonly Pick<BenchEntry, 'key' | 'facts'>[],
+): { words: string; step: string } {
   const match = /^entries\.(\d)\.(.+)$/.exec(column);
   const field = match ? match[2] : column;
-  const role = match ? roles[Number(match[1])] : undefined;
-  const name = stepNames[field] ?? field;
-  return role === undefined
+  const entry = match ? entries[Number(match[1])] : undefined;
+  const name = nameOf(field, entry?.facts);
+  if (!entry) return { words: name, step: field };
+  return entry.key === ''
     ? { words: name, step: field }
-    : { words: `${sentence(role)}: ${name.toLowerCase()}`, step: `${role} ${field}` };
+    : { words: `${sentence(entry.key)}: ${name.toLowerCase()}`, step: `${entry.key} ${field}` };
 }
 
 /** Puts the keyboard on the first field of a step. */
@@ -100,5 +107,8 @@ export function goToStep(step: string): void {
   const [field, role] = step.split(' ').toReversed();
   const within: ParentNode =
     (role && document.querySelector(`[data-role="${CSS.escape(role)}"]`)) || document;
-  within.querySelector<HTMLElement>(`[data-fields~="${CSS.escape(field)}"] :is(input, select)`)?.focus();
+  const target =
+    within.querySelector<HTMLElement>(`[data-field="${CSS.escape(field)}"] :is(input, select)`) ??
+    within.querySelector<HTMLElement>(`[data-fields~="${CSS.escape(field)}"] :is(input, select)`);
+  target?.focus();
 }

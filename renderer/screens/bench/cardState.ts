@@ -1,37 +1,20 @@
-/** What stands on the card while it is being filled in: text as typed, so that nothing typed is ever changed. */
-import type { BenchCard, BenchEntry, BenchSetpoint } from '../../../shared/contract/bench.ts';
-import type { CardEntry, CardSetting } from '../../../shared/trade/benchRules.ts';
-import { cardSetting } from '../../../shared/trade/cardSetting.ts';
-import { preconditions } from '../../../shared/trade/benchRules.ts';
+/** What is typed on a card, as text, and what it comes to. */
+import type { BenchCard, BenchEntry, ClosedEntry } from '../../../shared/contract/bench.ts';
+import { descriptionOf } from '../../../shared/cards/index.ts';
+import type { CardFacts } from '../../../shared/cards/index.ts';
+import type { CardEntry, CardField, CardJudgement, CardValue } from '../../../shared/cards/card.ts';
+import { fieldsOf, instrumentsOf, judgeCard } from '../../../shared/cards/judge.ts';
+import { instrumentKinds } from '../../../shared/cards/instruments.ts';
+import type { InstrumentKind, Instruments } from '../../../shared/cards/instruments.ts';
 import type { Outcome } from '../../../shared/trade/words.ts';
+import { formatMilli } from '../../../shared/units/units.ts';
 import { typed, typingProblem } from '../../ui/typed.ts';
 
 export type EntryText = {
-  main: string;
-  preconditions: Record<string, boolean>;
-  preconditionNote: string;
-  foundDial: string;
-  foundRoom: string;
-  foundBranch: string;
-  foundDialAtCalibration: string;
-  swingOne: string;
-  swingOther: string;
+  values: Record<string, string>;
+  ticks: Record<string, boolean>;
+  tickNote: string;
   adjusted: boolean;
-  leftDial: string;
-  leftRoom: string;
-  leftBranch: string;
-  leftDialAtCalibration: string;
-  dialUp: string;
-  branchUp: string;
-  dialDown: string;
-  branchDown: string;
-  againRoom: string;
-  againDial: string;
-  againBranch: string;
-  dialBack: string;
-  restoredMain: boolean;
-  restoredOverride: boolean;
-  restoredValves: boolean;
   outcome: Outcome | '';
   note: string;
 };
@@ -39,153 +22,151 @@ export type EntryText = {
 export type CardText = {
   personId: string;
   doneOn: string;
-  pressureGaugeId: string;
-  temperatureGaugeId: string;
+  instruments: Record<InstrumentKind, string>;
   startedAt: string;
-  /** The newest record of each setpoint by role when the card was begun. */
-  seen: Record<string, number | null>;
-  /** Roles on this visit, in the order they are done. */
-  roles: string[];
+  /** By entry and test point: the newest record when the card was begun. */
+  seen: Record<string, Record<string, number | null>>;
+  /** Entries on this visit, in the order they are done. */
+  keys: string[];
   entries: Record<string, EntryText>;
+  /** Why a record is corrected. */
+  reason: string;
 };
 
-export function blankEntry(): EntryText {
+export const blankEntry: EntryText = {
+  values: {},
+  ticks: {},
+  tickNote: '',
+  adjusted: false,
+  outcome: '',
+  note: '',
+};
+
+type Field = CardField<CardFacts>;
+
+/** Fields that a device's card has, by their key. */
+export function fieldsByKey(facts: CardFacts): Map<string, Field> {
+  return new Map(
+    descriptionOf(facts).steps.flatMap((step) =>
+      fieldsOf(step, facts).map((field) => [field.key, field] as const),
+    ),
+  );
+}
+
+function textOf(value: CardValue): string {
+  return typeof value === 'number' ? formatMilli(value) : value;
+}
+
+/** The text of an entry that was recorded before, for its correction. */
+export function entryTextOf({ recorded }: BenchEntry): EntryText {
+  if (!recorded) return blankEntry;
   return {
-    main: '',
-    preconditions: Object.fromEntries(preconditions.map(({ key }) => [key, false])),
-    preconditionNote: '',
-    foundDial: '',
-    foundRoom: '',
-    foundBranch: '',
-    foundDialAtCalibration: '',
-    swingOne: '',
-    swingOther: '',
-    adjusted: false,
-    leftDial: '',
-    leftRoom: '',
-    leftBranch: '',
-    leftDialAtCalibration: '',
-    dialUp: '',
-    branchUp: '',
-    dialDown: '',
-    branchDown: '',
-    againRoom: '',
-    againDial: '',
-    againBranch: '',
-    dialBack: '',
-    restoredMain: false,
-    restoredOverride: false,
-    restoredValves: false,
-    outcome: '',
-    note: '',
+    values: Object.fromEntries(Object.entries(recorded.values).map(([key, value]) => [key, textOf(value)])),
+    ticks: { ...recorded.ticks },
+    tickNote: recorded.tickNote,
+    adjusted: recorded.adjusted,
+    outcome: recorded.outcome,
+    note: recorded.note,
   };
 }
 
-function readings(dial: string, room: string, branch: string, dialAtCalibration: string) {
-  if ([dial, room, branch, dialAtCalibration].every((text) => text.trim() === '')) return null;
+/** The entry as figures; what does not read is left out, and told by `typingProblems`. */
+export function toEntry(facts: CardFacts, text: EntryText): CardEntry {
+  const values: Record<string, CardValue> = {};
+  for (const [key, field] of fieldsByKey(facts)) {
+    const raw = (text.values[key] ?? '').trim();
+    if (raw === '') continue;
+    const value = field.kind === 'figure' ? typed(raw) : raw;
+    if (value !== null) values[key] = value;
+  }
   return {
-    dialMilli: typed(dial),
-    temperatureMilli: typed(room),
-    branchMilli: typed(branch),
-    dialAtCalibrationMilli: typed(dialAtCalibration),
+    values,
+    ticks: text.ticks,
+    tickNote: text.tickNote,
+    adjusted: text.adjusted,
+    outcome: text.outcome || 'not tested',
   };
 }
 
-const figuresOfStep: Record<string, readonly (keyof EntryText)[]> = {
-  mainPressure: ['main'],
-  found: ['foundDial', 'foundRoom', 'foundBranch', 'foundDialAtCalibration'],
-  fullTravel: ['swingOne', 'swingOther'],
-  left: ['leftDial', 'leftRoom', 'leftBranch', 'leftDialAtCalibration'],
-  throttling: ['dialUp', 'branchUp', 'dialDown', 'branchDown'],
-  readAgain: ['againRoom', 'againDial', 'againBranch'],
-  dialPutBack: ['dialBack'],
-};
-const wholeSteps = ['fullTravel', 'throttling', 'readAgain'];
-const adjustmentSteps = ['left', 'throttling'];
-const openInWrongState = ['mainPressure', 'dialPutBack'];
-
-/** Figures that do not read, and steps that are filled in half: closing would drop what was typed. */
-export function typingProblems(text: EntryText, isShut: boolean): { field: string; reason: string }[] {
+/** Figures that do not read: closing would drop what was typed. */
+export function typingProblems(
+  facts: CardFacts,
+  text: EntryText,
+  isShut: boolean,
+): { field: string; reason: string }[] {
   const problems: { field: string; reason: string }[] = [];
-  for (const [field, keys] of Object.entries(figuresOfStep)) {
+  for (const step of descriptionOf(facts).steps) {
     // In the wrong air state these fields are shut: the card says so, and what stands there is not asked for.
-    if (isShut && !openInWrongState.includes(field)) continue;
-    if (adjustmentSteps.includes(field) && !text.adjusted) {
-      if (keys.some((key) => text[key] !== ''))
-        problems.push({
-          field: 'left',
-          reason: 'as-left figures stand here: tick “I adjusted it”, or clear them',
-        });
-      continue;
+    if (isShut && step.key !== 'state' && step.key !== 'putBack') continue;
+    for (const field of fieldsOf(step, facts)) {
+      const raw = (text.values[field.key] ?? '').trim();
+      if (field.kind === 'figure' && raw !== '' && typingProblem(raw) !== null)
+        problems.push({ field: field.key, reason: `“${raw}” is not a figure` });
     }
-    const figures = keys.map((key) => (text[key] as string).trim());
-    const unread = figures.filter((figure) => typingProblem(figure) !== null);
-    for (const figure of unread) problems.push({ field, reason: `“${figure}” is not a figure` });
-    const filled = figures.filter((figure) => figure !== '').length;
-    if (wholeSteps.includes(field) && filled > 0 && filled < figures.length)
-      problems.push({ field, reason: `${filled} of ${figures.length} figures: give all, or none` });
   }
   return problems;
 }
 
-/** The entry as figures. The two-of-two fields count only when both are there. */
-export function toEntry(text: EntryText): CardEntry & { note: string } {
-  const one = typed(text.swingOne);
-  const other = typed(text.swingOther);
-  const throttling = [typed(text.dialUp), typed(text.branchUp), typed(text.dialDown), typed(text.branchDown)];
-  const again = [typed(text.againRoom), typed(text.againDial), typed(text.againBranch)];
-  return {
-    mainPressureMilli: typed(text.main),
-    preconditions: text.preconditions,
-    preconditionNote: text.preconditionNote,
-    found: readings(text.foundDial, text.foundRoom, text.foundBranch, text.foundDialAtCalibration),
-    fullTravel: one === null || other === null ? null : { oneWayMilli: one, otherWayMilli: other },
-    left: text.adjusted
-      ? readings(text.leftDial, text.leftRoom, text.leftBranch, text.leftDialAtCalibration)
-      : null,
-    throttling:
-      text.adjusted && throttling.every((value) => value !== null)
-        ? {
-            dialUpMilli: throttling[0] as number,
-            branchUpMilli: throttling[1] as number,
-            dialDownMilli: throttling[2] as number,
-            branchDownMilli: throttling[3] as number,
-          }
-        : null,
-    readAgain: again.every((value) => value !== null)
-      ? {
-          temperatureMilli: again[0] as number,
-          dialMilli: again[1] as number,
-          branchMilli: again[2] as number,
-        }
-      : null,
-    dialPutBackMilli: typed(text.dialBack),
-    restored: { main: text.restoredMain, override: text.restoredOverride, valves: text.restoredValves },
-    outcome: text.outcome || 'not tested',
-    note: text.note,
-  };
+/** The instruments that were chosen. */
+export function chosenInstruments(card: BenchCard, text: Pick<CardText, 'instruments'>): Instruments {
+  return Object.fromEntries(
+    instrumentKinds.map((kind) => [
+      kind,
+      card.instruments.find((one) => String(one.id) === text.instruments[kind]) ?? null,
+    ]),
+  );
+}
+
+/** Kinds of instruments that some entries are read with. */
+export function kindsAsked(entries: readonly BenchEntry[]): InstrumentKind[] {
+  const asked = new Set(entries.flatMap(({ facts }) => instrumentsOf(descriptionOf(facts), facts)));
+  return instrumentKinds.filter((kind) => asked.has(kind));
+}
+
+/** Facts of an entry on this visit: whether another setpoint follows it. */
+export function factsOnVisit({ facts }: BenchEntry, index: number, count: number): CardFacts {
+  return facts.card === 'setpoint' ? { ...facts, isFirstOfTwo: count > 1 && index === 0 } : facts;
+}
+
+/** What an entry comes to as it stands. */
+export function judged(card: BenchCard, facts: CardFacts, text: CardText, key: string): CardJudgement {
+  return judgeCard(descriptionOf(facts), facts, toEntry(facts, text.entries[key]), {
+    instruments: chosenInstruments(card, text),
+    rule: card.rule,
+    doneOn: text.doneOn,
+  });
 }
 
 /** The same entry in the contract's shape. */
-export function toBenchEntry(
-  { testPointId, role }: BenchSetpoint,
-  { entries, seen }: Pick<CardText, 'entries' | 'seen'>,
-): BenchEntry {
-  const text = entries[role];
+export function toClosedEntry(
+  { key, facts }: Pick<BenchEntry, 'key' | 'facts'>,
+  text: CardText,
+): ClosedEntry {
+  const entry = text.entries[key];
+  const { values, ...rest } = toEntry(facts, entry);
   return {
-    testPointId,
-    seen: seen[role] ?? null,
-    ...toEntry(text),
-    preconditions: { ...text.preconditions },
+    key,
+    seen: text.seen[key] ?? {},
+    values: { ...values },
+    ...rest,
+    ticks: { ...entry.ticks },
+    note: entry.note,
   };
 }
 
-/** The newest record of each setpoint, as the card has it. */
-export function seenOf(card: BenchCard): Record<string, number | null> {
-  return Object.fromEntries(card.setpoints.map(({ role, newestRecordId }) => [role, newestRecordId]));
+/** The newest record of each test point, as the card has it. */
+export function seenOf(card: BenchCard): CardText['seen'] {
+  return Object.fromEntries(
+    card.entries.map(({ key, points }) => [
+      key,
+      Object.fromEntries(points.map((point) => [point.key, point.newestRecordId])),
+    ]),
+  );
 }
 
-/** How the card judges a setpoint; null while its calibration pressure is not known. */
-export function settingOf(card: BenchCard, setpoint: BenchSetpoint): CardSetting | null {
-  return cardSetting(setpoint, { pressure: card.pressureUnit, temperature: card.temperatureUnit }, card);
+/** Ids of the chosen instruments for the service. */
+export function instrumentIds({ instruments }: CardText): Record<InstrumentKind, number | null> {
+  const id = (kind: InstrumentKind): number | null =>
+    instruments[kind] === '' ? null : Number(instruments[kind]);
+  return { pressure: id('pressure'), temperature: id('temperature'), humidity: id('humidity') };
 }

@@ -209,11 +209,11 @@ export function DeviceScreen() {
           </span>
         </h1>
         <div className="actions">
-          {data.rowClass === 'controller' && !data.values.retired_on ? (
+          {data.values.retired_on ? null : (
             <Link href={`/bench/${data.id}`} className="button button-main">
               Open bench card
             </Link>
-          ) : null}
+          )}
           <Button onPress={() => setMode('edit')}>Edit</Button>
           {data.values.retired_on ? null : <Button onPress={() => setMode('retire')}>Retire</Button>}
         </div>

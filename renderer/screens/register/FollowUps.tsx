@@ -12,7 +12,7 @@ type FollowUp = DevicePage['followUps'][number];
 
 function CloseDialog({ followUp, onClose }: { followUp: FollowUp; onClose: () => void }) {
   const [note, setNote] = useState('');
-  const close = useCommand('records.closeFollowUp');
+  const close = useCommand('followUps.close');
   const personId = workingPersonId();
   const save = (): void => {
     if (personId !== null)

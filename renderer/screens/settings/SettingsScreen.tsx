@@ -8,9 +8,9 @@ import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Failure, Waiting } from '../../ui/states.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 import type { PlanningOptions } from '../../../shared/contract/settings.ts';
+import { BenchSection } from './BenchSection.tsx';
 import { CalendarSection } from './CalendarSection.tsx';
 import { DefaultsSection } from './DefaultsSection.tsx';
-import { GaugesSection } from './GaugesSection.tsx';
 import { PeopleSection } from './PeopleSection.tsx';
 
 type All = OutputOf<'settings.all'>;
@@ -146,7 +146,7 @@ function VerifySection() {
   );
 }
 
-/** Everything that the owner sets: site, people, calendar, planning, defaults, instruments. */
+/** Everything that the owner sets: site, people, calendar, planning, the rules of the bench, defaults. */
 export function SettingsScreen() {
   const all = useCall('settings.all', {});
   if (all.error) return <Failure error={all.error} />;
@@ -159,8 +159,8 @@ export function SettingsScreen() {
       <PeopleSection all={data} />
       <CalendarSection all={data} />
       <PlanningSection key={`planning${data.planningVersion}`} all={data} />
+      <BenchSection key={`bench${data.benchVersion}`} all={data} />
       <DefaultsSection all={data} />
-      <GaugesSection all={data} />
       <VerifySection />
     </>
   );

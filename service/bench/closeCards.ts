@@ -1,0 +1,335 @@
+/** Closing bench cards: the rules of each card, then records, readings, follow-ups and due dates in one transaction. */
+import type { BookDb } from '../../db/book.ts';
+import { refreshDue } from '../../db/due.ts';
+import { instrumentsOn } from '../../db/gauges.ts';
+import { chainHead } from '../../db/ledger.ts';
+import {
+  appendCalibrations,
+  appendCorrection,
+  cardOfCalibration,
+  newestRecords,
+  replacementOf,
+} from '../../db/records.ts';
+import type { NewCalibration } from '../../db/records.ts';
+import { CARD_VERSION, descriptionOf } from '../../shared/cards/index.ts';
+import type { CardFacts } from '../../shared/cards/index.ts';
+import { instrumentKinds } from '../../shared/cards/instruments.ts';
+import type { Instruments } from '../../shared/cards/instruments.ts';
+import type { CardJudgement } from '../../shared/cards/card.ts';
+import type { ClosedEntry } from '../../shared/contract/bench.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { InputProblem } from '../../shared/contract/errors.ts';
+import type { OutputOf } from '../../shared/contract/index.ts';
+import type { DecisionRule } from '../../shared/trade/doubt.ts';
+import { completingOutcomes, followUpOutcomes } from '../../shared/trade/words.ts';
+import { openFollowUpOf, openFollowUpsOf } from '../followUps/openFollowUp.ts';
+import { benchRulesOf } from '../settings/benchRules.ts';
+import { cardDevice, cardEntries } from './cardFacts.ts';
+import type { CardDevice } from './cardFacts.ts';
+import { cardSnapshotOf, figuresOf, judgeEntry, readingsByPoint } from './cardRecord.ts';
+import type { CardSnapshot } from './cardRecord.ts';
+
+export type Header = {
+  personId: number;
+  doneOn: string;
+  startedAt: string | null;
+  instruments: Record<'pressure' | 'temperature' | 'humidity', number | null>;
+};
+export type ClosingCard = {
+  deviceId: number;
+  entries: readonly ClosedEntry[];
+  corrects: { calibrationId: number; reason: string } | null;
+};
+type ClosingRecord = OutputOf<'bench.close'>['records'][number];
+type Judged = { entry: ClosedEntry; facts: CardFacts; judgement: CardJudgement };
+type JudgedCard = { device: CardDevice; corrects: ClosingCard['corrects']; entries: Judged[] };
+
+/** Where and when the work is written. */
+export type Closing = { today: string; now: string; source: 'bench' | 'paper' };
+
+/** A second window, or a second press, must not make a second record of one visit unawares. */
+async function requireNothingNewer(
+  db: BookDb,
+  facts: CardFacts,
+  entry: ClosedEntry,
+  newest: ReadonlyMap<number, number>,
+): Promise<void> {
+  const point = facts.points.find(
+    ({ key, testPointId }) => (newest.get(testPointId) ?? null) !== (entry.seen[key] ?? null),
+  );
+  if (!point) return;
+  const record = await db
+    .selectFrom('calibration as c')
+    .innerJoin('person as p', 'p.id', 'c.person_id')
+    .select(['c.ended_at', 'c.outcome', 'p.initials'])
+    .where('c.id', '=', newest.get(point.testPointId) ?? 0)
+    .executeTakeFirst();
+  const what = facts.card === 'setpoint' || facts.card === 'receiver' ? 'This setpoint' : 'This device';
+  throw new AppError(
+    'conflict',
+    record
+      ? `${what} has a record that this card has not seen: “${record.outcome}” by ${record.initials}, closed at ${record.ended_at.slice(0, 16).replace('T', ' ')} UTC.`
+      : 'This card has seen a record that is not in the book.',
+  );
+}
+
+type Fail = (column: string, value: string, reason: string) => void;
+
+async function headerProblems(db: BookDb, header: Header, today: string, fail: Fail): Promise<Instruments> {
+  if (header.doneOn > today) fail('doneOn', header.doneOn, 'lies in the future');
+  const person = await db
+    .selectFrom('person')
+    .select('active')
+    .where('id', '=', header.personId)
+    .executeTakeFirst();
+  if (person?.active !== 1) fail('personId', String(header.personId), 'choose who took the readings');
+  const ids = instrumentKinds.map((kind) => header.instruments[kind]).filter((id) => id !== null);
+  const held = ids.length === 0 ? [] : await instrumentsOn(db, header.doneOn, ids);
+  const chosen: Instruments = {};
+  for (const kind of instrumentKinds) {
+    const id = header.instruments[kind];
+    if (id === null) continue;
+    const instrument = held.find((one) => one.id === id && one.kind === kind);
+    if (instrument) chosen[kind] = instrument;
+    else fail(`instruments.${kind}`, String(id), `choose a ${kind} instrument`);
+  }
+  return chosen;
+}
+
+/** Facts of the entries of a card: of the register today, or of the record that is corrected. */
+async function factsFor(
+  db: BookDb,
+  device: CardDevice,
+  corrects: ClosingCard['corrects'],
+  today: string,
+): Promise<Map<string, CardFacts>> {
+  if (corrects) {
+    const held = await correctedSnapshot(db, corrects.calibrationId, device.id);
+    if (held) return new Map([[held.key, held.facts]]);
+  }
+  return new Map((await cardEntries(db, device, today)).map(({ key, facts }) => [key, facts]));
+}
+
+/** The snapshot of a record that is to be corrected; null when no card made it. Throws when it is none of the device's, or replaced. */
+export async function correctedSnapshot(
+  db: BookDb,
+  calibrationId: number,
+  deviceId: number,
+): Promise<CardSnapshot | null> {
+  const row = await db
+    .selectFrom('calibration as c')
+    .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
+    .select(['tp.device_id', 'c.snapshot_json'])
+    .where('c.id', '=', calibrationId)
+    .executeTakeFirst();
+  if (row?.device_id !== deviceId) throw new AppError('not_found', 'There is no such record of this device.');
+  const by = await replacementOf(db, calibrationId);
+  if (by !== null)
+    throw new AppError('conflict', `This record was corrected already, by record ${by}: correct that one.`);
+  return cardSnapshotOf(row.snapshot_json);
+}
+
+async function judgeCard(
+  db: BookDb,
+  card: ClosingCard,
+  setting: { header: Header; instruments: Instruments; rule: DecisionRule; today: string; prefix: string },
+  fail: Fail,
+): Promise<JudgedCard> {
+  const { header, instruments, rule, today, prefix } = setting;
+  const device = await cardDevice(db, card.deviceId);
+  if (device.retired_on !== null && (!card.corrects || header.doneOn > device.retired_on))
+    fail(`${prefix}deviceId`, device.tag, `retired on ${device.retired_on}`);
+  if (device.in_service_on !== null && header.doneOn < device.in_service_on)
+    fail('doneOn', header.doneOn, `before ${device.tag} went into service on ${device.in_service_on}`);
+  const known = await factsFor(db, device, card.corrects, today);
+  const newest = card.corrects ? null : await newestRecords(db, device.id);
+  const entries: Judged[] = [];
+  for (const [index, entry] of card.entries.entries()) {
+    const held = known.get(entry.key);
+    const where = `${prefix}entries.${index}`;
+    if (!held || entries.some((one) => one.entry.key === entry.key)) {
+      fail(`${where}.key`, entry.key, 'not on the card of this device, or given twice');
+      continue;
+    }
+    if (newest) await requireNothingNewer(db, held, entry, newest);
+    const facts: CardFacts =
+      held.card === 'setpoint' && !card.corrects
+        ? { ...held, isFirstOfTwo: card.entries.length > 1 && index === 0 }
+        : held;
+    const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn: header.doneOn });
+    for (const { field, reason } of judgement.problems)
+      fail(field.startsWith('instruments.') ? field : `${where}.${field}`, entry.key || device.tag, reason);
+    entries.push({ entry, facts, judgement });
+  }
+  const completing = entries.filter(({ entry }) => completingOutcomes.includes(entry.outcome));
+  if (
+    card.entries.length === 2 &&
+    completing.length === 2 &&
+    entries[0].entry.values.againBranch === undefined
+  )
+    fail(
+      `${prefix}entries.0.readAgain`,
+      entries[0].entry.key,
+      'read the first setpoint again after the second: adjusting one can disturb the other',
+    );
+  return { device, corrects: card.corrects, entries };
+}
+
+async function writeEntry(
+  db: BookDb,
+  { device, corrects }: JudgedCard,
+  { entry, facts, judgement }: Judged,
+  context: { header: Header; instruments: Instruments; rule: DecisionRule; closing: Closing },
+) {
+  const { header, instruments, rule, closing } = context;
+  const snapshot: CardSnapshot = {
+    card: CARD_VERSION,
+    tag: device.tag,
+    key: entry.key,
+    facts,
+    instruments,
+    ticks: entry.ticks,
+    tickNote: entry.tickNote,
+    adjusted: entry.adjusted,
+    outcome: entry.outcome,
+  };
+  const readings = readingsByPoint(facts, entry.values, judgement.airState);
+  const asksForSupply = descriptionOf(facts).preconditions.some(({ key }) => key === 'supply');
+  const isSupplyWrong = entry.outcome === 'supply not right' || (asksForSupply && !entry.ticks.supply);
+  const reference =
+    facts.scaleUnit === 'percent' ? header.instruments.humidity : header.instruments.temperature;
+  const figures = facts.points.map(({ key }) => figuresOf(judgement, key, entry.outcome));
+  const rows = facts.points.map((point, index) => ({
+    calibration: {
+      test_point_id: point.testPointId,
+      done_on: header.doneOn,
+      started_at: header.startedAt,
+      ended_at: closing.now,
+      person_id: header.personId,
+      source: closing.source,
+      unit: point.unit,
+      method_version: CARD_VERSION,
+      decision_rule: rule,
+      pressure_gauge_id: header.instruments.pressure,
+      temperature_gauge_id: reference,
+      supply_right: isSupplyWrong ? 0 : 1,
+      snapshot_json: JSON.stringify(snapshot),
+      note: entry.note,
+      ...figures[index],
+    } as NewCalibration,
+    readings: readings.get(point.key) ?? [],
+  }));
+  const ids = await appendCalibrations(db, rows);
+  if (corrects) {
+    const replaced = await cardOfCalibration(db, corrects.calibrationId);
+    for (const [index, point] of facts.points.entries()) {
+      const before = replaced.find((one) => one.test_point_id === point.testPointId);
+      if (before)
+        await appendCorrection(db, {
+          replaced_id: before.id,
+          replacement_id: ids[index],
+          reason: corrects.reason,
+          person_id: header.personId,
+          at: closing.now,
+        });
+    }
+  }
+  return { ids, figures };
+}
+
+/**
+ * Closes some cards in the transaction at hand; throws `invalid_input` with every problem by card, entry and field.
+ * `prefix` names a card among several.
+ */
+export async function closeCards(
+  db: BookDb,
+  header: Header,
+  cards: readonly ClosingCard[],
+  closing: Closing & { prefix: (index: number) => string },
+): Promise<OutputOf<'bench.close'>> {
+  const problems: InputProblem[] = [];
+  const fail: Fail = (column, value, reason) => {
+    // Of an instrument one problem is enough.
+    const isSaid = (one: InputProblem): boolean =>
+      one.column === column && (one.reason === reason || column.startsWith('instruments.'));
+    if (!problems.some(isSaid)) problems.push({ column, value, reason });
+  };
+  const instruments = await headerProblems(db, header, closing.today, fail);
+  const { value: rules } = await benchRulesOf(db);
+  const rule = rules.decisionRule;
+  const judged: JudgedCard[] = [];
+  for (const [index, card] of cards.entries())
+    judged.push(
+      await judgeCard(
+        db,
+        card,
+        { header, instruments, rule, today: closing.today, prefix: closing.prefix(index) },
+        fail,
+      ),
+    );
+  if (problems.length > 0)
+    throw new AppError('invalid_input', 'The card cannot be closed yet.', { problems });
+  const records: Omit<ClosingRecord, 'dueOn'>[] = [];
+  const followUps: OutputOf<'bench.close'>['followUps'] = [];
+  for (const card of judged) {
+    for (const one of card.entries) {
+      const { ids, figures } = await writeEntry(db, card, one, { header, instruments, rule, closing });
+      for (const [index, point] of one.facts.points.entries()) {
+        const own = figures[index];
+        records.push({
+          calibrationId: ids[index],
+          testPointId: point.testPointId,
+          deviceId: card.device.id,
+          tag: card.device.tag,
+          kind: point.kind,
+          role: point.role,
+          outcome: own.outcome,
+          errorFoundMilli: own.error_found_milli,
+          foundRelation: own.found_relation as ClosingRecord['foundRelation'],
+          verdictFound: own.verdict_found as ClosingRecord['verdictFound'],
+          conformanceFoundPpm: own.conformance_found_ppm,
+          errorLeftMilli: own.error_left_milli,
+          verdictLeft: own.verdict_left as ClosingRecord['verdictLeft'],
+          unit: point.unit,
+        });
+      }
+      const { outcome, note } = one.entry;
+      if (followUpOutcomes.includes(outcome))
+        followUps.push(
+          await openFollowUpOf(db, {
+            deviceId: card.device.id,
+            calibrationId: ids[0],
+            cause: `${outcome}: ${one.entry.key === '' ? card.device.class.replace('_', ' ') : `${one.entry.key} setpoint`}${note ? `, ${note}` : ''}`,
+            symptom: one.judgement.symptoms[0] ?? null,
+            at: closing.now,
+            personId: header.personId,
+          }),
+        );
+    }
+    if (!card.corrects) await db.deleteFrom('bench_draft').where('device_id', '=', card.device.id).execute();
+  }
+  const pointIds = [...new Set(records.map((record) => record.testPointId))];
+  await refreshDue(db, pointIds);
+  const due = await db
+    .selectFrom('test_point')
+    .select(['id', 'due_on'])
+    .where('id', 'in', pointIds)
+    .execute();
+  const head = await chainHead(db);
+  const done = judged.filter(({ entries }) =>
+    entries.some(({ entry }) => completingOutcomes.includes(entry.outcome)),
+  );
+  return {
+    closable: await openFollowUpsOf(
+      db,
+      done.map(({ device }) => device.id),
+    ),
+    records: records.map((record) => ({
+      ...record,
+      dueOn: due.find((row) => row.id === record.testPointId)?.due_on ?? null,
+    })),
+    followUps,
+    ledgerSeq: head.seq,
+    headHash: head.hash,
+  };
+}

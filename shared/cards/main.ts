@@ -1,0 +1,288 @@
+/** The card of a main: the yearly switchover proof, or the far-end pressure of a main with one pressure. */
+import { limitsOf } from '../trade/doubt.ts';
+import { ADVISED_MARGIN_PSI, MAIN_AT_DEVICE_ALLOWANCE_PSI, switchoverMargins } from '../trade/switchover.ts';
+import type { SymptomKey } from '../trade/symptoms.ts';
+import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
+import type {
+  BaseFacts,
+  CardDescription,
+  CardEntry,
+  CardStep,
+  ClassJudgement,
+  JudgeContext,
+  MeasuredError,
+} from './card.ts';
+import {
+  cautionTexts,
+  choice,
+  circumstanceTicks,
+  figureOf,
+  found,
+  freezeProblems,
+  notes,
+  preconditionTicks,
+  reader,
+  restoredTicks,
+  yesNo,
+} from './common.ts';
+import { doubtOf } from './instruments.ts';
+import { figure } from './measures.ts';
+
+export type MainFacts = BaseFacts & {
+  card: 'main';
+  isTwoPressure: boolean;
+  lowMilli: number;
+  highMilli: number | null;
+  lowMeans: string | null;
+  highMeans: string | null;
+  worstTrips: { risingMilli: number; fallingMilli: number } | null;
+  /** Controllers on the main that change over. */
+  controllers: number;
+  wantedOnPowerLoss: 'low' | 'high' | null;
+};
+
+const isTwo = ({ isTwoPressure }: MainFacts): boolean => isTwoPressure;
+const needed = { isNeeded: true, onPaper: true } as const;
+const low = { point: 'main low' } as const;
+const high = { point: 'main high', isOn: isTwo } as const;
+
+/** Main at the station against its setting, psi; most minutes until every controller has changed. Common practice. */
+const AT_STATION_PSI = 0.5;
+const MOST_MINUTES = 10;
+
+/** How many controllers are looked at: a tenth of them, five at least, never more than there are. Common practice. */
+export function sampleSize(controllers: number): number {
+  return Math.min(controllers, Math.max(5, Math.ceil(controllers / 10)));
+}
+
+const steps: readonly CardStep<MainFacts>[] = [
+  {
+    key: 'state',
+    title: 'Weather',
+    isOn: isTwo,
+    fields: [
+      found('outdoor', 'Outdoor temperature', 'outdoor temperature', {
+        ...low,
+        isNeeded: true,
+        onPaper: true,
+      }),
+    ],
+  },
+  {
+    key: 'low',
+    title: 'Low pressure',
+    lead: ({ isTwoPressure, lowMeans }) =>
+      isTwoPressure
+        ? `The low pressure means ${lowMeans ?? 'nothing in the register'}.`
+        : 'This main has one pressure.',
+    fields: [
+      found('stationLow', 'At the station, low', 'pressure', { ...low, ...needed, reads: (f) => f.lowMilli }),
+      found('farLow', 'At the far end, low', 'pressure', { ...low, ...needed, reads: (f) => f.lowMilli }),
+    ],
+  },
+  {
+    key: 'high',
+    title: 'High pressure',
+    isOn: isTwo,
+    lead: ({ highMeans }) => `The high pressure means ${highMeans ?? 'nothing in the register'}.`,
+    fields: [
+      found('stationHigh', 'At the station, high', 'pressure', {
+        ...high,
+        ...needed,
+        reads: (f) => f.highMilli,
+      }),
+      found('farHigh', 'At the far end, high', 'pressure', { ...high, ...needed, reads: (f) => f.highMilli }),
+    ],
+  },
+  {
+    key: 'switching',
+    title: 'Switchover',
+    isOn: isTwo,
+    lead: ({ worstTrips, pressureUnit }) =>
+      worstTrips
+        ? `At the far end, from the switch until it passes ${figure(worstTrips.risingMilli, pressureUnit)} rising, and ${figure(worstTrips.fallingMilli, pressureUnit)} falling.`
+        : 'No changeover pressures are in the register.',
+    fields: [
+      found('minutesUp', 'Minutes to pass, rising', 'minutes', { ...low, ...needed }),
+      found('minutesDown', 'Minutes to pass, falling', 'minutes', { ...low, ...needed }),
+      choice('powerLossState', 'Without power the main goes to', ['low', 'high'], {
+        ...low,
+        phase: 'found',
+        quantity: 'state on power loss',
+      }),
+    ],
+  },
+  {
+    key: 'sample',
+    title: 'Sample of controllers',
+    isOn: isTwo,
+    lead: ({ controllers }) =>
+      `Look at ${sampleSize(controllers)} of ${controllers} controllers, the farthest among them.`,
+    fields: [
+      found('sampled', 'Controllers looked at', 'count', { ...low, ...needed }),
+      found('changed', 'Of these changed over', 'count', { ...low, ...needed }),
+      choice('farthest', 'The farthest is among them', yesNo, { ...low, ...needed, phase: 'found' }),
+    ],
+  },
+  {
+    key: 'left',
+    title: 'As left',
+    whenAdjusted: true,
+    fields: [
+      figureOf(
+        'left',
+        { key: 'farLowLeft', label: 'At the far end as left, low', measure: 'pressure' },
+        { ...low, isNeeded: true, quantity: 'at the far end, low' },
+      ),
+      figureOf(
+        'left',
+        { key: 'farHighLeft', label: 'At the far end as left, high', measure: 'pressure' },
+        { ...high, isNeeded: true, quantity: 'at the far end, high' },
+      ),
+    ],
+  },
+];
+
+function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
+  const { remarks, expected, expect, check, say } = notes();
+  const { number, text } = reader(entry.values);
+  const unit = facts.pressureUnit;
+  const own = (psi: number): number => convertPressure(psi, 'psi', unit);
+  const p = (value: number): string => figure(toMilli(value), unit);
+  const symptoms: SymptomKey[] = [];
+  const problems = facts.isTwoPressure ? freezeProblems(facts, entry) : [];
+  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
+  const wrong = (field: string, reason: string, symptom: SymptomKey): void => {
+    if (isCompleting) problems.push({ field, reason });
+    symptoms.push(symptom);
+  };
+  expect('Low', figure(facts.lowMilli, unit));
+  if (facts.highMilli !== null) expect('High', figure(facts.highMilli, unit));
+  expect('At the station', `±${p(own(AT_STATION_PSI))}`);
+  expect('At the far end', `±${p(own(MAIN_AT_DEVICE_ALLOWANCE_PSI))}`);
+  for (const [name, nominal, station, far] of [
+    ['low', facts.lowMilli, number('stationLow'), number('farLowLeft') ?? number('farLow')],
+    ['high', facts.highMilli, number('stationHigh'), number('farHighLeft') ?? number('farHigh')],
+  ] as const) {
+    if (nominal === null || station === null) continue;
+    const off = station - fromMilli(nominal);
+    const isRight = Math.abs(off) <= own(AT_STATION_PSI) + 1e-9;
+    check(
+      name,
+      isRight,
+      `${name} at the station ${isRight ? 'stands at its setting' : `is ${p(Math.abs(off))} ${off < 0 ? 'below' : 'above'} its setting`}`,
+    );
+    if (!isRight && !entry.adjusted)
+      wrong(
+        name === 'low' ? 'stationLow' : 'stationHigh',
+        'the station does not hold the setting: the regulator’s card comes first',
+        off < 0 ? 'main low in one state only' : 'main above its setting',
+      );
+    if (far === null) continue;
+    const fall = station - far;
+    if (fall > own(MAIN_AT_DEVICE_ALLOWANCE_PSI)) symptoms.push('main low at far end only');
+    say(name, 'plain', `${p(fall)} is lost on the way to the far end`);
+  }
+  const farLow = number('farLowLeft') ?? number('farLow');
+  const farHigh = number('farHighLeft') ?? number('farHigh');
+  const stationLow = number('stationLow');
+  if (facts.worstTrips && farLow !== null && farHigh !== null) {
+    const margins = switchoverMargins(
+      { rising: fromMilli(facts.worstTrips.risingMilli), falling: fromMilli(facts.worstTrips.fallingMilli) },
+      Math.max(farLow, stationLow ?? farLow),
+      farHigh,
+      own(ADVISED_MARGIN_PSI),
+    );
+    say(
+      'switching',
+      margins.verdict === 'pass' ? 'right' : margins.verdict === 'look' ? 'look' : 'wrong',
+      `margins ${p(margins.low)} low, ${p(margins.high)} high against the worst controller`,
+    );
+    if (margins.verdict === 'fail')
+      wrong('farHigh', 'some controllers on this main cannot change over', 'changeover out of place');
+  }
+  for (const [key, words] of [
+    ['minutesUp', 'rising'],
+    ['minutesDown', 'falling'],
+  ] as const) {
+    const minutes = number(key);
+    if (minutes === null) continue;
+    if (!check('switching', minutes <= MOST_MINUTES, `${minutes} min ${words}; at most ${MOST_MINUTES}`))
+      wrong(key, `changes over too slowly: at most ${MOST_MINUTES} minutes`, 'does not change over in time');
+  }
+  const lost = text('powerLossState');
+  if (
+    lost !== null &&
+    facts.wantedOnPowerLoss !== null &&
+    !check(
+      'switching',
+      lost === facts.wantedOnPowerLoss,
+      `without power ${lost}; wanted ${facts.wantedOnPowerLoss}`,
+    )
+  )
+    wrong('powerLossState', 'power loss gives the wrong state', 'power loss gives the wrong state');
+  const [sampled, changed] = [number('sampled'), number('changed')];
+  if (sampled !== null && changed !== null) {
+    if (changed > sampled)
+      problems.push({ field: 'changed', reason: `more than the ${sampled} that were looked at` });
+    else if (!check('sample', changed === sampled, `${changed} of ${sampled} changed over`))
+      wrong('changed', 'not all of the sample changed over: follow up each one', 'changeover out of place');
+    if (sampled < sampleSize(facts.controllers) && isCompleting)
+      problems.push({ field: 'sampled', reason: `look at ${sampleSize(facts.controllers)} at least` });
+  }
+  if (text('farthest') === 'no' && isCompleting)
+    problems.push({ field: 'farthest', reason: 'the farthest controller is part of the proof' });
+  const measured = (value: number | null, nominalMilli: number | null): MeasuredError | null =>
+    value === null || nominalMilli === null
+      ? null
+      : {
+          kind: 'error',
+          error: value - fromMilli(nominalMilli),
+          relation: '=',
+          method: 'read',
+          doubt: doubtOf(context.instruments.pressure, unit),
+        };
+  return {
+    expected,
+    remarks,
+    problems,
+    points: facts.points.map((point) => {
+      const isLow = point.kind === 'main low';
+      return {
+        point: point.key,
+        limits: {
+          found: limitsOf(fromMilli(point.toleranceMilli)),
+          left: limitsOf(fromMilli(point.toleranceLeftMilli)),
+        },
+        found: measured(number(isLow ? 'farLow' : 'farHigh'), point.nominalMilli),
+        left: entry.adjusted
+          ? measured(number(isLow ? 'farLowLeft' : 'farHighLeft'), point.nominalMilli)
+          : null,
+      };
+    }),
+    isShut: false,
+    airState: null,
+    symptoms: [...new Set(symptoms)],
+  };
+}
+
+export const mainCard: CardDescription<MainFacts> = {
+  title: 'Switchover proof of a main',
+  instruments: ['pressure'],
+  preconditions: [
+    preconditionTicks.supply,
+    preconditionTicks.weather,
+    preconditionTicks.gauge,
+    preconditionTicks.people,
+  ],
+  restored: [restoredTicks.main, restoredTicks.override, restoredTicks.valves, restoredTicks.plugs],
+  circumstances: ({ isTwoPressure }) => (isTwoPressure ? [circumstanceTicks.forced] : []),
+  cautions: ({ isTwoPressure }) => [
+    ...(isTwoPressure ? [cautionTexts.freeze, cautionTexts.special] : []),
+    cautionTexts.smoke,
+    cautionTexts.ladders,
+  ],
+  steps,
+  toleranceFor: (facts) => Math.min(...facts.points.map(({ toleranceMilli }) => fromMilli(toleranceMilli))),
+  judge,
+};

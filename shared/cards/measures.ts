@@ -1,0 +1,78 @@
+/** Units and possible values of what a card asks for. Limits are common practice of 15 to 25 psi systems, no source. */
+import { implausible } from '../trade/plausible.ts';
+import type { ReadingQuantity } from '../trade/plausible.ts';
+import { formatMilli, unitLabel } from '../units/units.ts';
+import type { Unit } from '../units/units.ts';
+import type { BaseFacts, Measure } from './card.ts';
+
+/** Unit of a measure on a device. */
+export function unitOf(measure: Measure, facts: BaseFacts): Unit {
+  switch (measure) {
+    case 'pressure':
+    case 'supply pressure':
+    case 'pressure drop':
+      return facts.pressureUnit;
+    case 'dial':
+    case 'scale':
+      return facts.scaleUnit;
+    case 'outdoor temperature':
+    case 'medium temperature':
+      return facts.temperatureUnit;
+    case 'minutes':
+    case 'error minutes':
+      return 'minutes';
+    case 'seconds':
+      return 'seconds';
+    case 'volts':
+      return 'V';
+    case 'millilitres':
+      return 'ml';
+    case 'percent':
+      return 'percent';
+    case 'count':
+      return 'none';
+  }
+}
+
+const plain: Partial<Record<Measure, { from: number; to: number; isWhole?: boolean }>> = {
+  minutes: { from: 0, to: 1440 },
+  'error minutes': { from: -1440, to: 1440 },
+  seconds: { from: 0, to: 7200 },
+  volts: { from: 0, to: 600 },
+  millilitres: { from: 0, to: 100_000 },
+  percent: { from: 0, to: 110 },
+  count: { from: 0, to: 10_000, isWhole: true },
+};
+
+const limited: Partial<Record<Measure, ReadingQuantity>> = {
+  pressure: 'gauge pressure',
+  'supply pressure': 'supply pressure',
+  'pressure drop': 'gauge pressure',
+  dial: 'dial',
+  scale: 'room temperature',
+  'outdoor temperature': 'room temperature',
+  'medium temperature': 'air temperature',
+};
+
+/** Why a figure cannot be, or null. */
+export function impossible(measure: Measure, milli: number, facts: BaseFacts): string | null {
+  const range = plain[measure];
+  if (range) {
+    const value = milli / 1000;
+    if (value < range.from || value > range.to)
+      return `${formatMilli(milli)} cannot be: it lies between ${range.from} and ${range.to} ${unitLabel(unitOf(measure, facts))}`.trimEnd();
+    return range.isWhole && milli % 1000 !== 0 ? 'a count has no decimals' : null;
+  }
+  const quantity = limited[measure];
+  return quantity === undefined
+    ? null
+    : implausible(quantity, milli, {
+        pressure: facts.pressureUnit,
+        temperature: measure === 'dial' || measure === 'scale' ? facts.scaleUnit : facts.temperatureUnit,
+      });
+}
+
+/** A figure with its unit, for the words of a card. */
+export function figure(milli: number, unit: Unit): string {
+  return `${formatMilli(milli)} ${unitLabel(unit)}`.trimEnd();
+}

@@ -1,0 +1,317 @@
+/** The card of a pressure regulator, single or two-pressure. */
+import { limitsOf } from '../trade/doubt.ts';
+import type { SymptomKey } from '../trade/symptoms.ts';
+import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
+import type {
+  BaseFacts,
+  CardDescription,
+  CardEntry,
+  CardStep,
+  ClassJudgement,
+  JudgeContext,
+  MeasuredError,
+} from './card.ts';
+import {
+  cautionTexts,
+  choice,
+  figureOf,
+  found,
+  notes,
+  preconditionTicks,
+  reader,
+  restoredTicks,
+} from './common.ts';
+import { doubtOf } from './instruments.ts';
+import { figure } from './measures.ts';
+
+export type RegulatorFacts = BaseFacts & {
+  card: 'regulator';
+  isTwoPressure: boolean;
+  lowMilli: number;
+  highMilli: number | null;
+  reliefMilli: number | null;
+  /** Worst changeover pressures of the controllers downstream: highest rising, lowest falling; rated where not measured. */
+  worstTrips: { risingMilli: number; fallingMilli: number } | null;
+};
+
+const isTwo = ({ isTwoPressure }: RegulatorFacts): boolean => isTwoPressure;
+const mustFind = { isNeeded: true, onPaper: true } as const;
+const low = { point: 'regulator low' } as const;
+const high = { point: 'regulator high', isOn: isTwo } as const;
+
+/** Most rise in 5 minutes without flow, most fall from no flow to normal flow, psi; most drop of a filter. Common practice. */
+const MOST_CREEP_PSI = 1;
+const MOST_DROOP_PSI = 1;
+const MOST_FILTER_DROP_PSI = 10;
+
+const steps: readonly CardStep<RegulatorFacts>[] = [
+  {
+    key: 'found',
+    title: 'As found, at normal flow',
+    lead: ({ isTwoPressure }) => (isTwoPressure ? 'Read the low pressure first, then the high one.' : ''),
+    fields: [
+      found('inlet', 'Inlet', 'supply pressure', { ...low, quantity: 'inlet pressure' }),
+      found('low', 'Outlet, low', 'pressure', {
+        ...low,
+        ...mustFind,
+        quantity: 'outlet at flow',
+        reads: ({ lowMilli }) => lowMilli,
+      }),
+      found('high', 'Outlet, high', 'pressure', {
+        ...high,
+        ...mustFind,
+        quantity: 'outlet at flow, high',
+        reads: ({ highMilli }) => highMilli,
+      }),
+      found('pilot', 'Pilot, high', 'pressure', { ...high, quantity: 'pilot pressure' }),
+    ],
+  },
+  {
+    key: 'creep',
+    title: 'Without flow, 5 minutes',
+    lead: () => 'Shut the outlet off: note the pressure at once, and again after 5 minutes.',
+    fields: [
+      found('lowShut', 'Low, at once', 'pressure', { ...low, ...mustFind, quantity: 'no flow at once' }),
+      found('lowShutLater', 'Low, after 5 min', 'pressure', {
+        ...low,
+        ...mustFind,
+        quantity: 'no flow after 5 min',
+      }),
+      found('highShut', 'High, at once', 'pressure', { ...high, quantity: 'no flow at once, high' }),
+      found('highShutLater', 'High, after 5 min', 'pressure', {
+        ...high,
+        quantity: 'no flow after 5 min, high',
+      }),
+    ],
+  },
+  {
+    key: 'safety',
+    title: 'Relief and filter',
+    fields: [
+      found('reliefLifts', 'Relief lifts at', 'pressure', {
+        ...low,
+        isNeeded: ({ reliefMilli }) => reliefMilli !== null,
+      }),
+      found('reliefReseats', 'Relief reseats at', 'pressure', { ...low }),
+      found('filterDrop', 'Drop over the filter ahead', 'pressure drop', {
+        ...low,
+        quantity: 'filter drop',
+      }),
+    ],
+  },
+  {
+    key: 'switching',
+    title: 'Switch time',
+    isOn: isTwo,
+    lead: ({ worstTrips, pressureUnit }) =>
+      worstTrips
+        ? `Time from the switch until the outlet passes ${figure(worstTrips.risingMilli, pressureUnit)} rising and ${figure(worstTrips.fallingMilli, pressureUnit)} falling: then every controller has changed over.`
+        : '',
+    fields: [
+      found('secondsUp', 'Low to high', 'seconds', { ...low, isNeeded: true, quantity: 'switch time up' }),
+      found('secondsDown', 'High to low', 'seconds', {
+        ...low,
+        isNeeded: true,
+        quantity: 'switch time down',
+      }),
+    ],
+  },
+  {
+    key: 'left',
+    title: 'As left, at normal flow',
+    whenAdjusted: true,
+    lead: ({ isTwoPressure }) =>
+      isTwoPressure
+        ? 'Approach each setting rising. Set the low pressure first, then the high one.'
+        : 'Approach the setting rising.',
+    fields: [
+      figureOf(
+        'left',
+        { key: 'lowLeft', label: 'Outlet as left, low', measure: 'pressure' },
+        { ...low, isNeeded: true, quantity: 'outlet at flow' },
+      ),
+      figureOf(
+        'left',
+        { key: 'highLeft', label: 'Outlet as left, high', measure: 'pressure' },
+        { ...high, isNeeded: true, quantity: 'outlet at flow, high' },
+      ),
+      choice('order', 'Set in which order', ['low first', 'high first'], {
+        ...low,
+        isOn: isTwo,
+        isNeeded: true,
+        quantity: 'order of setting',
+      }),
+      figureOf(
+        'left',
+        { key: 'creepLeft', label: 'Rise in 5 min without flow, after', measure: 'pressure drop' },
+        { ...low, quantity: 'creep after' },
+      ),
+    ],
+  },
+];
+
+function measured(
+  facts: RegulatorFacts,
+  value: number | null,
+  nominalMilli: number | null,
+  context: JudgeContext,
+): MeasuredError | null {
+  if (value === null || nominalMilli === null) return null;
+  return {
+    kind: 'error',
+    error: value - fromMilli(nominalMilli),
+    relation: '=',
+    method: 'read',
+    doubt: doubtOf(context.instruments.pressure, facts.pressureUnit),
+  };
+}
+
+function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
+  const { remarks, expected, expect, check, say } = notes();
+  const { number, text } = reader(entry.values);
+  const problems: ClassJudgement['problems'] = [];
+  const symptoms: SymptomKey[] = [];
+  const unit = facts.pressureUnit;
+  const p = (value: number): string => figure(toMilli(value), unit);
+  const psi = (value: number): number => convertPressure(value, unit, 'psi');
+  const own = (value: number): number => convertPressure(value, 'psi', unit);
+  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
+  const wrong = (field: string, reason: string, symptom: SymptomKey): void => {
+    if (isCompleting) problems.push({ field, reason });
+    symptoms.push(symptom);
+  };
+  expect('Outlet, low', figure(facts.lowMilli, unit));
+  if (facts.highMilli !== null) expect('Outlet, high', figure(facts.highMilli, unit));
+  if (facts.reliefMilli !== null) expect('Relief lifts', figure(facts.reliefMilli, unit));
+  expect('Rise without flow', `at most ${p(own(MOST_CREEP_PSI))} in 5 min`);
+  expect('Droop at normal flow', `at most ${p(own(MOST_DROOP_PSI))}`);
+
+  for (const [name, atFlow, atOnce, later] of [
+    ['low', 'low', 'lowShut', 'lowShutLater'],
+    ['high', 'high', 'highShut', 'highShutLater'],
+  ] as const) {
+    const [flow, first, last] = [number(atFlow), number(atOnce), number(later)];
+    if (first !== null && last !== null) {
+      const rise = last - first;
+      const isRight = psi(rise) <= MOST_CREEP_PSI + 1e-9;
+      check('creep', isRight, `${name}: rises ${p(rise)} in 5 min`);
+      const after = number('creepLeft');
+      const isMended = entry.adjusted && after !== null && psi(after) <= MOST_CREEP_PSI + 1e-9;
+      if (!isRight && !isMended)
+        wrong(
+          'creep',
+          `the ${name} pressure creeps: clean or replace the seat; the device failed`,
+          'regulator does not hold',
+        );
+    }
+    if (flow !== null && first !== null) {
+      const droop = first - flow;
+      const isRight = psi(droop) <= MOST_DROOP_PSI + 1e-9;
+      check('creep', isRight, `${name}: falls ${p(droop)} from no flow to normal flow`);
+      if (!isRight && !entry.adjusted)
+        wrong(
+          'found',
+          `the ${name} pressure droops too far: seat, or filter ahead; the device failed`,
+          'regulator does not hold',
+        );
+    }
+  }
+  const lifts = number('reliefLifts');
+  const highest = fromMilli(facts.highMilli ?? facts.lowMilli);
+  if (lifts !== null) {
+    const isAbove = lifts > highest;
+    check(
+      'safety',
+      isAbove,
+      `relief lifts ${isAbove ? 'above' : 'not above'} the highest setting, ${p(highest)}`,
+    );
+    if (!isAbove)
+      wrong('reliefLifts', 'the relief must lift above the highest setting', 'regulator does not hold');
+    const reseats = number('reliefReseats');
+    if (reseats !== null && reseats >= lifts)
+      problems.push({
+        field: 'reliefReseats',
+        reason: 'a relief reseats below the pressure at which it lifts',
+      });
+  }
+  const drop = number('filterDrop');
+  if (drop !== null && !check('safety', psi(drop) <= MOST_FILTER_DROP_PSI, `filter drop ${p(drop)}`))
+    symptoms.push('filter drop high');
+  const { worstTrips } = facts;
+  if (worstTrips) {
+    const found = { low: number('lowLeft') ?? number('low'), high: number('highLeft') ?? number('high') };
+    if (found.high !== null && found.high < fromMilli(worstTrips.risingMilli)) {
+      check(
+        'switching',
+        false,
+        `the high pressure does not reach ${figure(worstTrips.risingMilli, unit)}: some controllers stay low`,
+      );
+      wrong(
+        'high',
+        'the high pressure does not pass every changeover pressure downstream',
+        'changeover out of place',
+      );
+    }
+    if (found.low !== null && found.low > fromMilli(worstTrips.fallingMilli)) {
+      check(
+        'switching',
+        false,
+        `the low pressure stays above ${figure(worstTrips.fallingMilli, unit)}: some controllers stay high`,
+      );
+      wrong(
+        'low',
+        'the low pressure does not pass every changeover pressure downstream',
+        'changeover out of place',
+      );
+    }
+  }
+  if (entry.adjusted && text('order') === 'high first')
+    problems.push({
+      field: 'order',
+      reason: 'the low setting moves the high one: set low first, then high, and read both again',
+    });
+  if (entry.adjusted) say('left', 'plain', 'Room devices are calibrated only after the main passes.');
+  const points = facts.points.map((point) => {
+    const isLow = point.kind === 'regulator low';
+    return {
+      point: point.key,
+      limits: {
+        found: limitsOf(fromMilli(point.toleranceMilli)),
+        left: limitsOf(fromMilli(point.toleranceLeftMilli)),
+      },
+      found: measured(facts, number(isLow ? 'low' : 'high'), point.nominalMilli, context),
+      left: entry.adjusted
+        ? measured(facts, number(isLow ? 'lowLeft' : 'highLeft'), point.nominalMilli, context)
+        : null,
+    };
+  });
+  if (symptoms.length === 0) {
+    const first = points.find(({ found: one }) => one?.kind === 'error')?.found;
+    if (first?.kind === 'error' && first.error !== 0)
+      symptoms.push(first.error < 0 ? 'main low everywhere, receiver normal' : 'main above its setting');
+  }
+  return { expected, remarks, problems, points, isShut: false, airState: null, symptoms };
+}
+
+export const regulatorCard: CardDescription<RegulatorFacts> = {
+  title: 'Pressure regulator',
+  instruments: ['pressure'],
+  preconditions: [
+    preconditionTicks.supply,
+    preconditionTicks.settled,
+    preconditionTicks.weather,
+    preconditionTicks.gauge,
+    preconditionTicks.people,
+    preconditionTicks.relieved,
+  ],
+  restored: [restoredTicks.main, restoredTicks.override, restoredTicks.valves, restoredTicks.plugs],
+  circumstances: () => [],
+  cautions: ({ isTwoPressure }) => [
+    cautionTexts.storedAir,
+    ...(isTwoPressure ? [cautionTexts.freeze, cautionTexts.special] : []),
+    cautionTexts.smoke,
+  ],
+  steps,
+  toleranceFor: (facts) => Math.min(...facts.points.map(({ toleranceMilli }) => fromMilli(toleranceMilli))),
+  judge,
+};
