@@ -32,6 +32,7 @@ const taskKinds: Record<string, string> = {
   regulator: 'regulator check',
   switchover_relay: 'relay check',
   time_switch: 'time switch check',
+  main: 'switchover proof',
   transmitter: 'transmitter check',
   actuator: 'spring range',
 };

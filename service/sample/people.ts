@@ -1,5 +1,6 @@
 /** The crew of the sample site, its shifts, days off and instruments: all invented. */
 import type { BookDb } from '../../db/book.ts';
+import { appendCertificate } from '../../db/gauges.ts';
 import type { DeviceClass } from '../../shared/trade/words.ts';
 
 const people: { name: string; initials: string; shifts: string[]; skills: DeviceClass[] }[] = [
@@ -82,7 +83,24 @@ const gauges = [
     accuracy_milli: 100,
     certificate_due_on: '2027-03-31',
   },
+  {
+    tag: 'HY-1',
+    kind: 'humidity' as const,
+    unit: 'percent' as const,
+    range_low_milli: 0,
+    range_high_milli: 100_000,
+    accuracy_milli: 1_000,
+    certificate_due_on: '2027-05-31',
+  },
 ];
+
+/** What the certificates of the drawer say: number, issued, valid until, doubt (k = 2). */
+const certificates = [
+  ['PG-1', 'WX-4417', '2026-06-30', '2027-06-30', 30],
+  ['PG-2', 'WX-4102', '2025-09-30', '2026-09-30', 60],
+  ['TH-1', 'WX-4390', '2026-03-31', '2027-03-31', 80],
+  ['TH-2', 'WX-4391', '2026-03-31', '2027-03-31', 50],
+] as const;
 
 export type Crew = { personIds: number[]; pressureGaugeId: number; temperatureGaugeId: number };
 
@@ -125,6 +143,7 @@ export async function writePeople(db: BookDb): Promise<Crew> {
     .values(daysOff.map((on_date) => ({ on_date, name: 'holiday' })))
     .execute();
   const gaugeIds: number[] = [];
+  const byTag = new Map<string, number>();
   for (const gauge of gauges) {
     const { id } = await db
       .insertInto('gauge')
@@ -132,6 +151,13 @@ export async function writePeople(db: BookDb): Promise<Crew> {
       .returning('id')
       .executeTakeFirstOrThrow();
     gaugeIds.push(id);
+    byTag.set(gauge.tag, id);
   }
+  for (const [tag, number, issued_on, due_on, doubt_milli] of certificates)
+    await appendCertificate(
+      db,
+      { gauge_id: byTag.get(tag) as number, number, issued_on, due_on, doubt_milli, note: '' },
+      `${issued_on}T09:00:00Z`,
+    );
   return { personIds, pressureGaugeId: gaugeIds[0], temperatureGaugeId: gaugeIds[2] };
 }

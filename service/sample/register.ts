@@ -126,7 +126,15 @@ function placesAndSupply(): RegisterRow[] {
   const regulator = (tag: string, place: RowValues, fedBy: string, own: RowValues): RegisterRow =>
     row('regulator', { tag, ...place, ...psi, fed_by: fedBy, relief_pressure: '25', ...own });
   const main = (tag: string, place: RowValues, fedBy: string, own: RowValues): RegisterRow =>
-    row('main', { tag, building: place.building, ...psi, fed_by: fedBy, switch_minutes: '15', ...own });
+    row('main', {
+      tag,
+      building: place.building,
+      ...psi,
+      ...(place.building === 'HALL' ? since : sinceAnnex),
+      fed_by: fedBy,
+      switch_minutes: '15',
+      ...own,
+    });
   return [
     row('building', { building: 'HALL', name: 'Wexmoor Civic Hall', note: 'Built 1964' }),
     row('building', { building: 'ANNEX', name: 'Wexmoor Annex', note: 'Built 1971' }),
@@ -336,6 +344,82 @@ function placesAndSupply(): RegisterRow[] {
       output_high: '15',
       fed_by: 'HM-N',
       name: 'Outdoor air temperature',
+    }),
+    ...heatingWater(),
+    ...archive(),
+  ];
+}
+
+/** The heating water of the hall, reset by the outdoor temperature: put in this autumn. */
+function heatingWater(): RegisterRow[] {
+  const place = { building: 'HALL', level: 'B', room: 'B-01' };
+  const units = { pressure_unit: 'psi', temperature_unit: 'degF' };
+  const put = { in_service_on: '2026-10-19' };
+  return [
+    row('transmitter', {
+      tag: 'TX-HALL-HW',
+      ...place,
+      ...put,
+      ...units,
+      span_low: '40',
+      span_high: '240',
+      output_low: '3',
+      output_high: '15',
+      fed_by: 'HM-N',
+      name: 'Heating water temperature',
+    }),
+    row('controller', {
+      tag: 'RC-HALL-HW',
+      ...place,
+      ...put,
+      ...units,
+      controller_kind: 'receiver',
+      fed_by: 'TX-HALL-HW|HM-N',
+      name: 'Heating water, reset from outdoors',
+    }),
+    row('setpoint', {
+      tag: 'RC-HALL-HW',
+      role: 'only',
+      ...units,
+      action: 'direct',
+      dial: '140',
+      throttling_range: '20',
+      output_low: '3',
+      output_high: '13',
+      calibration_basis: 'output midpoint',
+      tolerance: '4',
+      reset_from_at: '0',
+      reset_from_setpoint: '180',
+      reset_to_at: '60',
+      reset_to_setpoint: '100',
+    }),
+  ];
+}
+
+/** The archive keeps its humidity. */
+function archive(): RegisterRow[] {
+  const place = { building: 'ANNEX', level: '1', room: 'P-01' };
+  const units = { pressure_unit: 'psi', temperature_unit: 'degF' };
+  return [
+    row('controller', {
+      tag: 'HC-ARCHIVE',
+      ...place,
+      ...units,
+      in_service_on: '2026-10-19',
+      controller_kind: 'humidity',
+      fed_by: 'AM-W',
+      name: 'Archive humidity',
+    }),
+    row('setpoint', {
+      tag: 'HC-ARCHIVE',
+      role: 'only',
+      ...units,
+      action: 'reverse',
+      dial: '45',
+      throttling_range: '20',
+      output_low: '3',
+      output_high: '13',
+      calibration_basis: 'output midpoint',
     }),
   ];
 }

@@ -275,6 +275,9 @@ function dayFor(main: string | null, role: string, index: number): number {
   return (start[main ?? ''] ?? 20) + (index % 70) + (role === 'unoccupied' ? 6 : 0);
 }
 
+/** What was put in later has no past. */
+const FIRST_OF_THIS_YEAR = '2026-01-01';
+
 /** Histories of all controllers, then of all other devices. */
 export async function writeHistory(recorder: Recorder, progress: (text: string) => void): Promise<void> {
   const { db } = recorder;
@@ -282,7 +285,8 @@ export async function writeHistory(recorder: Recorder, progress: (text: string) 
     .selectFrom('device as d')
     .leftJoin('device as m', 'm.id', 'd.main_id')
     .select(['d.id', 'd.tag', 'm.tag as main'])
-    .where('d.class', '=', 'controller')
+    .innerJoin('controller as c', 'c.device_id', 'd.id')
+    .where('c.controller_kind', 'not in', ['receiver', 'humidity'])
     .orderBy('d.tag')
     .execute();
   for (const [index, controller] of controllers.entries()) {
@@ -309,6 +313,7 @@ export async function writeHistory(recorder: Recorder, progress: (text: string) 
       'm.tag as main',
     ])
     .where('tp.kind', '<>', 'setpoint')
+    .where('d.in_service_on', '<', FIRST_OF_THIS_YEAR)
     .orderBy('d.tag')
     .orderBy('tp.id')
     .execute();
@@ -316,7 +321,7 @@ export async function writeHistory(recorder: Recorder, progress: (text: string) 
   const daysOfDevice = new Map<number, string[]>();
   for (const [index, point] of points.entries()) {
     if (index % 50 === 0) progress(`history of other devices ${index}/${points.length}`);
-    const isSupply = ['air_station', 'regulator', 'switchover_relay', 'time_switch'].includes(
+    const isSupply = ['air_station', 'regulator', 'switchover_relay', 'time_switch', 'main'].includes(
       point.deviceClass,
     );
     let days = daysOfDevice.get(point.deviceId);

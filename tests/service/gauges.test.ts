@@ -96,8 +96,8 @@ describe('the gauge drawer', () => {
     await service.call('gauges.addCertificate', {
       gaugeId: pressure,
       number: 'OLD',
-      issuedOn: '2026-01-10',
-      dueOn: '2026-07-10',
+      issuedOn: '2026-07-10',
+      dueOn: '2026-11-10',
       doubtMilli: 60,
     });
     const card = await cardOf(service, 'TC-N1-02');
@@ -113,11 +113,12 @@ describe('the gauge drawer', () => {
     expect(details.instruments).toContainEqual({
       tag: 'PG-1',
       certificate: 'OLD',
-      dueOn: '2026-07-10',
+      dueOn: '2026-11-10',
       isLapsed: true,
     });
     expect(details.budget?.map(({ name }) => name)).toEqual([
       'TH-1 accuracy',
+      'TH-1 certificate',
       'PG-1 accuracy',
       'PG-1 certificate',
       'dial',
@@ -177,7 +178,12 @@ describe('an instrument that turns out wrong', () => {
   it('a thermometer that read high makes every setpoint cooler than was thought', async () => {
     const service = await sampleService();
     const { id } = await drawerRow(service, 'TH-1');
-    const trace = await service.call('gauges.trace', { gaugeId: id, biasMilli: 300, foundOn: '2026-11-25' });
+    const trace = await service.call('gauges.trace', {
+      gaugeId: id,
+      biasMilli: 300,
+      foundOn: '2026-11-25',
+      sinceOn: '2018-01-01',
+    });
     const setpoints = trace.rows.filter(
       ({ kind, unit, foundMilli }) => kind === 'setpoint' && unit === 'degF' && foundMilli !== null,
     );
@@ -187,7 +193,7 @@ describe('an instrument that turns out wrong', () => {
     await service.call('gauges.addCertificate', {
       gaugeId: id,
       number: 'GOOD',
-      issuedOn: '2026-03-01',
+      issuedOn: '2026-04-01',
       dueOn: '2027-03-01',
       doubtMilli: null,
     });
@@ -201,9 +207,9 @@ describe('an instrument that turns out wrong', () => {
     const since = await service.call('gauges.trace', { gaugeId: id, biasMilli: 300, foundOn: '2026-11-25' });
     expect([
       since.sinceOn,
-      since.rows.every(({ doneOn }) => doneOn >= '2026-03-01'),
+      since.rows.every(({ doneOn }) => doneOn >= '2026-04-01'),
       since.rows.length > 0,
-    ]).toEqual(['2026-03-01', true, true]);
+    ]).toEqual(['2026-04-01', true, true]);
   });
 
   it('notes the fault in the chain and opens a follow-up for each named record, in one step', async () => {

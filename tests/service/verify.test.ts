@@ -22,6 +22,7 @@ const dropAll = ['calibration', 'reading', 'ledger'].flatMap((table) => [
   `drop trigger ${table}_never_deleted`,
 ]);
 
+// The drawer's four certificates stand in the chain before the first record.
 describe('verify', () => {
   it('finds nothing in a book that nobody touched', async () =>
     expect(await verifyAfter([])).toMatchObject({ sound: true, problems: [], firstBadEntry: null }));
@@ -29,10 +30,10 @@ describe('verify', () => {
     [
       'a changed reading',
       ['update reading set value_milli = value_milli + 100 where calibration_id = 40'],
-      40,
+      44,
     ],
-    ['a changed error', ['update calibration set error_found_milli = 0 where id = 55'], 55],
-    ['a removed reading', ['delete from reading where calibration_id = 12 and position = 1'], 12],
+    ['a changed error', ['update calibration set error_found_milli = 0 where id = 55'], 59],
+    ['a removed reading', ['delete from reading where calibration_id = 12 and position = 1'], 16],
     [
       'a changed entry',
       ["update ledger set entry_json = replace(entry_json, 'held', 'adjusted') where seq = 70"],
