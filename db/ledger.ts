@@ -64,6 +64,7 @@ export type LedgerRow = {
   seq: number;
   kind: LedgerKind;
   record_id: number | null;
+  at: string;
   entry_json: string;
   prev_hash: string;
   hash: string;
@@ -73,7 +74,7 @@ export type LedgerRow = {
 export async function ledgerAfter(db: BookDb, seq: number, limit: number): Promise<LedgerRow[]> {
   return db
     .selectFrom('ledger')
-    .select(['seq', 'kind', 'record_id', 'entry_json', 'prev_hash', 'hash'])
+    .select(['seq', 'kind', 'record_id', 'at', 'entry_json', 'prev_hash', 'hash'])
     .where('seq', '>', seq)
     .orderBy('seq')
     .limit(limit)

@@ -40,3 +40,8 @@ export function roundIdOf(args: Parsed): { id?: number } {
   const id = args.integer('round');
   return id === undefined ? {} : { id };
 }
+
+/** Progress of a job as one line. */
+export function progressLine(context: CommandContext) {
+  return (done: number, total: number, step: string): void => context.progress(`${step} ${done}/${total}`);
+}

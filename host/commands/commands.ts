@@ -8,7 +8,8 @@ import type { LoadReport, FileStyle } from '../../shared/contract/register.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
 import type { Command, CommandContext, Output } from './command.ts';
-import { roundIdOf, withService } from './command.ts';
+import { progressLine, roundIdOf, withService } from './command.ts';
+import { chainCommands } from './chain.ts';
 import { solveCommand } from './solve.ts';
 import { whyCommands } from './why.ts';
 
@@ -86,10 +87,6 @@ const loadJob =
     const input = { style: styleOf(args), files: filesOf(args), dryRun: args.flag('dry-run') };
     return withService(context, async (service) => loadOutput(await service.runJob(name, input)));
   };
-
-function progressLine(context: CommandContext) {
-  return (done: number, total: number, step: string): void => context.progress(`${step} ${done}/${total}`);
-}
 
 export const commands: readonly Command[] = [
   {
@@ -308,27 +305,7 @@ export const commands: readonly Command[] = [
         return { json: { tag: args.positional[0], series }, text: blocks.join('\n\n') };
       }),
   },
-  {
-    words: 'verify',
-    takes: '',
-    does: 'check the file, the chain, every record and every derived figure',
-    options: {},
-    positionals: none,
-    run: async (context) =>
-      withService(context, async (service) => {
-        const report = await service.runJob('records.verify', {}, { progress: progressLine(context) });
-        const lines = report.problems.map((problem) => `${problem.check}: ${problem.detail}`);
-        return {
-          json: report,
-          text: [
-            `${report.sound ? 'sound' : 'NOT SOUND'}: ${report.entries} entries, ${report.calibrations} records, ${report.readings} readings`,
-            `head ${report.headHash}`,
-            ...lines,
-          ].join('\n'),
-          exit: report.sound ? 0 : 1,
-        };
-      }),
-  },
+  ...chainCommands,
   {
     words: 'backup',
     takes: 'FILE',

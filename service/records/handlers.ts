@@ -3,6 +3,9 @@ import { cardOfCalibration, readingsOf } from '../../db/records.ts';
 import type { BookDb } from '../../db/book.ts';
 import { descriptionOf } from '../../shared/cards/index.ts';
 import type { CardFacts } from '../../shared/cards/index.ts';
+import { ANCHOR_FORMAT } from '../../shared/contract/records.ts';
+import { chainHead } from '../../db/ledger.ts';
+import { siteOf } from '../settings/handlers.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
 import { cardSnapshotOf, entryOfRecord, judgeEntry } from '../bench/cardRecord.ts';
@@ -106,6 +109,18 @@ function fromSnapshot(row: Row, snapshot: CardSnapshot, readings: Awaited<Return
 }
 
 export const recordsHandlers: GroupHandlers<'records'> = {
+  anchor: async ({ db, clock }) => {
+    const head = await chainHead(db);
+    const { value: site } = await siteOf(db);
+    return {
+      format: ANCHOR_FORMAT,
+      entries: head.seq,
+      headHash: head.hash,
+      at: clock.now(),
+      site: site.name,
+    };
+  },
+
   details: async ({ db }, { calibrationId }): Promise<Details> => {
     const row = await recordRow(db, calibrationId);
     const group = await cardOfCalibration(db, calibrationId);

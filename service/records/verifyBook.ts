@@ -7,6 +7,7 @@ import type { BookDb } from '../../db/book.ts';
 import { integrityProblems } from '../../db/book.ts';
 import { wrongMains } from '../../db/derived.ts';
 import { wrongDueDates } from '../../db/due.ts';
+import { pristineTriggers } from '../../db/pristine.ts';
 import { GENESIS_HASH, canonicalJson, chainHash, ledgerAfter } from '../../db/ledger.ts';
 import type { LedgerRow } from '../../db/ledger.ts';
 import { certificateContent, instrumentFaultContent } from '../../db/gauges.ts';
@@ -28,21 +29,6 @@ import type { StoredReading } from './recompute.ts';
 const CHUNK = 500;
 const MOST_PROBLEMS = 100;
 
-const expectedTriggers = [
-  'calibration',
-  'reading',
-  'correction',
-  'replacement',
-  'setting_change',
-  'gauge_certificate',
-  'instrument_fault',
-  'ledger',
-].flatMap((table) => [
-  `${table}_never_updated`,
-  `${table}_never_deleted`,
-  table === 'ledger' ? 'ledger_continues_chain' : `${table}_appended_last`,
-]);
-
 const contentOf: Record<LedgerRow['kind'], (db: BookDb, id: number) => Promise<unknown>> = {
   calibration: calibrationContent,
   correction: correctionContent,
@@ -53,25 +39,77 @@ const contentOf: Record<LedgerRow['kind'], (db: BookDb, id: number) => Promise<u
   'issued round': issuedRoundContent,
 };
 
+type Anchor = { entries: number; headHash: string };
 type Report = (check: string, detail: string, seq?: number) => void;
+
+/** Triggers of a changed book: missing, or made to let things through. */
+async function triggerProblems(db: BookDb, report: Report): Promise<void> {
+  const held = new Map(
+    (
+      await sql<{
+        name: string;
+        sql: string;
+      }>`select name, sql from sqlite_schema where type = 'trigger'`.execute(db)
+    ).rows.map((row) => [row.name, row.sql]),
+  );
+  const pristine = await pristineTriggers();
+  for (const [name, text] of pristine)
+    if (!held.has(name)) report('append-only', `the trigger ${name} is missing: records could be changed`);
+    else if (held.get(name) !== text)
+      report('append-only', `the trigger ${name} was changed: records could be changed`);
+  for (const name of held.keys())
+    if (!pristine.has(name)) report('append-only', `the trigger ${name} is not one of the program’s`);
+}
+
+/** Readings are numbered without a gap as they are written, and never removed. */
+async function readingProblems(db: BookDb, report: Report): Promise<number> {
+  const { n, most } = await db
+    .selectFrom('reading')
+    .select((eb) => [eb.fn.countAll<number>().as('n'), eb.fn.max('id').as('most')])
+    .executeTakeFirstOrThrow();
+  if ((most ?? 0) !== n)
+    report('record', `there are ${n} readings, numbered up to ${most ?? 0}: one was moved or removed`);
+  const [stray] = (
+    await sql<{ id: number }>`select id from reading as r
+      where not exists (select 1 from ledger where kind = 'calibration' and record_id = r.calibration_id) limit 1`.execute(
+      db,
+    )
+  ).rows;
+  if (stray) report('record', `reading ${stray.id} belongs to no record in the chain`);
+  return n;
+}
 
 async function walkChain(
   db: BookDb,
   report: Report,
-  hooks: { progress: (done: number) => void; cancelled: () => boolean },
+  { anchor, ...hooks }: { anchor: Anchor | null; progress: (done: number) => void; cancelled: () => boolean },
 ) {
   let prev = GENESIS_HASH;
   let seq = 0;
   let calibrations = 0;
   for (;;) {
     const rows = await ledgerAfter(db, seq, CHUNK);
-    if (rows.length === 0) return { entries: seq, headHash: prev, calibrations };
+    if (rows.length === 0) {
+      if (anchor && seq < anchor.entries)
+        report(
+          'anchor',
+          `the anchor names ${anchor.entries} entries, the book has ${seq}: its end is gone`,
+          seq + 1,
+        );
+      return { entries: seq, headHash: prev, calibrations };
+    }
     for (const row of rows) {
       if (row.seq !== seq + 1) report('chain', `entry ${seq + 1} is missing`, row.seq);
       if (row.prev_hash !== prev)
         report('chain', `entry ${row.seq} does not follow the entry before it`, row.seq);
       if (row.hash !== chainHash(row.prev_hash, row.entry_json))
         report('chain', `entry ${row.seq} was changed: its hash is not that of its text`, row.seq);
+      if (row.seq === anchor?.entries && row.hash !== anchor.headHash)
+        report(
+          'anchor',
+          `entry ${row.seq} is not the one that the anchor names: it, or something before it, was changed`,
+          row.seq,
+        );
       await holdAgainstRecord(db, row, report);
       if (row.kind === 'calibration') calibrations += 1;
       prev = row.hash;
@@ -82,13 +120,39 @@ async function walkChain(
   }
 }
 
+type Entry = { kind?: unknown; at?: unknown; content?: { id?: number; row?: { id?: number } } };
+
+/** The entry of a row; null when its text was made unreadable. */
+function entryOf(row: LedgerRow): Entry | null {
+  try {
+    return JSON.parse(row.entry_json) as Entry;
+  } catch {
+    return null;
+  }
+}
+
 async function holdAgainstRecord(db: BookDb, row: LedgerRow, report: Report): Promise<void> {
   if (row.record_id === null) {
     report('record', `entry ${row.seq} names no record`, row.seq);
     return;
   }
   const content = await contentOf[row.kind](db, row.record_id);
-  const entry = JSON.parse(row.entry_json) as { content?: unknown };
+  const entry = entryOf(row);
+  if (!entry) {
+    report('chain', `entry ${row.seq} does not read`, row.seq);
+    return;
+  }
+  if (entry.kind !== row.kind || entry.at !== row.at)
+    report(
+      'chain',
+      `entry ${row.seq} says ${String(entry.kind)} at ${String(entry.at)}, not what stands beside it`,
+      row.seq,
+    );
+  if (entry.content?.id !== undefined || entry.content?.row?.id !== undefined) {
+    const named = entry.content.row?.id ?? entry.content.id;
+    if (named !== row.record_id)
+      report('chain', `entry ${row.seq} names record ${row.record_id}, it is of ${named}`, row.seq);
+  }
   if (content === null) report('record', `${row.kind} ${row.record_id} of entry ${row.seq} is gone`, row.seq);
   else if (canonicalJson(content) !== canonicalJson(entry.content))
     report('record', `${row.kind} ${row.record_id} is not what entry ${row.seq} says`, row.seq);
@@ -131,7 +195,7 @@ async function recordsOutsideChain(db: BookDb, report: Report): Promise<void> {
   }
 }
 
-export const verifyBook: JobHandler<'records.verify'> = async ({ book }, _input, hooks) => {
+export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { anchor }, hooks) => {
   const db = book.reader;
   const problems: VerifyReport['problems'] = [];
   let firstBadEntry: number | null = null;
@@ -148,15 +212,9 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, _input,
     ).n + 1;
   hooks.progress(0, total, 'checking the file');
   for (const detail of await integrityProblems(db)) report('file', detail);
-  const triggers = new Set(
-    (await sql<{ name: string }>`select name from sqlite_schema where type = 'trigger'`.execute(db)).rows.map(
-      (row) => row.name,
-    ),
-  );
-  for (const name of expectedTriggers)
-    if (!triggers.has(name))
-      report('append-only', `the trigger ${name} is missing: records could be changed`);
+  await triggerProblems(db, report);
   const walk = await walkChain(db, report, {
+    anchor,
     progress: (done) => hooks.progress(done, total, 'walking the chain'),
     cancelled: hooks.cancelled,
   });
@@ -165,12 +223,7 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, _input,
     report('due date', `the due date of test point ${id} is not what its records say`);
   for (const tag of await wrongMains(db))
     report('main', `the main noted for ${tag} is not the one on its supply path`);
-  const readings = (
-    await db
-      .selectFrom('reading')
-      .select((eb) => eb.fn.countAll<number>().as('n'))
-      .executeTakeFirstOrThrow()
-  ).n;
+  const readings = await readingProblems(db, report);
   hooks.progress(total, total, 'done');
   return {
     sound: problems.length === 0,

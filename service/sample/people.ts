@@ -92,6 +92,15 @@ const gauges = [
     accuracy_milli: 1_000,
     certificate_due_on: '2027-05-31',
   },
+  {
+    tag: 'PG-3',
+    kind: 'pressure' as const,
+    unit: 'psi' as const,
+    range_low_milli: 0,
+    range_high_milli: 30_000,
+    accuracy_milli: 30,
+    certificate_due_on: '2027-08-31',
+  },
 ];
 
 /** What the certificates of the drawer say: number, issued, valid until, doubt (k = 2). */

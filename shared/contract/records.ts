@@ -1,7 +1,15 @@
 import { z } from 'zod';
 import { fileStyle, loadReport, uploadedFile } from './register.ts';
 import { UPLOAD_BODY, job, nothing, query } from './define.ts';
-import { airState, milli, outcome, relation, rowId, unit, verdict } from './common.ts';
+import { airState, milli, outcome, relation, rowId, timestamp, unit, verdict } from './common.ts';
+
+export const ANCHOR_FORMAT = 'setpoint-almanac anchor 1';
+
+/** A head of the chain that is kept outside the book. */
+export const anchor = z.object({
+  entries: z.number().int().min(0),
+  headHash: z.string().regex(/^[0-9a-f]{64}$/, 'not a hash of 64 hexadecimal digits'),
+});
 
 export const verifyReport = z.object({
   sound: z.boolean(),
@@ -86,6 +94,11 @@ export const records = {
     output: loadReport,
     bodyLimit: UPLOAD_BODY,
   }),
-  verify: job({ input: nothing, output: verifyReport }),
+  /** With an anchor: that nothing up to it was changed, not even by whoever made the whole chain anew. */
+  verify: job({ input: z.object({ anchor: anchor.nullable().default(null) }), output: verifyReport }),
+  anchor: query({
+    input: nothing,
+    output: anchor.extend({ format: z.literal(ANCHOR_FORMAT), at: timestamp, site: z.string() }),
+  }),
   details: query({ input: z.object({ calibrationId: rowId }), output: recordDetails }),
 };

@@ -2,7 +2,7 @@
  * How sure is a verdict? A measured value with its doubt against limits (JCGM 106:2012, 7.3, 7.4 and 8.3). All
  * values in one unit; u is the standard uncertainty, half of the expanded one (k = 2).
  */
-import { normalCdf } from './dist.ts';
+import { normalCdf } from './dist/normal.ts';
 
 /** Limits of what is in tolerance; leave out the one that there is not. */
 export type Limits = { low?: number; high?: number };

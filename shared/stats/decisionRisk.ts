@@ -2,7 +2,7 @@
  * What decision rules risk over all devices of a kind (JCGM 106:2012, 9.5): a device's error is normal about 0, the
  * reading adds a normal error of its own. Limits are symmetric; all values in one unit.
  */
-import { normalCdf, normalQuantile } from './dist.ts';
+import { normalCdf, normalQuantile } from './dist/normal.ts';
 
 export type Risk = {
   /** Share of all devices that are outside the tolerance and accepted. */

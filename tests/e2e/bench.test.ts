@@ -21,6 +21,11 @@ async function openCard(tag: string): Promise<{ page: Page; faults: string[] }> 
   const { id } = await site.service.call('register.find', { tag });
   await watched.page.goto(`${site.origin}/bench/${id}`);
   await watched.page.getByLabel('Readings taken by').selectOption({ label: 'TB · Tam Birchall' });
+  for (const [kind, tag] of [
+    ['Gauge', 'PG-1'],
+    ['Thermometer', 'TH-1'],
+  ])
+    await watched.page.getByLabel(kind, { exact: true }).selectOption({ label: tag });
   return watched;
 }
 
@@ -54,7 +59,7 @@ it('a changeover controller: heating held by the dial method, cooling found clip
       .getByRole('button', { name: 'Not on this visit' })
       .click();
   await fill(heating, { [main]: '18.1' });
-  await heating.getByText('alive', { exact: true }).waitFor();
+  await heating.getByText('alive in the high state').waitFor();
   await heating.getByRole('button', { name: 'All of these are so' }).click();
   await fill(heating, {
     Room: '72',
@@ -88,17 +93,18 @@ it('a changeover controller: heating held by the dial method, cooling found clip
     'Dial down': '71',
   });
   await cooling.getByText('error +0.2 °F by M3').waitFor();
-  const branches = cooling.getByLabel('Branch there');
+  const up = cooling.getByLabel('Branch, dial up');
+  const down = cooling.getByLabel('Branch, dial down');
   // Reverse acting: raising the dial raises the branch.
-  await branches.nth(0).fill('6');
-  await branches.nth(1).fill('11');
+  await up.fill('6');
+  await down.fill('11');
   await cooling.getByText('direct acting').waitFor();
   await finish(cooling, '75', 'adjusted');
   await fill(heating, { 'Room again': '72', 'Dial again': '72', 'Branch again': '8' });
   await page.getByRole('button', { name: 'Close the card' }).click();
   await page.getByRole('alert').getByText('moves the wrong way for a reverse acting controller').waitFor();
-  await branches.nth(0).fill('11');
-  await branches.nth(1).fill('6');
+  await up.fill('11');
+  await down.fill('6');
   await page.getByRole('button', { name: 'Close the card' }).click();
   await page.getByRole('heading', { name: 'Closed and on disk' }).waitFor();
   const { series } = await site.service.call('drift.ofTag', { tag: 'TC-F1-01' });

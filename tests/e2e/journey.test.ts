@@ -106,6 +106,23 @@ it('load a register, see it due, draw the round, open a day sheet, log both setp
 
   await addCrew(page);
 
+  // What it is read with.
+  await page.getByRole('link', { name: 'Gauges' }).click();
+  for (const [tag, kind, unit, to, accuracy] of [
+    ['PG-J', 'Gauge', 'kPa', '200', '0,5'],
+    ['TH-J', 'Thermometer', '°C', '50', '0,1'],
+  ]) {
+    await page.getByRole('button', { name: 'Add an instrument' }).click();
+    await page.getByLabel('Tag').fill(tag);
+    await page.getByLabel('Kind').selectOption({ label: kind });
+    await page.getByLabel('Unit').selectOption({ label: unit });
+    await page.getByLabel('Range to').fill(to);
+    await page.getByLabel('Accuracy, ±').fill(accuracy);
+    await page.getByLabel('Certificate valid until').fill('2099-06-30');
+    await page.getByRole('button', { name: 'Save the instrument' }).click();
+    await page.getByRole('button', { name: `Edit ${tag}` }).waitFor();
+  }
+
   // The round.
   await page.getByRole('link', { name: 'Round' }).click();
   await page.getByRole('button', { name: 'Draw', exact: true }).click();
@@ -134,6 +151,8 @@ it('load a register, see it due, draw the round, open a day sheet, log both setp
   await page.getByRole('link', { name: 'TR-0.2' }).click();
   await page.getByRole('link', { name: 'Open bench card' }).click();
   await page.getByLabel('Readings taken by').selectOption({ label: 'OV · Orla Venn' });
+  await page.getByLabel('Gauge', { exact: true }).selectOption({ label: 'PG-J' });
+  await page.getByLabel('Thermometer', { exact: true }).selectOption({ label: 'TH-J' });
   const occupied = page.getByRole('region', { name: 'occupied setpoint', exact: true });
   await occupied.getByLabel('Main pressure at the device').fill('120');
   await occupied.getByText('wrong state').waitFor();

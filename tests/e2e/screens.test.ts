@@ -230,11 +230,7 @@ describe('large tables and paper', () => {
     const { page } = await watchedPage(context, site.origin);
     await page.goto(site.host.url);
     await page.goto(`${site.origin}/register`);
-    await page
-      .getByText('493 devices')
-      .or(page.getByText('494 devices'))
-      .or(page.getByText('495 devices'))
-      .waitFor();
+    await page.getByText(/49\d devices/).waitFor();
     expect(await page.locator('tbody tr[data-row]').count()).toBeLessThan(80);
     await page.locator('.data-table').evaluate((frame) => frame.scrollTo(0, frame.scrollHeight));
     await page.getByRole('link', { name: 'ZV-S' }).waitFor();

@@ -9,7 +9,8 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { conformance, posterior } from '../../shared/stats/conformance.ts';
 import { observedInside, riskOf, spreadOf } from '../../shared/stats/decisionRisk.ts';
-import { normalQuantile, tQuantile } from '../../shared/stats/dist.ts';
+import { normalQuantile } from '../../shared/stats/dist/normal.ts';
+import { tQuantile } from '../../shared/stats/dist/studentT.ts';
 import {
   adequacyOf,
   combined,
