@@ -5,7 +5,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 import type { FollowUp } from '../../shared/contract/followUps.ts';
 import { isSymptom, supplySymptoms } from '../../shared/trade/symptoms.ts';
 import type { GroupHandlers } from '../context.ts';
-import { requireVersion } from '../register/handlers.ts';
+import { requireVersion } from '../register/requireVersion.ts';
 import { openFollowUpOf } from './openFollowUp.ts';
 
 /** So many devices of one main make one cause likely. */

@@ -11,7 +11,7 @@ import type { ParsedInputOf } from '../../shared/contract/index.ts';
 import { differenceLabel, formatMilli, toMilli } from '../../shared/units/units.ts';
 import type { GroupHandlers } from '../context.ts';
 import { openFollowUpOf } from '../followUps/openFollowUp.ts';
-import { requireVersion } from '../register/handlers.ts';
+import { requireVersion } from '../register/requireVersion.ts';
 import { traceOf } from './trace.ts';
 
 const gaugeColumns = [

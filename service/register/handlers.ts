@@ -20,8 +20,10 @@ import type { RowValues } from '../../shared/register/row.ts';
 import type { DeviceClass } from '../../shared/trade/words.ts';
 import type { GroupHandlers } from '../context.ts';
 import { toCalibrationSummary } from '../records/summary.ts';
+import { requireVersion } from './requireVersion.ts';
 import { applyRows, isSameRow } from './applyRows.ts';
 import { checkRows, withImpliedLevels } from './checkRows.ts';
+import { replaceDevice, replacementsAround } from './replaceDevice.ts';
 import { registerCsv } from './exportRegister.ts';
 
 const HISTORY_SHOWN = 60;
@@ -58,25 +60,6 @@ async function heldRow(
   const key = rowKey(rowClass, cells);
   const row = (await placeRows(db)).find((one) => rowKey(one.rowClass, one.values) === key);
   return row ? { id: null, values: row.values, version: row.version } : null;
-}
-
-/** Refuses a write that was made on an older state of the row, and shows the newer one. */
-export function requireVersion(
-  expected: number | null,
-  held: { version: number | null; values: unknown } | null,
-): void {
-  if (held === null && expected === null) return;
-  if (held === null) throw new AppError('not_found', 'This is no longer in the book.');
-  if (expected === null)
-    throw new AppError('conflict', 'The book has this already. Open it to change it.', {
-      current: held.values,
-    });
-  if (held.version !== expected)
-    throw new AppError(
-      'stale_version',
-      'Somebody changed this while it was open here. Look at the newer state, then decide.',
-      { current: held.values },
-    );
 }
 
 async function saveRow(
@@ -165,6 +148,7 @@ export const registerHandlers: GroupHandlers<'register'> = {
         active: point.active === 1,
       })),
       followUps,
+      ...(await replacementsAround(db, id)),
       history: (await recentCalibrations(db, id, HISTORY_SHOWN)).map(toCalibrationSummary),
       changes: await changesOfDevice(db, id, HISTORY_SHOWN),
     };
@@ -187,6 +171,9 @@ export const registerHandlers: GroupHandlers<'register'> = {
       .executeTakeFirstOrThrow();
     return { version: after.version };
   },
+
+  replace: async ({ db, clock }, input) =>
+    replaceDevice(db, input, { today: clock.today(), now: clock.now() }),
 
   export: async ({ db }) => ({
     fileName: 'register.csv',

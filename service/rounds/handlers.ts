@@ -22,7 +22,7 @@ import type {
 import { unplacedReasons } from '../../shared/planning/instance.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import type { GroupHandlers } from '../context.ts';
-import { requireVersion } from '../register/handlers.ts';
+import { requireVersion } from '../register/requireVersion.ts';
 import { heldStates } from '../../shared/planning/heldStates.ts';
 import { readFigures } from './figures.ts';
 import { moveTask } from './moveTask.ts';

@@ -9,7 +9,7 @@ import { PUT_OFF } from '../../shared/planning/instance.ts';
 import type { PlanInstance } from '../../shared/planning/instance.ts';
 import { settleWays } from '../../shared/planning/ways.ts';
 import { drawVisits } from '../../shared/planning/visits.ts';
-import { requireVersion } from '../register/handlers.ts';
+import { requireVersion } from '../register/requireVersion.ts';
 import type { CallContext } from '../context.ts';
 import { figuresOfPlan, readFigures } from './figures.ts';
 import { crewSlotOf, forgetRoundPlan, roundPlanOf, taskNamed } from './roundPlan.ts';

@@ -10,7 +10,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 import { defaultPlanning } from '../../shared/contract/settings.ts';
 import type { BenchRules, PlanningOptions, Site } from '../../shared/contract/settings.ts';
 import type { GroupHandlers } from '../context.ts';
-import { requireVersion } from '../register/handlers.ts';
+import { requireVersion } from '../register/requireVersion.ts';
 import { classesAmong } from '../../shared/trade/words.ts';
 import type { Unit } from '../../shared/units/units.ts';
 import { benchRulesOf } from './benchRules.ts';

@@ -101,6 +101,9 @@ export const devicePage = z.object({
       version: z.number().int(),
     }),
   ),
+  /** What stood in this place before, and what took it after. */
+  replaces: z.object({ id: rowId, tag: z.string(), on: z.string() }).nullable(),
+  replacedBy: z.object({ id: rowId, tag: z.string(), on: z.string() }).nullable(),
   history: z.array(calibrationSummary),
   changes: z.array(
     z.object({
@@ -165,6 +168,21 @@ export const register = {
       why: z.string().max(500).default(''),
     }),
     output: z.object({ version: z.number().int() }),
+  }),
+  /** Swaps a device: the old one is retired with its series, the new one stands in its place. */
+  replace: command({
+    input: z.object({
+      id: rowId,
+      version: z.number().int(),
+      on: plainDate,
+      /** Null: the new device takes the tag over, and the old one is given another. */
+      newTag: z.string().trim().min(1).max(60).nullable(),
+      reason: z.string().trim().min(1, 'say why').max(500),
+      personId: rowId,
+      /** Open follow-ups of the old device end with it. */
+      closeFollowUps: z.boolean().default(true),
+    }),
+    output: z.object({ oldId: rowId, oldTag: z.string(), newId: rowId, newTag: z.string() }),
   }),
   load: job({
     input: z.object({ files: z.array(uploadedFile).min(1).max(50), style: fileStyle, dryRun: z.boolean() }),

@@ -114,21 +114,30 @@ function Expected({ entry, judgement }: Pick<Props, 'entry' | 'judgement'>) {
             <dd>{text}</dd>
           </div>
         ))}
-        {points.map((point) => {
+        {points.flatMap((point) => {
           const last = entry.points.find(({ key }) => key === point.key)?.last;
-          const name = many ? ` ${point.kind}` : '';
-          return point.nominalMilli === null && point.unit === 'none' ? null : (
-            <div key={point.key}>
-              <dt>Tolerance, found and left{name}</dt>
-              <dd>
-                {toleranceText(point.toleranceMilli, point.unit)},{' '}
-                {toleranceText(point.toleranceLeftMilli, point.unit)}
-                {last
-                  ? `; last found ${differenceText(last.errorFoundMilli, point.unit, last.foundRelation)} on ${last.doneOn}`
-                  : '; never taken before'}
-              </dd>
-            </div>
-          );
+          const name = many ? `, ${point.kind}` : '';
+          const before = last
+            ? `${differenceText(last.errorFoundMilli, point.unit, last.foundRelation)} on ${last.doneOn}`
+            : 'never taken';
+          return [
+            // A point without a nominal value has a limit, and no tolerance about it.
+            ...(point.nominalMilli === null
+              ? []
+              : [
+                  <div key={point.key}>
+                    <dt>Tolerance, found and left{name}</dt>
+                    <dd>
+                      {toleranceText(point.toleranceMilli, point.unit)},{' '}
+                      {toleranceText(point.toleranceLeftMilli, point.unit)}
+                    </dd>
+                  </div>,
+                ]),
+            <div key={`${point.key} last`}>
+              <dt>Last found{name}</dt>
+              <dd>{last && point.unit === 'none' ? `${last.outcome} on ${last.doneOn}` : before}</dd>
+            </div>,
+          ];
         })}
       </dl>
     </li>
@@ -136,8 +145,7 @@ function Expected({ entry, judgement }: Pick<Props, 'entry' | 'judgement'>) {
 }
 
 function Preconditions({ entry, facts, text, problems, onChange }: Props) {
-  const { preconditions, circumstances, cautions } = descriptionOf(facts);
-  const done = circumstances(facts);
+  const { preconditions, cautions } = descriptionOf(facts);
   const allTicked = preconditions.every(({ key }) => text.ticks[key]);
   const own = { prefix: entry.key || 'device', text, problems, onChange };
   return (
@@ -168,7 +176,6 @@ function Preconditions({ entry, facts, text, problems, onChange }: Props) {
           />
         )}
       </div>
-      {done.length > 0 ? <TickBoxes {...own} ticks={done} /> : null}
     </li>
   );
 }
@@ -186,6 +193,13 @@ function StepFields({ step, ...props }: Props & { step: CardStep<CardFacts> }) {
         ))}
       </div>
       <Remarks remarks={judgement.remarks.filter((remark) => remark.step === step.key)} />
+      {step.key === 'state' ? (
+        <TickBoxes
+          {...props}
+          prefix={props.entry.key || 'device'}
+          ticks={descriptionOf(facts).circumstances(facts)}
+        />
+      ) : null}
       {problems[step.key] ? <p className="field-problem">{problems[step.key]}</p> : null}
     </>
   );

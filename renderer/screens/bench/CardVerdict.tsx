@@ -27,7 +27,7 @@ export function VerdictLine({
       </b>
       {judged.errorMilli === null
         ? null
-        : ` error ${differenceText(judged.errorMilli, unit, judged.relation)} by ${judged.method}`}
+        : ` error ${differenceText(judged.errorMilli, unit, judged.relation)}${judged.method === 'read' ? '' : ` by ${judged.method}`}`}
       {judged.relation === null || judged.relation === '='
         ? ''
         : ': the branch is clipped, so this is a bound'}

@@ -14,23 +14,35 @@ import { columnsOf, rolesOfController } from '../../../shared/register/columns.t
 import type { RowClass } from '../../../shared/register/columns.ts';
 import { deviceClassLabels } from '../../../shared/trade/words.ts';
 import { differenceLabel, unitLabel } from '../../../shared/units/units.ts';
-import type { Unit } from '../../../shared/units/units.ts';
+import { scaleUnitOf } from '../../../shared/register/testPoints.ts';
+import type { ScaleUnit, TemperatureUnit, Unit } from '../../../shared/units/units.ts';
 import { FollowUps } from './FollowUps.tsx';
+import { ReplaceDialog } from './ReplaceDialog.tsx';
 import { RowForm } from './RowForm.tsx';
 
+/** Unit of dial and throttling range: percent on a humidity controller. */
+const dialColumns: readonly string[] = ['dial', 'throttling_range', 'tolerance'];
+
 /** Values of a row as label and text, units beside quantities. */
-function valueList(rowClass: RowClass, values: Record<string, string>): { label: string; text: string }[] {
+function valueList(
+  rowClass: RowClass,
+  values: Record<string, string>,
+  scale: ScaleUnit = (values.temperature_unit ?? 'degF') as TemperatureUnit,
+): { label: string; text: string }[] {
   const skip = new Set(['class', 'tag', 'role', 'fed_by', 'pressure_unit', 'temperature_unit']);
   return columnsOf(rowClass)
     .filter((column) => !skip.has(column.name) && values[column.name])
     .map((column) => {
+      const temperature = dialColumns.includes(column.name)
+        ? scale
+        : ((values.temperature_unit ?? 'degF') as TemperatureUnit);
       const unit =
         column.kind === 'pressure'
           ? unitLabel((values.pressure_unit ?? 'psi') as Unit)
           : column.kind === 'temperature'
-            ? unitLabel((values.temperature_unit ?? 'degF') as Unit)
+            ? unitLabel(temperature)
             : column.kind === 'temperature difference'
-              ? differenceLabel((values.temperature_unit ?? 'degF') as Unit)
+              ? differenceLabel(temperature)
               : '';
       return {
         label: column.label,
@@ -39,10 +51,18 @@ function valueList(rowClass: RowClass, values: Record<string, string>): { label:
     });
 }
 
-function ValueList({ rowClass, values }: { rowClass: RowClass; values: Record<string, string> }) {
+function ValueList({
+  rowClass,
+  values,
+  scale,
+}: {
+  rowClass: RowClass;
+  values: Record<string, string>;
+  scale?: ScaleUnit;
+}) {
   return (
     <dl className="values">
-      {valueList(rowClass, values).map((item) => (
+      {valueList(rowClass, values, scale).map((item) => (
         <div key={item.label}>
           <dt>{item.label}</dt>
           <dd>{item.text}</dd>
@@ -163,7 +183,14 @@ function Setpoints({ page }: { page: DevicePage }) {
               />
             ) : (
               <>
-                <ValueList rowClass="setpoint" values={setpoint.values} />
+                <ValueList
+                  rowClass="setpoint"
+                  values={setpoint.values}
+                  scale={scaleUnitOf(
+                    page.values.controller_kind ?? '',
+                    (setpoint.values.temperature_unit ?? null) as TemperatureUnit | null,
+                  )}
+                />
                 <Button onPress={() => setEditing(setpoint.testPointId)}>
                   Edit the {setpoint.values.role} setpoint
                 </Button>
@@ -189,7 +216,7 @@ function Setpoints({ page }: { page: DevicePage }) {
 export function DeviceScreen() {
   const id = Number(useParams<{ deviceId: string }>().deviceId);
   const page = useCall('register.device', { id });
-  const [mode, setMode] = useState<'look' | 'edit' | 'retire'>('look');
+  const [mode, setMode] = useState<'look' | 'edit' | 'retire' | 'replace'>('look');
   if (page.error) return <Failure error={page.error} />;
   if (!page.data) return <Waiting what="Reading the device…" />;
   const { data } = page;
@@ -215,10 +242,26 @@ export function DeviceScreen() {
             </Link>
           )}
           <Button onPress={() => setMode('edit')}>Edit</Button>
+          {data.values.retired_on || data.rowClass === 'main' ? null : (
+            <Button onPress={() => setMode('replace')}>Replace</Button>
+          )}
           {data.values.retired_on ? null : <Button onPress={() => setMode('retire')}>Retire</Button>}
         </div>
       </div>
+      {data.replacedBy ? (
+        <p className="notice" role="note">
+          Replaced on {data.replacedBy.on} by{' '}
+          <Link href={`/register/${data.replacedBy.id}`}>{data.replacedBy.tag}</Link>.
+        </p>
+      ) : null}
+      {data.replaces ? (
+        <p className="quiet">
+          Stands since {data.replaces.on} in the place of{' '}
+          <Link href={`/register/${data.replaces.id}`}>{data.replaces.tag}</Link>, whose records stay there.
+        </p>
+      ) : null}
       <FollowUps followUps={data.followUps} />
+      {mode === 'replace' ? <ReplaceDialog page={data} onClose={() => setMode('look')} /> : null}
       {mode === 'retire' ? <RetireDialog page={data} onClose={() => setMode('look')} /> : null}
       {mode === 'edit' ? (
         <RowForm

@@ -1,0 +1,204 @@
+import { describe, expect, it } from 'vitest';
+import { headHash, sampleService } from '../support/books.ts';
+import { cardOf, closing, heldEntry } from '../support/bench.ts';
+import type { Service } from '../../service/service.ts';
+
+async function page(service: Service, tag: string) {
+  const { id } = await service.call('register.find', { tag });
+  return service.call('register.device', { id: id ?? 0 });
+}
+
+const by = { on: '2026-11-25', reason: 'diaphragm torn', personId: 1 };
+
+describe('a device is replaced', () => {
+  it('under its own tag: the old series are closed, the new ones begin, and both are due as they should', async () => {
+    const service = await sampleService();
+    const old = await page(service, 'TC-N1-02');
+    const before = await service.call('drift.ofTag', { tag: 'TC-N1-02', role: 'occupied' });
+    const swapped = await service.call('register.replace', {
+      id: old.id,
+      version: old.version,
+      newTag: null,
+      ...by,
+    });
+    expect([swapped.oldTag, swapped.newTag]).toEqual(['TC-N1-02-OUT1', 'TC-N1-02']);
+    const now = await page(service, 'TC-N1-02');
+    expect(now.setpoints.map(({ values }) => values.dial)).toEqual(
+      old.setpoints.map(({ values }) => values.dial),
+    );
+    expect(now.testPoints.map((point) => [point.lastDoneOn, point.dueOn, point.active])).toEqual([
+      [null, '2026-11-25', true],
+      [null, '2026-11-25', true],
+    ]);
+    expect([now.main?.tag, now.feeds.map(({ tag }) => tag), now.replaces?.tag]).toEqual([
+      old.main?.tag,
+      old.feeds.map(({ tag }) => tag),
+      'TC-N1-02-OUT1',
+    ]);
+    const gone = await page(service, 'TC-N1-02-OUT1');
+    expect([gone.values.retired_on, gone.feeds, gone.replacedBy?.tag]).toEqual([
+      '2026-11-25',
+      [],
+      'TC-N1-02',
+    ]);
+    expect(gone.testPoints.every(({ active }) => !active)).toBe(true);
+    const kept = await service.call('drift.ofTag', { tag: 'TC-N1-02-OUT1', role: 'occupied' });
+    expect(kept.series[0].points).toEqual(before.series[0].points);
+    const fresh = await service.call('drift.ofTag', { tag: 'TC-N1-02', role: 'occupied' });
+    expect(fresh.series[0].points).toEqual([]);
+    const card = await cardOf(service, 'TC-N1-02');
+    const closed = await service.call('bench.close', closing(card, [heldEntry(card, 'occupied')]));
+    expect(closed.records[0].dueOn).toBe('2027-11-25');
+    await headHash(service);
+  });
+
+  it('under another tag; what it piloted, drove and fed follows it', async () => {
+    const service = await sampleService();
+    const clock = await page(service, 'TS-HALL');
+    await service.call('register.replace', {
+      id: clock.id,
+      version: clock.version,
+      newTag: 'TS-HALL-2',
+      ...by,
+    });
+    expect((await page(service, 'SR-HN')).values.driven_by).toBe('TS-HALL-2');
+    expect((await page(service, 'TS-HALL-2')).values.programme).toBe(clock.values.programme);
+    const regulator = await page(service, 'PRV-HN');
+    await service.call('register.replace', {
+      id: regulator.id,
+      version: regulator.version,
+      newTag: 'PRV-HN-2',
+      ...by,
+    });
+    expect((await page(service, 'HM-N')).values.fed_by).toBe('PRV-HN-2');
+    expect((await page(service, 'PRV-HN-2')).values.pilot_by).toBe('SR-HN');
+    expect((await page(service, 'TC-N1-02')).main?.tag).toBe('HM-N');
+    await headHash(service);
+  });
+
+  it('and its open follow-ups end with it', async () => {
+    const service = await sampleService();
+    const valve = await page(service, 'VH-S2-05');
+    expect(valve.followUps.filter(({ closedAt }) => closedAt === null)).toHaveLength(1);
+    await service.call('register.replace', { id: valve.id, version: valve.version, newTag: null, ...by });
+    const old = await page(service, 'VH-S2-05-OUT1');
+    expect(old.followUps.filter(({ closedAt }) => closedAt === null)).toEqual([]);
+  });
+
+  it.each([
+    [{ on: '2026-11-26' }, 'on'],
+    [{ on: '1970-01-01' }, 'on'],
+    [{ newTag: 'TC-N1-03' }, 'newTag'],
+    [{ newTag: 'has space|bar' }, 'newTag'],
+    [{ personId: 99 }, 'personId'],
+    [{ reason: ' ' }, 'reason'],
+  ])('%o is refused at %s, and nothing is changed', async (change, column) => {
+    const service = await sampleService();
+    const old = await page(service, 'TC-N1-02');
+    const head = await headHash(service);
+    await expect(
+      service.call('register.replace', { id: old.id, version: old.version, newTag: null, ...by, ...change }),
+    ).rejects.toMatchObject({ code: 'invalid_input', details: { problems: [{ column }] } });
+    expect(await page(service, 'TC-N1-02')).toEqual(old);
+    expect(await headHash(service)).toBe(head);
+  });
+
+  it('not a main, not twice, and not over somebody’s newer edit', async () => {
+    const service = await sampleService();
+    const main = await page(service, 'HM-N');
+    await expect(
+      service.call('register.replace', { id: main.id, version: main.version, newTag: null, ...by }),
+    ).rejects.toMatchObject({ code: 'invalid_input' });
+    const old = await page(service, 'VH-N1-02');
+    await expect(
+      service.call('register.replace', { id: old.id, version: old.version + 1, newTag: null, ...by }),
+    ).rejects.toMatchObject({ code: 'stale_version' });
+    await service.call('register.replace', { id: old.id, version: old.version, newTag: null, ...by });
+    const gone = await page(service, 'VH-N1-02-OUT1');
+    await expect(
+      service.call('register.replace', { id: gone.id, version: gone.version, newTag: null, ...by }),
+    ).rejects.toMatchObject({ code: 'invalid_input' });
+  });
+});
+
+describe('follow-ups', () => {
+  async function blame(service: Service, tag: string, change = {}) {
+    const card = await cardOf(service, tag);
+    const entry = heldEntry(card, 'occupied', {
+      outcome: 'supply not right',
+      values: {
+        main: 15_500,
+        foundDial: undefined,
+        foundRoom: undefined,
+        foundBranch: undefined,
+        swingOne: undefined,
+        swingOther: undefined,
+        ...change,
+      },
+    });
+    return service.call('bench.close', closing(card, [entry]));
+  }
+
+  it('several devices of one main that blame the supply are one cause, and close with it', async () => {
+    const service = await sampleService();
+    await blame(service, 'TC-N1-02');
+    expect((await service.call('followUps.list', {})).common).toEqual([]);
+    await blame(service, 'TC-N1-03');
+    await blame(service, 'TC-N2-03');
+    const { common } = await service.call('followUps.list', {});
+    expect(common).toMatchObject([
+      {
+        main: 'HM-N',
+        followUps: [{ tag: 'TC-N1-02' }, { tag: 'TC-N1-03' }, { tag: 'TC-N2-03' }],
+        on: [{ tag: 'HM-N', class: 'main' }, { tag: 'PRV-HN' }],
+      },
+    ]);
+    const [cause] = common;
+    const ids = cause.followUps.map(({ id }) => id);
+    const join = { ids, deviceId: cause.on[1].deviceId, personId: 1, cause: 'supply not right at 3 devices' };
+    const { id } = await service.call('followUps.join', join);
+    const after = await service.call('followUps.list', {});
+    expect(after.common).toEqual([]);
+    const one = after.rows.find((row) => row.id === id);
+    expect([one?.tag, one?.symptom, one?.parts.toSorted((a, b) => a - b)]).toEqual([
+      'PRV-HN',
+      'main above its setting',
+      ids,
+    ]);
+    await expect(service.call('followUps.join', join)).rejects.toMatchObject({ code: 'conflict' });
+    await service.call('followUps.assign', { id, version: one?.version ?? 0, personId: 2 });
+    await expect(
+      service.call('followUps.close', { id, version: one?.version ?? 0, personId: 2, note: 'seat cleaned' }),
+    ).rejects.toMatchObject({ code: 'stale_version' });
+    await service.call('followUps.close', {
+      id,
+      version: (one?.version ?? 0) + 1,
+      personId: 2,
+      note: 'seat cleaned',
+    });
+    const all = await service.call('followUps.list', { openOnly: false });
+    expect(ids.map((part) => all.rows.find((row) => row.id === part)?.closingNote)).toEqual(
+      ids.map(() => `closed with follow-up ${id}: seat cleaned`),
+    );
+  });
+
+  it('a later record of the device closes one; an earlier one, or another device’s, does not', async () => {
+    const service = await sampleService();
+    const failed = await blame(service, 'TC-N1-02');
+    const card = await cardOf(service, 'TC-N1-02');
+    const closed = await service.call('bench.close', closing(card, [heldEntry(card, 'occupied')]));
+    const [offered] = closed.closable;
+    expect(offered).toMatchObject({ id: failed.followUps[0].id, tag: 'TC-N1-02' });
+    const close = { id: offered.id, version: offered.version, personId: 1, note: 'relay freed' };
+    for (const calibrationId of [failed.records[0].calibrationId, 1])
+      await expect(service.call('followUps.close', { ...close, calibrationId })).rejects.toMatchObject({
+        details: { problems: [{ column: 'calibrationId' }] },
+      });
+    await service.call('followUps.close', { ...close, calibrationId: closed.records[0].calibrationId });
+    const { rows } = await service.call('followUps.list', { openOnly: false });
+    expect(rows.find((row) => row.id === offered.id)).toMatchObject({
+      closingCalibrationId: closed.records[0].calibrationId,
+      closedBy: 'OV',
+    });
+  });
+});
