@@ -283,6 +283,7 @@ export type MainSeasonTable = {
 export type PaperDraftTable = {
   sheet: string;
   draft_json: string;
+  revision: number;
   saved_at: string;
 };
 

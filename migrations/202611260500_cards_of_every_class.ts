@@ -265,6 +265,7 @@ const added = [
   `create table paper_draft (
     sheet text not null primary key,
     draft_json text not null check (json_valid(draft_json)),
+    revision integer not null,
     saved_at text not null ${instant('saved_at')}
   ) strict`,
 ];

@@ -1,6 +1,7 @@
-import { useEffect, useSyncExternalStore } from 'react';
+import { useEffect, useState, useSyncExternalStore } from 'react';
 import { Link, Redirect, Route, Switch, useLocation } from 'wouter';
-import { useCall } from './api/client.ts';
+import { readCardCode } from '../shared/cards/code.ts';
+import { call, useCall } from './api/client.ts';
 import { hasAccess } from './api/transport.ts';
 import { chooseWorkingPerson, onWorkingPersonChange, workingPersonId } from './api/workingPerson.ts';
 import { BenchScreen } from './screens/bench/BenchScreen.tsx';
@@ -17,6 +18,7 @@ import { PlacesScreen } from './screens/register/PlacesScreen.tsx';
 import { RegisterScreen } from './screens/register/RegisterScreen.tsx';
 import { DaySheetScreen } from './screens/round/DaySheetScreen.tsx';
 import { RoundScreen } from './screens/round/RoundScreen.tsx';
+import { PaperScreen } from './screens/paper/PaperScreen.tsx';
 import { ReadingsScreen } from './screens/drift/ReadingsScreen.tsx';
 import { SettingsScreen } from './screens/settings/SettingsScreen.tsx';
 import { Empty } from './ui/states.tsx';
@@ -32,9 +34,53 @@ const places = [
 ] as const;
 
 function placeOf(location: string): (typeof places)[number] | undefined {
-  if (location.startsWith('/bench')) return places.find(({ path }) => path === '/round');
+  if (location.startsWith('/bench') || location.startsWith('/paper'))
+    return places.find(({ path }) => path === '/round');
   if (location.startsWith('/records')) return places.find(({ path }) => path === '/drift');
   return places.find((place) => location.startsWith(place.path));
+}
+
+/** A scanned code, or a tag typed by hand, opens its card from anywhere. */
+function CardFinder() {
+  const [, navigate] = useLocation();
+  const [code, setCode] = useState('');
+  const [problem, setProblem] = useState('');
+  async function open(): Promise<void> {
+    const read = readCardCode(code);
+    if (!read) return;
+    const { id } = await call('register.find', { tag: read.tag });
+    setProblem(id === null ? `No device has the tag ${read.tag}.` : '');
+    if (id === null) return;
+    setCode('');
+    navigate(`/bench/${id}${read.key === '' ? '' : `?role=${encodeURIComponent(read.key)}`}`);
+  }
+  return (
+    <form
+      className="card-finder"
+      onSubmit={(event) => {
+        event.preventDefault();
+        void open();
+      }}
+    >
+      <label htmlFor="card-code">Card</label>
+      <input
+        id="card-code"
+        value={code}
+        placeholder="scan or type a tag"
+        autoComplete="off"
+        aria-describedby={problem === '' ? undefined : 'card-code-problem'}
+        onChange={(event) => {
+          setCode(event.target.value);
+          setProblem('');
+        }}
+      />
+      {problem === '' ? null : (
+        <span id="card-code-problem" role="alert" className="field-problem">
+          {problem}
+        </span>
+      )}
+    </form>
+  );
 }
 
 function Masthead() {
@@ -58,6 +104,7 @@ function Masthead() {
           {book.data?.site.name || book.data?.fileName || ''}
           {book.data?.isSample ? <span className="sample-mark">sample site</span> : null}
         </p>
+        <CardFinder />
         <div className="working">
           <label htmlFor="working-person">Working as</label>
           <select
@@ -109,6 +156,8 @@ export function App() {
           <Route path="/round/:roundId" component={RoundScreen} />
           <Route path="/round/:roundId/day/:date/:personId" component={DaySheetScreen} />
           <Route path="/bench/:deviceId" component={BenchScreen} />
+          <Route path="/paper/day/:roundId/:date/:personId" component={PaperScreen} />
+          <Route path="/paper/main/:mainId/:airState" component={PaperScreen} />
           <Route path="/follow-ups" component={FollowUpsScreen} />
           <Route path="/gauges" component={GaugesScreen} />
           <Route path="/gauges/:gaugeId/trace" component={TraceScreen} />

@@ -22,6 +22,7 @@ import type { Jobs } from './jobs/jobs.ts';
 import { jobHandlers } from './jobs/registry.ts';
 import { followUpHandlers } from './followUps/handlers.ts';
 import { gaugeHandlers } from './gauges/handlers.ts';
+import { paperHandlers } from './paper/handlers.ts';
 import { recordsHandlers } from './records/handlers.ts';
 import { registerHandlers } from './register/handlers.ts';
 import { roundsHandlers } from './rounds/handlers.ts';
@@ -137,6 +138,7 @@ export function createService(setup: ServiceSetup): Service {
     due: dueHandlers,
     followUps: followUpHandlers,
     gauges: gaugeHandlers,
+    paper: paperHandlers,
     records: recordsHandlers,
     register: registerHandlers,
     rounds: roundsHandlers,

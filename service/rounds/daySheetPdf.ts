@@ -1,52 +1,23 @@
 /** The day sheet as a PDF with blank boxes, in the order of the bench card. */
-import type { Content, TableCell, TDocumentDefinitions } from 'pdfmake/interfaces.js';
+import type { Content, TDocumentDefinitions } from 'pdfmake/interfaces.js';
 import type { BookDb } from '../../db/book.ts';
 import { chainHead } from '../../db/ledger.ts';
 import type { DaySheet } from '../../shared/contract/rounds.ts';
 import { switchText } from '../../shared/trade/switchText.ts';
-import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import { siteOf } from '../settings/handlers.ts';
+import { cardOnPaper, pageFoot, signingLine } from '../pdf/boxes.ts';
 import { renderPdf } from '../pdf/renderPdf.ts';
 
 type Visit = DaySheet['shifts'][number]['visits'][number];
 type Task = Visit['tasks'][number];
 
-const BOXES_PER_ROW = 8;
-
-function boxCell(box: Task['boxes'][number] | undefined): TableCell {
-  if (!box) return { text: '', border: [false, false, false, false] };
-  const unit = unitLabel(box.unit);
-  const expected = box.expectedMilli === null ? ' ' : `should read ${formatMilli(box.expectedMilli)}`;
-  return {
-    stack: [
-      { text: [box.label, unit === '' ? '' : `, ${unit}`], fontSize: 6, color: '#333333' },
-      { text: ' ', fontSize: 13 },
-      { text: expected, fontSize: 6, color: '#555555' },
-    ],
-  };
-}
-
 function taskContent(task: Task): Content {
-  const rows: TableCell[][] = [];
-  for (let start = 0; start < task.boxes.length; start += BOXES_PER_ROW)
-    rows.push(Array.from({ length: BOXES_PER_ROW }, (_, index) => boxCell(task.boxes[start + index])));
-  return {
-    unbreakable: true,
-    margin: [12, 2, 0, 4],
-    stack: [
-      {
-        text: [
-          { text: task.tag, bold: true },
-          `  ${task.role ?? ''}${task.role ? ' ' : ''}${task.kind}, ${task.minutes} min, due ${task.dueOn}${task.byPortable ? ', from the portable supply' : ''}    outcome: ________________   gauges: ______________`,
-        ],
-        fontSize: 9,
-        margin: [0, 0, 0, 2],
-      },
-      ...(rows.length > 0
-        ? [{ table: { widths: Array.from({ length: BOXES_PER_ROW }, () => '*'), body: rows } }]
-        : []),
-    ],
-  };
+  return cardOnPaper({
+    tag: task.tag,
+    key: task.role ?? '',
+    words: `${task.role ?? ''}${task.role ? ' ' : ''}${task.kind}, ${task.minutes} min, due ${task.dueOn}${task.byPortable ? ', from the portable supply' : ''}`,
+    boxes: task.boxes,
+  });
 }
 
 function visitContent(visit: Visit): Content[] {
@@ -91,11 +62,7 @@ function sheetContent(sheet: DaySheet, siteName: string): Content[] {
     );
   }
   if (sheet.shifts.length === 0) content.push({ text: 'No visits on this day.', margin: [0, 12, 0, 0] });
-  content.push({
-    margin: [0, 14, 0, 0],
-    fontSize: 9,
-    text: 'Mains restored [   ]     overrides released [   ]     isolated valves opened [   ]     signed ______________________',
-  });
+  content.push(signingLine);
   return content;
 }
 
@@ -108,14 +75,7 @@ export async function daySheetPdf(db: BookDb, sheet: DaySheet): Promise<Uint8Arr
     pageSize: 'A4',
     pageMargins: [36, 36, 36, 42],
     content: sheetContent(sheet, site.name),
-    footer: (page: number, pages: number) => ({
-      margin: [36, 12, 36, 0],
-      fontSize: 7,
-      columns: [
-        { text: `ledger ${head.seq}: ${head.hash}` },
-        { text: `page ${page} of ${pages}`, alignment: 'right', width: 80 },
-      ],
-    }),
+    footer: pageFoot(head),
   };
   return renderPdf(definition);
 }

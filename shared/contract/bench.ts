@@ -136,7 +136,7 @@ export const closedRecord = z.object({
   dueOn: z.string().nullable(),
 });
 
-const closing = z.object({
+export const closing = z.object({
   records: z.array(closedRecord),
   followUps: z.array(z.object({ id: rowId, cause: z.string() })),
   /** Open follow-ups of devices that were done: this record may close them. */

@@ -7,12 +7,25 @@ import { due } from './due.ts';
 import { followUps } from './followUps.ts';
 import { gauges } from './gauges.ts';
 import { jobs } from './jobs.ts';
+import { paper } from './paper.ts';
 import { records } from './records.ts';
 import { register } from './register.ts';
 import { rounds } from './rounds.ts';
 import { settings } from './settings.ts';
 
-export const contract = { bench, drift, due, followUps, gauges, jobs, records, register, rounds, settings };
+export const contract = {
+  bench,
+  drift,
+  due,
+  followUps,
+  gauges,
+  jobs,
+  paper,
+  records,
+  register,
+  rounds,
+  settings,
+};
 export type Contract = typeof contract;
 
 type Join<G extends string, N> = N extends string ? `${G}.${N}` : never;

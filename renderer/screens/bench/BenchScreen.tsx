@@ -24,13 +24,13 @@ import {
   kindsAsked,
   seenOf,
   toClosedEntry,
-} from './cardState.ts';
-import type { CardText, EntryText } from './cardState.ts';
+} from '../../cards/cardState.ts';
+import type { CardText, EntryText } from '../../cards/cardState.ts';
 import { draftsSettled, forgetDraft, keepDraft, takeUpDraft } from './draftKeeper.ts';
 import { CardProblemList } from './CardProblemList.tsx';
 import { ClosedCard } from './ClosedCard.tsx';
 import { CardSteps } from './CardSteps.tsx';
-import { Remarks } from './CardVerdict.tsx';
+import { Remarks } from '../../cards/CardVerdict.tsx';
 
 const DRAFT_AFTER_MS = 400;
 const GAUGE_KEY = 'almanac-instruments';

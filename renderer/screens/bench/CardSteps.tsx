@@ -11,8 +11,8 @@ import { Button } from '../../ui/Button.tsx';
 import { CheckInput, SelectInput, TextInput } from '../../ui/fields.tsx';
 import { differenceText, sentence, toleranceText } from '../../ui/format.ts';
 import { typingProblem } from '../../ui/typed.ts';
-import { Remarks, VerdictLine } from './CardVerdict.tsx';
-import type { EntryText } from './cardState.ts';
+import { Remarks, VerdictLine } from '../../cards/CardVerdict.tsx';
+import type { EntryText } from '../../cards/cardState.ts';
 
 type Props = {
   entry: BenchEntry;

@@ -6,8 +6,8 @@ import { instrumentWords } from '../../../shared/cards/instruments.ts';
 import type { InstrumentKind } from '../../../shared/cards/instruments.ts';
 import { completingOutcomes } from '../../../shared/trade/words.ts';
 import { sentence } from '../../ui/format.ts';
-import { factsOnVisit, judged, typingProblems } from './cardState.ts';
-import type { CardText } from './cardState.ts';
+import { factsOnVisit, judged, typingProblems } from '../../cards/cardState.ts';
+import type { CardText } from '../../cards/cardState.ts';
 
 /** `column` names the field as the service does: `doneOn`, `entries.0.found`. */
 export type CardProblem = { column: string; value: string; reason: string };

@@ -241,6 +241,13 @@ export function DeviceScreen() {
               Open bench card
             </Link>
           )}
+          {data.rowClass === 'main' && !data.values.retired_on
+            ? (data.values.main_kind === 'two-pressure' ? ['low', 'high'] : ['any']).map((state) => (
+                <Link key={state} href={`/paper/main/${data.id}/${state}`} className="button button-plain">
+                  Paper sheet{state === 'any' ? '' : `, ${state}`}
+                </Link>
+              ))
+            : null}
           <Button onPress={() => setMode('edit')}>Edit</Button>
           {data.values.retired_on || data.rowClass === 'main' ? null : (
             <Button onPress={() => setMode('replace')}>Replace</Button>

@@ -81,8 +81,11 @@ function VisitView({ visit }: { visit: Visit }) {
             {task.dueOn}
             {task.byPortable ? ' · from the portable supply, the main is not touched' : ''}
             {task.done ? ' · done' : ''}{' '}
-            {task.class === 'controller' && !task.done ? (
-              <Link href={`/bench/${task.deviceId}?role=${task.role ?? ''}`} className="screen-only">
+            {!task.done ? (
+              <Link
+                href={`/bench/${task.deviceId}${task.role ? `?role=${task.role}` : ''}`}
+                className="screen-only"
+              >
                 Start card of {task.tag}
               </Link>
             ) : null}
@@ -134,6 +137,12 @@ export function DaySheetScreen() {
           <Button tone="main" onPress={() => void saveFile('rounds.daySheetPdf', key)}>
             PDF with blank boxes
           </Button>
+          <Link
+            href={`/paper/day/${data.roundId}/${data.date}/${data.person.id}`}
+            className="button button-plain"
+          >
+            Type in this sheet
+          </Link>
           <Button onPress={() => window.print()}>Print</Button>
         </div>
       </div>

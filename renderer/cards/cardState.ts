@@ -1,14 +1,14 @@
 /** What is typed on a card, as text, and what it comes to. */
-import type { BenchCard, BenchEntry, ClosedEntry } from '../../../shared/contract/bench.ts';
-import { descriptionOf } from '../../../shared/cards/index.ts';
-import type { CardFacts } from '../../../shared/cards/index.ts';
-import type { CardEntry, CardField, CardJudgement, CardValue } from '../../../shared/cards/card.ts';
-import { fieldsOf, instrumentsOf, judgeCard } from '../../../shared/cards/judge.ts';
-import { instrumentKinds } from '../../../shared/cards/instruments.ts';
-import type { InstrumentKind, Instruments } from '../../../shared/cards/instruments.ts';
-import type { Outcome } from '../../../shared/trade/words.ts';
-import { formatMilli } from '../../../shared/units/units.ts';
-import { typed, typingProblem } from '../../ui/typed.ts';
+import type { BenchCard, BenchEntry, ClosedEntry } from '../../shared/contract/bench.ts';
+import { descriptionOf } from '../../shared/cards/index.ts';
+import type { CardFacts } from '../../shared/cards/index.ts';
+import type { CardEntry, CardField, CardJudgement, CardValue } from '../../shared/cards/card.ts';
+import { fieldsOf, instrumentsOf, judgeCard } from '../../shared/cards/judge.ts';
+import { instrumentKinds } from '../../shared/cards/instruments.ts';
+import type { InstrumentKind, Instruments } from '../../shared/cards/instruments.ts';
+import type { Outcome } from '../../shared/trade/words.ts';
+import { formatMilli } from '../../shared/units/units.ts';
+import { typed, typingProblem } from '../ui/typed.ts';
 
 export type EntryText = {
   values: Record<string, string>;

@@ -1,7 +1,7 @@
 /** Verdicts and remarks of a card: words and a sign beside every colour. */
-import type { JudgedError, Remark } from '../../../shared/cards/card.ts';
-import type { Unit } from '../../../shared/units/units.ts';
-import { differenceText, likelihoodText, sentence, toleranceText } from '../../ui/format.ts';
+import type { JudgedError, Remark } from '../../shared/cards/card.ts';
+import type { Unit } from '../../shared/units/units.ts';
+import { differenceText, likelihoodText, sentence, toleranceText } from '../ui/format.ts';
 
 /** Verdict of one reading with its doubt and how likely it is in tolerance. */
 export function VerdictLine({

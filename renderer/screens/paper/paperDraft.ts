@@ -1,0 +1,70 @@
+/**
+ * Keeps the draft of a paper sheet at every keystroke: one write at a time, and the newest text next. What is typed
+ * while a write is under way goes with the one after it.
+ */
+import { call } from '../../api/client.ts';
+import { ApiError } from '../../api/transport.ts';
+import type { SheetScope } from '../../../shared/contract/paper.ts';
+
+export type DraftState = 'kept' | 'writing' | 'changed elsewhere' | 'no answer';
+
+const RETRY_MS = 2_000;
+
+export type DraftKeeper = {
+  keep: (json: string) => void;
+  /** When nothing is under way any more. */
+  settled: () => Promise<void>;
+  /** Nothing more is written: the sheet was closed, or is left. */
+  stop: () => void;
+};
+
+/** A keeper over the draft of that revision (0 = none yet); `tell` hears how it stands. */
+export function createDraftKeeper(
+  scope: SheetScope,
+  revision: number,
+  tell: (state: DraftState) => void,
+): DraftKeeper {
+  let held = revision;
+  let waiting: string | null = null;
+  let isStopped = false;
+  let running: Promise<void> | null = null;
+
+  async function write(): Promise<void> {
+    while (waiting !== null && !isStopped) {
+      const json = waiting;
+      waiting = null;
+      try {
+        held = (await call('paper.saveDraft', { scope, json, over: held })).revision;
+        if (waiting === null) tell('kept');
+      } catch (error) {
+        if (error instanceof ApiError && error.code === 'conflict') {
+          tell('changed elsewhere');
+          return;
+        }
+        tell('no answer');
+        waiting ??= json;
+        await new Promise((resolve) => {
+          setTimeout(resolve, RETRY_MS);
+        });
+      }
+    }
+  }
+
+  return {
+    keep: (json) => {
+      if (isStopped) return;
+      waiting = json;
+      tell('writing');
+      running ??= write().finally(() => {
+        running = null;
+      });
+    },
+    settled: async () => {
+      await running;
+    },
+    stop: () => {
+      isStopped = true;
+      waiting = null;
+    },
+  };
+}

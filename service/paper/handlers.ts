@@ -1,0 +1,96 @@
+/** Paper sheets: printed with boxes, typed in as a grid, written in one unit of work. */
+import { chainHead } from '../../db/ledger.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { OutputOf } from '../../shared/contract/index.ts';
+import { closeCards } from '../bench/closeCards.ts';
+import type { GroupHandlers } from '../context.ts';
+import { paperPdf } from './paperPdf.ts';
+import { paperSheetOf, sheetName, sheetRows } from './sheet.ts';
+
+function counted(verdicts: readonly (string | null)[]): Record<string, number> {
+  const counts: Record<string, number> = {};
+  for (const verdict of verdicts) {
+    const word = verdict ?? 'no verdict';
+    counts[word] = (counts[word] ?? 0) + 1;
+  }
+  return counts;
+}
+
+export const paperHandlers: GroupHandlers<'paper'> = {
+  sheet: async ({ db, clock }, { scope }) => paperSheetOf(db, scope, clock.today()),
+
+  saveDraft: async ({ db, clock }, { scope, json, over }) => {
+    try {
+      JSON.parse(json);
+    } catch {
+      throw new AppError('invalid_input', 'The draft is not readable.', {
+        problems: [{ column: 'json', value: json.slice(0, 40), reason: 'not JSON' }],
+      });
+    }
+    const sheet = sheetName(scope);
+    const held = await db
+      .selectFrom('paper_draft')
+      .select(['draft_json as json', 'revision'])
+      .where('sheet', '=', sheet)
+      .executeTakeFirst();
+    if ((held?.revision ?? 0) !== over)
+      throw new AppError('conflict', 'This sheet was changed or closed in another window.', {
+        current: held ?? null,
+      });
+    const row = { draft_json: json, revision: over + 1, saved_at: clock.now() };
+    await db
+      .insertInto('paper_draft')
+      .values({ sheet, ...row })
+      .onConflict((oc) => oc.column('sheet').doUpdateSet(row))
+      .execute();
+    return { revision: row.revision };
+  },
+
+  dropDraft: async ({ db }, { scope }) => {
+    await db.deleteFrom('paper_draft').where('sheet', '=', sheetName(scope)).execute();
+    return {};
+  },
+
+  close: async ({ db, clock }, { scope, personId, parts }) => {
+    const closing = { today: clock.today(), now: clock.now(), source: 'paper' as const };
+    const done: OutputOf<'bench.close'>[] = [];
+    const problems: NonNullable<AppError['details']['problems']> = [];
+    for (const [index, { doneOn, instruments, cards }] of parts.entries())
+      try {
+        done.push(
+          await closeCards(
+            db,
+            { personId, doneOn, instruments, startedAt: null },
+            cards.map((card) => ({ ...card, corrects: null })),
+            { ...closing, prefix: (card) => `parts.${index}.cards.${card}.` },
+          ),
+        );
+      } catch (error) {
+        // Every row's problems are told at once; the transaction is given up after the last.
+        if (!(error instanceof AppError) || !error.details.problems) throw error;
+        problems.push(...error.details.problems);
+      }
+    if (problems.length > 0)
+      throw new AppError('invalid_input', 'The sheet cannot be written yet; nothing was.', { problems });
+    await db.deleteFrom('paper_draft').where('sheet', '=', sheetName(scope)).execute();
+    const records = done.flatMap((one) => one.records);
+    const head = await chainHead(db);
+    return {
+      records,
+      followUps: done.flatMap((one) => one.followUps),
+      closable: done.flatMap((one) => one.closable),
+      ledgerSeq: head.seq,
+      headHash: head.hash,
+      verdicts: counted(records.map(({ verdictFound }) => verdictFound)),
+    };
+  },
+
+  pdf: async ({ db, clock }, { scope }) => {
+    const sheet = await sheetRows(db, scope, clock.today());
+    return {
+      fileName: `${sheetName(scope).replace(/\W+/g, '-')}.pdf`,
+      mediaType: 'application/pdf',
+      bytes: await paperPdf(db, sheet),
+    };
+  },
+};
