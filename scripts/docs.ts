@@ -5,7 +5,7 @@
 import { writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { readingFileColumns } from '../service/records/readingColumns.ts';
+import { cardColumns, readingFileColumns } from '../service/records/readingColumns.ts';
 import { columns, columnsOf, rowClasses } from '../shared/register/columns.ts';
 import type { Column } from '../shared/register/columns.ts';
 
@@ -81,7 +81,8 @@ actuator by a controller or a main. A two-pressure regulator names the relay on 
 drives it in \`driven_by\`.
 
 A single controller has one setpoint row with role \`only\`; a two-setpoint controller has \`occupied\` and \`unoccupied\`; a
-changeover controller has \`heating\` and \`cooling\`; a receiver-controller has \`only\`. Humidity controllers take no setpoint rows yet.
+changeover controller has \`heating\` and \`cooling\`; receiver-controllers and humidity controllers have \`only\`. The
+dial, throttling range and tolerance of a humidity controller are in percent of relative humidity, whatever the file declares.
 
 ## Columns
 
@@ -116,6 +117,18 @@ decimals are declared as for register files (register-csv.md).
 | column | needed | what it holds |
 | --- | --- | --- |
 ${readingFileColumns.map((column) => `| \`${column.name}\` | ${column.must ? 'yes' : ''} | ${column.help.replaceAll('|', '\\|')} |`).join('\n')}
+
+## Whole cards
+
+A row with \`card\` as its kind is a whole card: one row for all test points of the device (with \`role\` for one setpoint), with the
+columns of its class below, judged as the bench card judges. What a file cannot know (ticks, what was put back) is not asked for;
+readings that contradict the outcome are refused. Choices are written as on the card.
+
+| column | holds | on the cards of |
+| --- | --- | --- |
+${cardColumns()
+  .map(({ name, label, cards }) => `| \`${name}\` | ${label} | ${cards.join(', ')} |`)
+  .join('\n')}
 `;
 }
 

@@ -16,6 +16,7 @@ import { createRequestCore } from '../service/http/handler.ts';
 import { createSampleBook } from '../service/sample/createSample.ts';
 import { createService } from '../service/service.ts';
 import type { Service } from '../service/service.ts';
+import { cardOf, closing, heldEntry } from '../tests/support/bench.ts';
 
 const root = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..');
 const NOW = '2026-11-25T09:00:00Z';
@@ -32,6 +33,10 @@ async function shotsOf(service: Service): Promise<Shot[]> {
   const person = day?.people[0];
   const controller = await service.call('register.find', { tag: 'TC-N1-01' });
   const series = await service.call('drift.ofTag', { tag: 'TC-N1-01', role: 'occupied' });
+  const regulator = await service.call('register.find', { tag: 'PRV-HN' });
+  const main = await service.call('register.find', { tag: 'HM-N' });
+  const { rows: drawer } = await service.call('gauges.list', {});
+  const record = await blamedSupply(service);
   return [
     { name: 'due', path: '/due' },
     { name: 'round', path: `/round/${roundId}?day=${day?.date}` },
@@ -43,7 +48,7 @@ async function shotsOf(service: Service): Promise<Shot[]> {
         await why.getByLabel('Tag').fill('TC-E1-03');
         await page.keyboard.press('Enter');
         await why.getByText('Move by hand, or put off').first().click();
-        await why.getByLabel('Date').first().fill('2027-08-10');
+        await why.getByLabel('Date').first().fill('2027-07-14');
         await why
           .getByText(/points? (more|fewer)/u)
           .first()
@@ -53,12 +58,68 @@ async function shotsOf(service: Service): Promise<Shot[]> {
     },
     { name: 'day-sheet', path: `/round/${roundId}/day/${day?.date}/${person?.personId}` },
     { name: 'bench', path: `/bench/${controller.id}?role=occupied`, prepare: fillBench },
+    { name: 'bench-regulator', path: `/bench/${regulator.id}` },
+    { name: 'paper', path: `/paper/main/${main.id}/low`, prepare: fillPaper },
+    { name: 'gauges', path: '/gauges' },
+    {
+      name: 'trace',
+      path: `/gauges/${drawer.find(({ tag }) => tag === 'PG-1')?.id}/trace`,
+      prepare: async (page) => {
+        await page.getByLabel('It read too high by').fill('0.5');
+        await page.getByRole('heading', { name: /with another verdict/ }).waitFor();
+      },
+    },
+    { name: 'follow-ups', path: '/follow-ups' },
+    { name: 'record', path: `/records/${record}` },
     { name: 'register', path: '/register' },
     { name: 'device', path: `/register/${controller.id}` },
     { name: 'drift', path: `/drift/${series.series[0].testPointId}` },
     { name: 'settings', path: '/settings' },
     { name: 'load', path: '/register/load' },
   ];
+}
+
+/** Three devices of one main whose supply is not right, and one that is held; answers the record of that one. */
+async function blamedSupply(service: Service): Promise<number> {
+  for (const tag of ['TC-N1-05', 'TC-N2-05', 'TC-N3-05']) {
+    const card = await cardOf(service, tag);
+    const entry = heldEntry(card, 'occupied', {
+      outcome: 'supply not right',
+      values: {
+        main: 10_500,
+        foundDial: undefined,
+        foundRoom: undefined,
+        foundBranch: undefined,
+        swingOne: undefined,
+        swingOther: undefined,
+      },
+    });
+    await service.call('bench.close', closing(card, [entry]));
+  }
+  const card = await cardOf(service, 'TC-N1-02');
+  const entry = heldEntry(card, 'occupied', { values: { foundBranch: 9_600 } });
+  return (await service.call('bench.close', closing(card, [entry]))).records[0].calibrationId;
+}
+
+async function fillPaper(page: Page): Promise<void> {
+  await page.getByRole('button', { name: 'All of these are so' }).click();
+  for (const [kind, tag] of [
+    ['Gauge', 'PG-1'],
+    ['Thermometer', 'TH-1'],
+  ])
+    await page.getByLabel(kind, { exact: true }).selectOption({ label: tag });
+  const rows = [
+    ['13', '72', '72', '8.4', '0', '13', '71', 'held'],
+    ['13', '72', '72', '4', '0', '13', '71', 'adjusted'],
+    ['18', '', '', '', '', '', '', ''],
+    ['13', '72', '72', '8.1', '0', '6', '71', 'held'],
+  ];
+  const fields = ['main', 'foundDial', 'foundRoom', 'foundBranch', 'swingOne', 'swingOther', 'dialBack'];
+  for (const [index, row] of rows.entries()) {
+    for (const [at, field] of fields.entries())
+      if (row[at] !== '') await page.locator(`[name="row${index}-${field}"]`).fill(row[at]);
+    if (row[7] !== '') await page.locator(`[name="row${index}-outcome"]`).selectOption(row[7]);
+  }
 }
 
 async function fillBench(page: Page): Promise<void> {

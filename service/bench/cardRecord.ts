@@ -1,8 +1,8 @@
 /** Between a card and its records: what a record keeps of the card, and the card read back out of its records. */
 import type { NewReading } from '../../db/records.ts';
 import type { CardEntry, CardField, CardJudgement, CardValues, Phase } from '../../shared/cards/card.ts';
-import { CARD_VERSION, descriptionOf } from '../../shared/cards/index.ts';
-import type { CardFacts } from '../../shared/cards/index.ts';
+import { descriptionOf } from '../../shared/cards/index.ts';
+import type { CardFacts, CARD_VERSION } from '../../shared/cards/index.ts';
 import type { Instruments } from '../../shared/cards/instruments.ts';
 import { judgeCard } from '../../shared/cards/judge.ts';
 import { unitOf } from '../../shared/cards/measures.ts';
@@ -39,9 +39,9 @@ type StoredReading = {
   unit: string;
 };
 
-type AnyField = CardField<CardFacts>;
+export type AnyField = CardField<CardFacts>;
 
-function allFields(facts: CardFacts): AnyField[] {
+export function allFields(facts: CardFacts): AnyField[] {
   return descriptionOf(facts).steps.flatMap((step) => step.fields);
 }
 
@@ -74,7 +74,8 @@ export function readingsByPoint(
   return byPoint;
 }
 
-function inUnit(milli: number, from: string, to: Unit): number {
+/** Thousandths of the unit that was typed in the unit that a card reckons in. */
+export function inUnit(milli: number, from: string, to: Unit): number {
   if (from === to) return milli;
   if (from === 'psi' || from === 'kPa')
     return toMilli(convertPressure(fromMilli(milli), from, to as PressureUnit));

@@ -71,6 +71,7 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
       'c.controller_kind',
       'd.pressure_unit',
       'd.temperature_unit',
+      'm.main_kind',
       'm.low_pressure_milli',
       'm.high_pressure_milli',
       'md.pressure_unit as main_unit',
@@ -110,7 +111,9 @@ export async function setpointFactsOf(db: BookDb, deviceId: number): Promise<Sto
       spring: spring ? { start: fromMilli(spring.startMilli), end: fromMilli(spring.endMilli) } : null,
       stated: stated === null ? null : fromMilli(stated),
     });
-    const main = point.air_state === 'high' ? device.high_pressure_milli : device.low_pressure_milli;
+    const inState = point.air_state === 'high' ? device.high_pressure_milli : device.low_pressure_milli;
+    // On a main with two pressures a setpoint that asks for no state may find either.
+    const main = point.air_state === null && device.main_kind === 'two-pressure' ? null : inState;
     return [
       {
         testPointId: row.test_point_id,

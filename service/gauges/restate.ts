@@ -126,10 +126,13 @@ function restatePlain(stored: StoredCalibration, bias: Bias): RestatedFigures | 
     const found = moved(row.error_found_milli);
     const left = moved(row.error_left_milli);
     const relation = foundIs?.relation ?? ((row.found_relation ?? '=') as '=');
+    const verdictFound =
+      found === null ? null : foundVerdict(facts, { error: fromMilli(found), relation, method: 'M2' });
+    // What was held was left as it was found, and is judged as such.
+    if (row.outcome === 'held') return { found, verdictFound, left: found, verdictLeft: verdictFound };
     return {
       found,
-      verdictFound:
-        found === null ? null : foundVerdict(facts, { error: fromMilli(found), relation, method: 'M2' }),
+      verdictFound,
       left,
       verdictLeft:
         left === null ? null : leftVerdict(facts, { error: fromMilli(left), relation: '=', method: 'M2' }),

@@ -92,9 +92,17 @@ function fromSnapshot(row: Row, snapshot: CardSnapshot, readings: Awaited<Return
           ],
     toleranceMilli: point?.toleranceMilli ?? null,
     toleranceLeftMilli: point?.toleranceLeftMilli ?? null,
-    ticks: [...description.preconditions, ...description.restored, ...description.circumstances(facts)].map(
-      ({ key, text }) => ({ text, ticked: snapshot.ticks[key] === true }),
-    ),
+    ticks: [
+      ...[...description.preconditions, ...description.restored].map(({ key, text }) => ({
+        text,
+        ticked: snapshot.ticks[key] === true,
+      })),
+      // What was not done for the test needs no word.
+      ...description
+        .circumstances(facts)
+        .filter(({ key }) => snapshot.ticks[key] === true)
+        .map(({ text }) => ({ text, ticked: true })),
+    ],
     tickNote: snapshot.tickNote,
     instruments: Object.values(snapshot.instruments)
       .filter((one) => one !== null)

@@ -2,7 +2,8 @@
 import type { BookDb } from '../../db/book.ts';
 import { writeBook } from '../../db/book.ts';
 import { refreshDue } from '../../db/due.ts';
-import { appendCalibration, appendReplacement } from '../../db/records.ts';
+import { appendCalibration, appendCalibrations, appendReplacement } from '../../db/records.ts';
+import type { NewRecord } from '../../db/records.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { LoadReport } from '../../shared/contract/register.ts';
@@ -10,12 +11,13 @@ import { changeoverOf, setpointFactsOf } from '../bench/setpointFacts.ts';
 import type { JobHandler } from '../context.ts';
 import { readCsv } from '../csv/readCsv.ts';
 import { counted, decodeFiles, inFileOrder } from '../register/loadFiles.ts';
-import { readingFileColumns } from './readingColumns.ts';
+import { cardColumns, readingFileColumns } from './readingColumns.ts';
+import { cardLookup, isCardRow, readCardRow } from './readCardRow.ts';
 import { readReadingRow } from './readReadingRow.ts';
 import type { ReadingLookup, ReadingRow } from './readReadingRow.ts';
 import type { KnownPoint } from './readingRules.ts';
 
-const known = new Set(readingFileColumns.map((column) => column.name));
+const known = new Set([...readingFileColumns, ...cardColumns()].map((column) => column.name));
 
 /** Test points by tag, kind and role; setpoints with the facts that their error follows from. */
 async function lookupFor(db: BookDb, tags: ReadonlySet<string>): Promise<ReadingLookup> {
@@ -92,13 +94,19 @@ type Held = {
 
 function fingerprint(
   row: Omit<Held, 'readings'>,
-  readings: readonly { phase: string; quantity: string; value_milli?: number | null; unit: string }[],
+  readings: readonly {
+    phase: string;
+    quantity: string;
+    value_milli?: number | null;
+    value_text?: string | null;
+    unit: string;
+  }[],
 ): string {
   return JSON.stringify([
     row.outcome,
     row.error_found_milli ?? null,
     row.error_left_milli ?? null,
-    readings.map((one) => [one.phase, one.quantity, one.value_milli ?? null, one.unit]),
+    readings.map((one) => [one.phase, one.quantity, one.value_milli ?? one.value_text ?? null, one.unit]),
   ]);
 }
 
@@ -114,7 +122,7 @@ async function heldOn(db: BookDb, testPointId: number, doneOn: string): Promise<
   for (const row of rows) {
     const readings = await db
       .selectFrom('reading')
-      .select(['phase', 'quantity', 'value_milli', 'unit'])
+      .select(['phase', 'quantity', 'value_milli', 'value_text', 'unit'])
       .where('calibration_id', '=', row.id)
       .orderBy('position')
       .execute();
@@ -123,9 +131,24 @@ async function heldOn(db: BookDb, testPointId: number, doneOn: string): Promise<
   return held;
 }
 
-async function writeRows(db: BookDb, rows: readonly ReadingRow[], at: string): Promise<void> {
+type Row = ReadingRow | { card: NewRecord[] };
+
+function recordsOf(row: Row): NewRecord[] {
+  return 'card' in row ? row.card : [{ calibration: row.calibration, readings: row.readings }];
+}
+
+function dateOf(row: Row): string {
+  return recordsOf(row)[0].calibration.done_on;
+}
+
+async function writeRows(db: BookDb, rows: readonly Row[], at: string): Promise<void> {
   const points = new Set<number>();
   for (const row of rows) {
+    for (const { calibration } of recordsOf(row)) points.add(calibration.test_point_id);
+    if ('card' in row) {
+      await appendCalibrations(db, row.card);
+      continue;
+    }
     const id = await appendCalibration(db, row.calibration, row.readings);
     if (row.replaced)
       await appendReplacement(
@@ -139,7 +162,6 @@ async function writeRows(db: BookDb, rows: readonly ReadingRow[], at: string): P
         },
         at,
       );
-    points.add(row.point.testPointId);
   }
   await refreshDue(db, [...points]);
 }
@@ -154,7 +176,8 @@ export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, 
     return read.rows;
   });
   const lookup = await lookupFor(book.reader, new Set(csvRows.map((row) => (row.cells.tag ?? '').trim())));
-  const rows: ReadingRow[] = [];
+  const cardsOfFile = await cardLookup(book.reader, csvRows, clock.today());
+  const rows: Row[] = [];
   const seen = new Map<string, number>();
   let unchanged = 0;
   const now = clock.now();
@@ -163,25 +186,34 @@ export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, 
       hooks.progress(index, csvRows.length, 'checking rows');
       if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
     }
-    const row = readReadingRow(csvRow, input.style, lookup, { today: clock.today(), now, problems });
+    const context = { today: clock.today(), now, problems };
+    const row: Row | null = isCardRow(csvRow)
+      ? readCardRow(csvRow, input.style, cardsOfFile, context)
+      : readReadingRow(csvRow, input.style, lookup, context);
     if (!row) continue;
-    const { test_point_id: point, done_on: doneOn } = row.calibration;
+    const records = recordsOf(row);
     const where = {
       file: csvRow.file,
       line: csvRow.line,
       column: 'done_on',
       value: (csvRow.cells.done_on ?? '').trim(),
     };
-    const key = `${point} ${doneOn}`;
-    const first = seen.get(key);
-    if (first !== undefined)
-      problems.push({ ...where, reason: `the same test point and day stand already in line ${first}` });
-    seen.set(key, csvRow.line);
-    const held = await heldOn(book.reader, point, doneOn);
-    const { outcome, error_found_milli = null, error_left_milli = null } = row.calibration;
-    if (held.includes(fingerprint({ outcome, error_found_milli, error_left_milli }, row.readings)))
-      unchanged += 1;
-    else if (held.length > 0)
+    let same = 0;
+    let others = 0;
+    for (const { calibration, readings } of records) {
+      const { test_point_id: point, done_on: doneOn, outcome } = calibration;
+      const key = `${point} ${doneOn}`;
+      const first = seen.get(key);
+      if (first !== undefined)
+        problems.push({ ...where, reason: `the same test point and day stand already in line ${first}` });
+      seen.set(key, csvRow.line);
+      const held = await heldOn(book.reader, point, doneOn);
+      const { error_found_milli = null, error_left_milli = null } = calibration;
+      if (held.includes(fingerprint({ outcome, error_found_milli, error_left_milli }, readings))) same += 1;
+      else if (held.length > 0) others += 1;
+    }
+    if (same === records.length) unchanged += 1;
+    else if (same + others > 0)
       problems.push({
         ...where,
         reason:
@@ -216,13 +248,7 @@ export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, 
     };
   hooks.progress(0, 1, 'writing');
   if (hooks.cancelled()) throw new AppError('cancelled', 'The load was cancelled; nothing was changed.');
-  rows.sort((a, b) =>
-    a.calibration.done_on < b.calibration.done_on
-      ? -1
-      : a.calibration.done_on > b.calibration.done_on
-        ? 1
-        : 0,
-  );
+  rows.sort((a, b) => (dateOf(a) < dateOf(b) ? -1 : dateOf(a) > dateOf(b) ? 1 : 0));
   await writeBook(book, (db) => writeRows(db, rows, now));
   return {
     ...report,

@@ -43,7 +43,8 @@ export type ReadingLookup = {
   personId: (initials: string) => number | null;
 };
 
-function cellsOf(row: CsvRow, style: CellStyle, problems: InputProblem[]): Cells {
+/** Cells of a row by column, with problems that say where. */
+export function cellsOf(row: CsvRow, style: CellStyle, problems: InputProblem[]): Cells {
   const text = (name: string): string => (row.cells[name] ?? '').trim();
   const fail = (column: string, reason: string): void => {
     if (problems.some((one) => one.column === column && one.reason === reason)) return;
@@ -62,7 +63,13 @@ function cellsOf(row: CsvRow, style: CellStyle, problems: InputProblem[]): Cells
   };
 }
 
-function unitOf<T extends string>(cells: Cells, column: string, declared: T, choices: readonly T[]): T {
+/** The unit that a row states, else the one declared for the file. */
+export function unitOf<T extends string>(
+  cells: Cells,
+  column: string,
+  declared: T,
+  choices: readonly T[],
+): T {
   const raw = cells.text(column);
   if (raw === '') return declared;
   const unit = choices.find((one) => one === raw);

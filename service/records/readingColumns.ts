@@ -1,7 +1,34 @@
 /** Columns of a file of past readings; docs/readings-csv.md is made from this list. */
+import { cards } from '../../shared/cards/index.ts';
+import type { CardField, Phase } from '../../shared/cards/card.ts';
+
+const phaseSuffix: Record<Phase, string> = { found: '', left: '_left', check: '_check', restored: '' };
+
+/** Column of a card's field: its stored words, with what was left and what was checked kept apart. */
+export function columnOfField({ quantity, phase }: Pick<CardField<never>, 'quantity' | 'phase'>): string {
+  return `${quantity.replaceAll(/[^a-z0-9]+/g, '_')}${phaseSuffix[phase]}`;
+}
+
+/** What the columns of whole cards hold, by column: the words of the field, and which cards have it. */
+export function cardColumns(): { name: string; label: string; cards: string[] }[] {
+  const columns = new Map<string, { name: string; label: string; cards: string[] }>();
+  for (const { title, steps } of Object.values(cards))
+    for (const { fields } of steps)
+      for (const field of fields) {
+        const name = columnOfField(field);
+        const column = columns.get(name) ?? { name, label: field.label, cards: [] };
+        if (!column.cards.includes(title)) column.cards.push(title);
+        columns.set(name, column);
+      }
+  return [...columns.values()];
+}
+
 export const readingFileColumns: readonly { name: string; must?: true; help: string }[] = [
   { name: 'tag', must: true, help: 'tag of the device' },
-  { name: 'kind', help: 'kind of test point, as on the device page; empty = `setpoint`' },
+  {
+    name: 'kind',
+    help: 'kind of test point, as on the device page; empty = `setpoint`; `card` = a whole card with the columns below',
+  },
   { name: 'role', help: 'role of the setpoint; empty for other kinds' },
   { name: 'done_on', must: true, help: 'date of the visit, in the declared style' },
   { name: 'person', must: true, help: 'initials of the person, as in Settings' },
@@ -30,4 +57,6 @@ export const readingFileColumns: readonly { name: string; must?: true; help: str
   { name: 'pressure_unit', help: 'unit of the row’s pressures; empty = as declared for the file' },
   { name: 'temperature_unit', help: 'unit of the row’s temperatures; empty = as declared for the file' },
   { name: 'note', help: 'remarks' },
+  { name: 'pressure_gauge', help: 'of a card: tag of the gauge that it was read from' },
+  { name: 'reference_gauge', help: 'of a card: tag of the thermometer or hygrometer' },
 ];

@@ -146,7 +146,7 @@ function cardProblem(
     return `the outcome is ${row.outcome}, its card gives ${figures.outcome}`;
   for (const name of cardFigures)
     if ((row[name] ?? null) !== figures[name])
-      return `${name.replaceAll('_', ' ')} is ${String(row[name] ?? null)}, its readings give ${String(figures[name])}`;
+      return `${name.replaceAll('_', ' ')} is ${JSON.stringify(row[name] ?? null)}, its readings give ${JSON.stringify(figures[name])}`;
   return null;
 }
 

@@ -1,7 +1,7 @@
 /**
  * What must be done before what, sparse: station before regulator, regulator before relay and time switch,
- * those before the controllers of the mains they serve, and a spring-range test before a controller that is
- * calibrated to it. Where a tier has no task in the round, the next one above stands in.
+ * those before the proof of the mains they serve, that before their controllers, and a spring-range test before
+ * a controller that is calibrated to it. Where a tier has no task in the round, the next one above stands in.
  */
 import type { BookDb } from '../../db/book.ts';
 
@@ -80,7 +80,7 @@ function firstFilled(...tiers: string[][]): string[] {
 
 /**
  * Predecessor task ids of every device that has a supply task or hangs on a main. `taskOf` names the check
- * task of each station, regulator, relay and time switch in the round.
+ * task of each station, regulator, relay, time switch and main in the round.
  */
 export function supplyPredecessors(
   graph: SupplyGraph,
@@ -102,11 +102,18 @@ export function supplyPredecessors(
     else if (deviceClass === 'switchover_relay' || deviceClass === 'time_switch') {
       const tiers = tiersAbove(graph, new Set([...supplyOfMains(id), ...allAbove(graph, id)]), taskOf);
       predecessors.set(id, firstFilled(tiers.regulators, tiers.stations));
+    } else if (deviceClass === 'main') {
+      const tiers = tiersAbove(graph, aboveMain.get(id) ?? [], taskOf);
+      predecessors.set(id, firstFilled(tiers.switching, tiers.regulators, tiers.stations));
     } else if (deviceClass === 'controller' || deviceClass === 'transmitter') {
       const main = graph.mainOf.get(id);
       if (main === null || main === undefined) continue;
+      const proof = taskOf.get(main);
       const tiers = tiersAbove(graph, aboveMain.get(main) ?? [], taskOf);
-      predecessors.set(id, firstFilled(tiers.switching, tiers.regulators, tiers.stations));
+      predecessors.set(
+        id,
+        firstFilled(proof === undefined ? [] : [proof], tiers.switching, tiers.regulators, tiers.stations),
+      );
     }
   }
   return predecessors;

@@ -104,7 +104,8 @@ export type CardEntry = {
 export type RemarkTone = 'right' | 'look' | 'wrong' | 'plain';
 export type Remark = { step: string; tone: RemarkTone; text: string };
 export type Expectation = { label: string; text: string };
-export type CardProblem = { field: string; reason: string };
+/** `isMissing`: something was not noted or ticked, which a file of the past may leave out. */
+export type CardProblem = { field: string; reason: string; isMissing?: true };
 
 /** A measured error in plain units of its point, with what its doubt is made of; or a plain pass or fail. */
 export type MeasuredError =

@@ -28,7 +28,7 @@ import { impossible } from './measures.ts';
 
 export type JudgeSetting = { instruments: Instruments; rule: DecisionRule; doneOn: string };
 
-type Fail = (field: string, reason: string) => void;
+type Fail = (field: string, reason: string, isMissing?: true) => void;
 
 /** Outcomes under which nothing was read. */
 export const untestedOutcomes: readonly Outcome[] = ['no access', 'not tested'];
@@ -149,6 +149,7 @@ function neededProblems<F extends BaseFacts>(
       fail(
         missing.length === fields.length ? step.key : missing[0].key,
         `still to be noted: ${missing.map(({ label }) => label.toLowerCase()).join(', ')}`,
+        true,
       );
   }
 }
@@ -183,6 +184,7 @@ function instrumentProblems<F extends BaseFacts>(
         result.problems.push({
           field: `instruments.${kind}`,
           reason: `say which ${words} the figures were read from`,
+          isMissing: true,
         });
       continue;
     }
@@ -255,8 +257,8 @@ export function judgeCard<F extends BaseFacts>(
   setting: JudgeSetting,
 ): CardJudgement {
   const problems: CardJudgement['problems'] = [];
-  const fail: Fail = (field, reason) => {
-    problems.push({ field, reason });
+  const fail: Fail = (field, reason, isMissing) => {
+    problems.push(isMissing ? { field, reason, isMissing } : { field, reason });
   };
   const isCompleting = completingOutcomes.includes(entry.outcome);
   const isUntested = untestedOutcomes.includes(entry.outcome);
@@ -273,6 +275,7 @@ export function judgeCard<F extends BaseFacts>(
     fail(
       'tickNote',
       `say why these are not ticked: ${unticked.map(({ text }) => text.toLowerCase()).join('; ')}`,
+      true,
     );
   const fit = instrumentProblems(description, facts, setting, isCompleting);
   problems.push(...fit.problems);
@@ -296,7 +299,7 @@ export function judgeCard<F extends BaseFacts>(
   }
   if (!isUntested)
     for (const { key, text } of description.restored)
-      if (!entry.ticks[key]) fail(key, `tick when it is so: ${text.toLowerCase()}`);
+      if (!entry.ticks[key]) fail(key, `tick when it is so: ${text.toLowerCase()}`, true);
   return {
     ...own,
     remarks: [...fit.remarks, ...own.remarks],

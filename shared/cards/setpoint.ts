@@ -12,7 +12,7 @@ import {
 import type { SetpointFacts } from '../trade/setpointCard.ts';
 import { liveSetpointOf, setpointFactsOfRow } from '../trade/cardSetting.ts';
 import type { Changeover, SetpointRow } from '../trade/cardSetting.ts';
-import { switchoverMargins, ADVISED_MARGIN_PSI } from '../trade/switchover.ts';
+import { ADVISED_MARGIN_PSI, MAIN_AT_DEVICE_ALLOWANCE_PSI, switchoverMargins } from '../trade/switchover.ts';
 import type { AirState } from '../trade/switchover.ts';
 import { limitsOf } from '../trade/doubt.ts';
 import type { SymptomKey } from '../trade/symptoms.ts';
@@ -288,6 +288,14 @@ const leftKeys = {
 };
 const againKeys = { room: 'againRoom', dial: 'againDial', branch: 'againBranch', dialAtCalibration: null };
 
+/** How far the main at the device is off its setting beyond what is allowed there; 0 within it, or where no setting is known. */
+function offMain(facts: SetpointCardFacts, main: number): number {
+  if (facts.mainMilli === null) return 0;
+  const off = main - fromMilli(facts.mainMilli);
+  const allowance = convertPressure(MAIN_AT_DEVICE_ALLOWANCE_PSI, 'psi', facts.pressureUnit);
+  return Math.abs(off) <= allowance + 1e-9 ? 0 : off;
+}
+
 function stateProblems(
   facts: SetpointCardFacts,
   entry: CardEntry,
@@ -301,6 +309,13 @@ function stateProblems(
         facts.airState === null
           ? 'the main’s two pressures do not mean this setpoint’s role: mend the register first; the outcome can only be “supply not right”'
           : `the main is ${state.live === 'between' ? 'between its two states' : `in its ${state.live} state`}, this setpoint asks for ${facts.airState}: the outcome can only be “supply not right”, “unsafe” or “not tested”`,
+    });
+  const main = entry.values.main;
+  const off = typeof main === 'number' && state.stateIsRight ? offMain(facts, fromMilli(main)) : 0;
+  if (off !== 0 && (entry.outcome === 'held' || entry.outcome === 'adjusted'))
+    problems.push({
+      field: 'main',
+      reason: `the main is ${figure(Math.abs(toMilli(off)), facts.pressureUnit)} ${off < 0 ? 'below' : 'above'} its setting: more than is allowed at a device; set the supply right first, the outcome is “supply not right”`,
     });
   return [...problems, ...freezeProblems(facts, entry)];
 }
@@ -332,10 +347,10 @@ function symptomsOf(
   const main = number('main');
   const swings = [number('swingOne'), number('swingOther')].filter((one) => one !== null);
   const symptoms: SymptomKey[] = [];
-  if (main !== null && !state.stateIsRight && facts.mainPair) {
-    const wanted = fromMilli(facts.airState === 'high' ? facts.mainPair.highMilli : facts.mainPair.lowMilli);
-    symptoms.push(main < wanted ? 'main low in one state only' : 'main above its setting');
-  }
+  const off = main === null ? 0 : offMain(facts, main);
+  if (off < 0)
+    symptoms.push(facts.mainPair ? 'main low in one state only' : 'main low everywhere, receiver normal');
+  else if (off > 0) symptoms.push('main above its setting');
   const branch = number('foundBranch');
   const all = branch === null ? swings : [branch, ...swings];
   if (main !== null && state.stateIsRight && all.length > 1) {
@@ -390,6 +405,14 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
           : `wrong state: the main is ${state.live === 'between' ? 'between its two states' : state.live}, this setpoint is not alive. The card stays shut, and figures typed below are not asked for; the outcome can be “supply not right”, “no access”, “unsafe” or “not tested”.`,
       );
   }
+  const off = main === null || isShut ? 0 : offMain(facts, main);
+  if (off !== 0)
+    say(
+      'state',
+      'wrong',
+      `the main is ${p(Math.abs(off))} ${off < 0 ? 'below' : 'above'} its setting, ${figure(facts.mainMilli ?? 0, facts.pressureUnit)}: the supply is not right`,
+    );
+  if (facts.mainMilli !== null) expect('Main', figure(facts.mainMilli, facts.pressureUnit));
   const at = expectedReadings(setpoint, {
     dial: number('foundDial'),
     temperature: number('foundRoom'),

@@ -21,6 +21,16 @@ beforeAll(async () => {
   screens.set('round', `/round/${roundId}?day=${day?.date}`);
   screens.set('day sheet', `/round/${roundId}/day/${day?.date}/${day?.people[0].personId}`);
   screens.set('bench', `/bench/${controller.id}`);
+  const regulator = await site.service.call('register.find', { tag: 'PRV-HN' });
+  const main = await site.service.call('register.find', { tag: 'HM-N' });
+  const [gauge] = (await site.service.call('gauges.list', {})).rows;
+  screens.set('bench of a regulator', `/bench/${regulator.id}`);
+  screens.set('paper', `/paper/main/${main.id}/low`);
+  screens.set('paper of a day', `/paper/day/${roundId}/${day?.date}/${day?.people[0].personId}`);
+  screens.set('gauges', '/gauges');
+  screens.set('trace', `/gauges/${gauge.id}/trace`);
+  screens.set('follow-ups', '/follow-ups');
+  screens.set('record', `/records/${series[0].points.at(-1)?.calibrationId}`);
   screens.set('register', '/register');
   screens.set('register load', '/register/load');
   screens.set('places', '/register/places');
@@ -42,6 +52,13 @@ const names = [
   'round',
   'day sheet',
   'bench',
+  'bench of a regulator',
+  'paper',
+  'paper of a day',
+  'gauges',
+  'trace',
+  'follow-ups',
+  'record',
   'register',
   'register load',
   'places',

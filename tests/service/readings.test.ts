@@ -148,3 +148,63 @@ describe('past readings', () => {
     ]);
   });
 });
+
+describe('whole cards in a file', () => {
+  const cards = [
+    'tag,kind,role,done_on,person,outcome,outlet_at_flow,outlet_at_flow_high,no_flow_at_once,no_flow_after_5_min,first_movement_up,end_of_travel_up,end_of_travel_up_left,first_movement_up_left,position,normal_position_seen,load,clock_error,pressure_unit,pressure_gauge,note',
+    'PRV-HN,card,,2026-11-20,IM,held,13.1,17.9,13.4,13.6,,,,,,,,,psi,PG-1,',
+    'VH-N1-01,card,,2026-11-20,OV,adjusted,,,,,28,56,49,21,,open,unloaded,,kPa,,in the other unit',
+    'TS-HALL,card,,2026-11-20,OV,held,,,,,,,,,,,,-3,,,',
+  ];
+  const text = `${cards
+    .map((line) =>
+      line
+        .split(',')
+        .filter((_, at) => at !== 14)
+        .join(','),
+    )
+    .join('\n')}\n`;
+
+  it('make the records of all their test points, as typed, judged as the card judges, and load once', async () => {
+    const service = await sampleService();
+    const report = await load(service, text);
+    expect([report.problems, report.added]).toEqual([[], 3]);
+    const figures = async (tag: string) =>
+      (await service.call('drift.ofTag', { tag })).series.map((one) => [
+        one.kind,
+        one.points.at(-1)?.foundMilli,
+        one.points.at(-1)?.leftMilli,
+      ]);
+    expect(await figures('PRV-HN')).toEqual([
+      ['regulator low', 100, 100],
+      ['regulator high', -100, -100],
+    ]);
+    // 28 kPa is 4.061 psi against 3; 21 kPa as left is 3.046.
+    expect(await figures('VH-N1-01')).toEqual([
+      ['spring start', 1061, 46],
+      ['spring end', 1122, 107],
+    ]);
+    expect(await figures('TS-HALL')).toEqual([['clock', -3000, -3000]]);
+    const again = await load(service, text);
+    expect([again.added, again.unchanged]).toEqual([0, 3]);
+    await headHash(service);
+  });
+
+  it.each([
+    ['held', '13.9', 'PG-1', 'outcome'],
+    ['held', '1399', 'PG-1', 'outlet_at_flow'],
+    ['held', '13.1', 'NO-SUCH', 'pressure_gauge'],
+    ['fine', '13.1', 'PG-1', 'outcome'],
+    ['not tested', '13.1', 'PG-1', 'outcome'],
+  ])('are refused where they contradict themselves: %s, %s, %s', async (outcome, outlet, gauge, column) => {
+    const service = await sampleService();
+    const before = await headHash(service);
+    const row = `tag,kind,done_on,person,outcome,outlet_at_flow,pressure_gauge\nPRV-AW,card,2026-11-20,IM,${outcome},${outlet === '13.1' ? '20' : outlet === '13.9' ? '21' : outlet},${gauge}\n`;
+    const report = await load(service, row).catch(
+      (error: unknown) => error as { details: { problems: { column: string }[] } },
+    );
+    const problems = 'problems' in report ? report.problems : report.details.problems;
+    expect(problems.map((problem) => problem.column)).toContain(column);
+    expect(await headHash(service)).toBe(before);
+  });
+});

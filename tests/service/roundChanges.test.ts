@@ -98,9 +98,14 @@ describe('a drawn round', () => {
     expect(instance.tasks.find((task) => task.id === off.task)?.putOff).toBe(true);
     const overview = await service.call('rounds.overview', {});
     expect(overview.unplaced.find((one) => one.id === off.task)?.reason).toBe('put off by hand');
+    // The proof of a main waits for its relay, and its setpoints for the proof.
     const relay = await service.call('rounds.priceMove', { task: 'SR-AE/relay check', to: null });
     expect(relay.difference).toBe(null);
     expect(relay.breaches).toEqual([
+      { constraint: 'awaited by', detail: expect.stringMatching(/^AM-E\/switchover proof/u) },
+    ]);
+    const proof = await service.call('rounds.priceMove', { task: 'AM-E/switchover proof', to: null });
+    expect(proof.breaches).toEqual([
       { constraint: 'awaited by', detail: expect.stringMatching(/^TC-E.* and \d+ more$/u) },
     ]);
     const again = await service.call('rounds.priceMove', off);
@@ -141,7 +146,7 @@ describe('a drawn round', () => {
 
   it('moves on a held main keep every shift in the order in which it finds the main', async () => {
     const service = await drawn();
-    // A whole draw has the low work of this main on one day, and the high work on the dawn of a later one.
+    // A whole draw has the high work of this main on one day, and the low work on the dawn of one before.
     const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
     let { version } = (await service.call('rounds.show', { id: roundId })).round;
     const move = async (task: string, date: string, person: string): Promise<void> => {
@@ -150,11 +155,11 @@ describe('a drawn round', () => {
     };
     let both = 0;
     const orders = new Set<string>();
-    const days = ['2027-03-03', '2027-03-02', '2027-03-02', '2027-03-02'];
+    const days = ['2027-03-08', '2027-03-09', '2027-03-09', '2027-03-09'];
     for (const [at, date] of days.entries()) {
-      await move(`TC-Z1-0${at + 1}/unoccupied`, date, date === '2027-03-03' ? 'OV' : 'IM');
+      await move(`TC-Z1-0${at + 1}/occupied`, date, date === '2027-03-08' ? 'OV' : 'IM');
       for (const person of (await service.call('settings.all', {})).people) {
-        const key = { roundId, date: '2027-03-03', personId: person.id };
+        const key = { roundId, date: '2027-03-08', personId: person.id };
         for (const { switching, visits: own } of (await service.call('rounds.daySheet', key)).shifts) {
           const [held] = switching.filter((one) => one.main === 'ZM-S' && one.held?.isBoth);
           const states = own.flatMap((one) => (one.main === 'ZM-S' ? [one.airState] : []));

@@ -134,6 +134,7 @@ describe('the card of a setpoint', () => {
     ['the dial is not put back', { dialBack: 75_000 }, 'dialBack'],
     ['the dial was not noted', { dialBack: undefined }, 'dialBack'],
     ['the main is below nothing', { main: -1_000 }, 'main'],
+    ['the main is too far off its setting', { main: 11_900, swingOther: 11_900 }, 'main'],
     ['the room is a furnace', { foundRoom: 720_000, foundDialAtCalibration: 720_000 }, 'foundRoom'],
     ['a branch stands above its main', { swingOther: 14_200 }, 'swingOther'],
     ['a branch is below nothing', { swingOne: -100, swingOther: 13_000 }, 'swingOne'],
@@ -367,5 +368,10 @@ describe('the other cards', () => {
       judgedWith('actuator', { holdLater: 5_000 }, { outcome: 'device failed' }).symptoms[0],
       judgedWith('setpoint', { main: 11_000 }, { outcome: 'supply not right' }).symptoms[0],
       judgedWith('air_station', { dewPoint: 60_000 }, { outcome: 'device failed' }).symptoms[0],
-    ]).toEqual(['branch stuck at nothing', 'actuator leaks', undefined, 'dew point high']));
+    ]).toEqual([
+      'branch stuck at nothing',
+      'actuator leaks',
+      'main low in one state only',
+      'dew point high',
+    ]));
 });

@@ -108,6 +108,7 @@ export const factsOf: Record<CardKind | 'humidity' | 'single regulator' | 'singl
     controllerKind: 'humidity',
     role: 'only',
     airState: null,
+    mainMilli: 20_000,
     dialMilli: 45_000,
     throttlingRangeMilli: 20_000,
     spring: null,

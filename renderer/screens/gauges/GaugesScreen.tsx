@@ -92,7 +92,9 @@ export function GaugesScreen() {
             key: gauge.id,
             className: gauge.retiredOn === null ? undefined : 'struck',
             cells: [
-              gauge.tag,
+              <span key="tag" className="nowrap">
+                {gauge.tag}
+              </span>,
               `${formatMilli(gauge.rangeLowMilli)} to ${valueText(gauge.rangeHighMilli, gauge.unit)}`,
               accuracyText(gauge),
               fitnessText(gauge),

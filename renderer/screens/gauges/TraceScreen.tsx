@@ -21,7 +21,9 @@ function restatedCells(row: Restated) {
     milli === null ? '–' : `${differenceText(milli, row.unit, relation)}${verdict ? `, ${verdict}` : ''}`;
   return [
     `${row.tag} ${row.role || row.kind}`,
-    row.doneOn,
+    <span key="on" className="nowrap">
+      {row.doneOn}
+    </span>,
     row.person,
     side(row.foundMilli, row.verdictFound, row.foundRelation),
     row.notRestated ?? side(row.restatedFoundMilli, row.restatedVerdictFound, row.foundRelation),

@@ -86,7 +86,7 @@ function Says({ judged, isAsked }: Pick<Props, 'judged' | 'isAsked'>) {
   });
   const wrong = judgement.remarks.find(({ tone }) => tone === 'wrong');
   // While a row is being typed it is not scolded for what comes next.
-  const shown = isAsked || text.outcome !== '' ? problems[0]?.reason : wrong?.text;
+  const shown = isAsked || text.outcome !== '' ? problems[0]?.reason : wrong?.text.split('. ')[0];
   return (
     <span className="says">
       {verdicts.map((one) => (

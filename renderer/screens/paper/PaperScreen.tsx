@@ -10,7 +10,10 @@ import { CheckInput, SelectInput, TextInput } from '../../ui/fields.tsx';
 import { sentence } from '../../ui/format.ts';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import { descriptionOf } from '../../../shared/cards/index.ts';
-import type { CardKind } from '../../../shared/cards/index.ts';
+import type { CardFacts, CardKind } from '../../../shared/cards/index.ts';
+import type { CardField } from '../../../shared/cards/card.ts';
+import { unitOf } from '../../../shared/cards/measures.ts';
+import { unitLabel } from '../../../shared/units/units.ts';
 import { instrumentsOf } from '../../../shared/cards/judge.ts';
 import { instrumentKinds, instrumentWords } from '../../../shared/cards/instruments.ts';
 import type { InstrumentKind } from '../../../shared/cards/instruments.ts';
@@ -107,7 +110,7 @@ function groupsOf(rows: readonly JudgedRow[]): { card: CardKind; title: string; 
     const columns = fieldsOfRow(facts, false)
       .first.map(({ key }) => key)
       .join(' ');
-    const name = `${facts.card} ${columns}`;
+    const name = `${facts.card} ${facts.pressureUnit} ${facts.scaleUnit} ${columns}`;
     const group = groups.get(name) ?? { card: facts.card, title: descriptionOf(facts).title, indexes: [] };
     group.indexes.push(index);
     groups.set(name, group);
@@ -137,10 +140,17 @@ type GridProps = {
   onRow: (index: number, change: Partial<RowText>) => void;
 };
 
+/** A field’s label with the unit that its figures are in. */
+function labelWithUnit(field: CardField<CardFacts>, facts: CardFacts): string {
+  const unit = field.kind === 'figure' ? unitLabel(unitOf(field.measure, facts)) : '';
+  return unit === '' ? field.label : `${field.label}, ${unit}`;
+}
+
 function Grid({ sheet, text, judged, indexes, kinds, isAsked, title, onRow }: GridProps) {
   const carried = carriedDown(sheet, text);
   const { first } = fieldsOfRow(judged[indexes[0]].facts, false);
-  const titles = [title, ...first.map(({ label }) => label), 'Outcome', 'Says'];
+  const { facts } = judged[indexes[0]];
+  const titles = [title, ...first.map((field) => labelWithUnit(field, facts)), 'Outcome', 'Says'];
   return (
     <div className="table-frame paper-frame" role="region" aria-label={title} tabIndex={-1}>
       <table className="plain-table paper-grid">

@@ -29,10 +29,14 @@ export function createDraftKeeper(
   let isStopped = false;
   let running: Promise<void> | null = null;
 
+  function next(): string | null {
+    const json = isStopped ? null : waiting;
+    waiting = null;
+    return json;
+  }
+
   async function write(): Promise<void> {
-    while (waiting !== null && !isStopped) {
-      const json = waiting;
-      waiting = null;
+    for (let json = next(); json !== null; json = next()) {
       try {
         held = (await call('paper.saveDraft', { scope, json, over: held })).revision;
         if (waiting === null) tell('kept');

@@ -36,7 +36,7 @@ function Side({ record, side }: { record: RecordDetails; side: 'found' | 'left' 
 
 function Facts({ record }: { record: RecordDetails }) {
   return (
-    <dl className="values">
+    <dl className="values expected">
       <div>
         <dt>As found</dt>
         <Side record={record} side="found" />
@@ -209,7 +209,7 @@ function Record({ record }: { record: RecordDetails }) {
           <ul className="ticked">
             {record.ticks.map(({ text, ticked }) => (
               <li key={text}>
-                {ticked ? '✓' : '✗ not'} {text}
+                {ticked ? '✓' : '✗ not so:'} {text}
               </li>
             ))}
           </ul>
