@@ -156,7 +156,8 @@ async function main(): Promise<void> {
   });
   const shown = await shotsOf(service);
   // README shows these; the others are only looked at.
-  const shots = all >= 0 ? shown : shown.filter((shot) => shot.name !== 'settings' && shot.name !== 'load');
+  const unshown = ['settings', 'load', 'bench-regulator', 'trace'];
+  const shots = all >= 0 ? shown : shown.filter((shot) => !unshown.includes(shot.name));
   const sizes =
     all >= 0
       ? [

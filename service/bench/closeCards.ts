@@ -104,13 +104,16 @@ async function factsFor(
   today: string,
 ): Promise<Map<string, CardFacts>> {
   if (corrects) {
+    const by = await replacementOf(db, corrects.calibrationId);
+    if (by !== null)
+      throw new AppError('conflict', `This record was corrected already, by record ${by}: correct that one.`);
     const held = await correctedSnapshot(db, corrects.calibrationId, device.id);
     if (held) return new Map([[held.key, held.facts]]);
   }
   return new Map((await cardEntries(db, device, today)).map(({ key, facts }) => [key, facts]));
 }
 
-/** The snapshot of a record that is to be corrected; null when no card made it. Throws when it is none of the device's, or replaced. */
+/** The snapshot of a record that is to be corrected; null when no card made it. Throws when it is none of the device's. */
 export async function correctedSnapshot(
   db: BookDb,
   calibrationId: number,
@@ -123,9 +126,6 @@ export async function correctedSnapshot(
     .where('c.id', '=', calibrationId)
     .executeTakeFirst();
   if (row?.device_id !== deviceId) throw new AppError('not_found', 'There is no such record of this device.');
-  const by = await replacementOf(db, calibrationId);
-  if (by !== null)
-    throw new AppError('conflict', `This record was corrected already, by record ${by}: correct that one.`);
   return cardSnapshotOf(row.snapshot_json);
 }
 

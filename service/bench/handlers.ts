@@ -1,6 +1,12 @@
 /** The bench card of a device: what it should read, its draft, and its closing. */
 import { instrumentsOn } from '../../db/gauges.ts';
-import { cardOfCalibration, newestRecords, readingsOf, recentCalibrations } from '../../db/records.ts';
+import {
+  cardOfCalibration,
+  newestRecords,
+  readingsOf,
+  recentCalibrations,
+  replacementOf,
+} from '../../db/records.ts';
 import type { BookDb } from '../../db/book.ts';
 import { descriptionOf } from '../../shared/cards/index.ts';
 import { AppError } from '../../shared/contract/errors.ts';
@@ -160,6 +166,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
               personId: correction.row.person_id,
               pressureGaugeId: correction.row.pressure_gauge_id,
               temperatureGaugeId: correction.row.temperature_gauge_id,
+              replacedBy: await replacementOf(db, correcting),
             }
           : null,
     };

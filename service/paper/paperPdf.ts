@@ -2,11 +2,9 @@
 import type { Content } from 'pdfmake/interfaces.js';
 import type { BookDb } from '../../db/book.ts';
 import { chainHead } from '../../db/ledger.ts';
-import { paperFields } from '../../shared/cards/paper.ts';
-import { descriptionOf } from '../../shared/cards/index.ts';
 import type { PaperRow } from '../../shared/contract/paper.ts';
-import { unitOfField } from '../bench/cardRecord.ts';
-import { cardOnPaper, pageFoot, signingLine } from '../pdf/boxes.ts';
+import { boxesOfCard } from '../bench/paperBoxes.ts';
+import { cardOnPaper, pageFoot, signingLine, underHeading } from '../pdf/boxes.ts';
 import { renderPdf } from '../pdf/renderPdf.ts';
 import { cautions } from '../rounds/daySheet.ts';
 import { siteOf } from '../settings/handlers.ts';
@@ -27,24 +25,21 @@ export async function paperPdf(
     },
     { ul: [...cautions], fontSize: 7.5, color: '#222222' },
   ];
-  let place = '';
-  for (const row of rows) {
-    if (row.place !== place) {
-      place = row.place;
-      content.push({ text: place || 'no place noted', bold: true, fontSize: 10, margin: [0, 6, 0, 2] });
-    }
+  for (let start = 0; start < rows.length;) {
+    const { place } = rows[start];
+    let end = start;
+    while (end < rows.length && rows[end].place === place) end += 1;
     content.push(
-      cardOnPaper({
-        tag: row.tag,
-        key: row.key,
-        words: row.title,
-        boxes: paperFields(descriptionOf(row.facts), row.facts).map((field) => ({
-          label: field.label,
-          unit: unitOfField(field, row.facts),
-          expectedMilli: field.reads?.(row.facts) ?? null,
-        })),
-      }),
+      ...underHeading(
+        [{ text: place || 'no place noted', bold: true, fontSize: 10, margin: [0, 6, 0, 2] }],
+        rows
+          .slice(start, end)
+          .map((row) =>
+            cardOnPaper({ tag: row.tag, key: row.key, words: row.title, boxes: boxesOfCard(row.facts) }),
+          ),
+      ),
     );
+    start = end;
   }
   content.push(signingLine);
   return renderPdf({

@@ -4,15 +4,24 @@ import { cardCode } from '../../shared/cards/code.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { Unit } from '../../shared/units/units.ts';
 
-export type PaperBox = { label: string; unit: Unit; expectedMilli: number | null };
+export type PaperBox = {
+  label: string;
+  unit: Unit;
+  expectedMilli: number | null;
+  choices: readonly string[];
+};
 
 const BOXES_PER_ROW = 8;
-const CODE_SIZE = 42;
+/** Room for two points a module, which a scanner reads off a creased sheet. */
+const CODE_SIZE = 60;
 
 function boxCell(box: PaperBox | undefined): TableCell {
   if (!box) return { text: '', border: [false, false, false, false] };
   const unit = unitLabel(box.unit);
-  const expected = box.expectedMilli === null ? ' ' : `should read ${formatMilli(box.expectedMilli)}`;
+  const expected =
+    box.expectedMilli === null
+      ? box.choices.join(' / ') || ' '
+      : `should read ${formatMilli(box.expectedMilli)}`;
   return {
     stack: [
       { text: [box.label, unit === '' ? '' : `, ${unit}`], fontSize: 6, color: '#333333' },
@@ -22,7 +31,7 @@ function boxCell(box: PaperBox | undefined): TableCell {
   };
 }
 
-/** A card's part of a sheet. */
+/** A card's part of a sheet; the caller keeps it on one page, with its heading. */
 export function cardOnPaper(card: {
   tag: string;
   key: string;
@@ -33,7 +42,6 @@ export function cardOnPaper(card: {
   for (let start = 0; start < card.boxes.length; start += BOXES_PER_ROW)
     rows.push(Array.from({ length: BOXES_PER_ROW }, (_, index) => boxCell(card.boxes[start + index])));
   return {
-    unbreakable: true,
     margin: [12, 2, 0, 4],
     columnGap: 6,
     columns: [
@@ -68,6 +76,15 @@ export function pageFoot(head: { seq: number; hash: string }) {
       { text: `page ${page} of ${pages}`, alignment: 'right', width: 80 },
     ],
   });
+}
+
+/** A heading with the first of what stands under it, never parted by a page, and the rest after. */
+export function underHeading(heading: Content[], cards: Content[]): Content[] {
+  const [first, ...rest] = cards;
+  return [
+    { unbreakable: true, stack: first === undefined ? heading : [...heading, first] },
+    ...rest.map((card): Content => ({ unbreakable: true, stack: [card] })),
+  ];
 }
 
 /** What is signed at the end of a sheet. */

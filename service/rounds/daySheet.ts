@@ -12,10 +12,8 @@ import { overrunsOf, shiftTimes } from '../../shared/planning/tours/switchTimes.
 import type { ShiftTimes, SwitchTime } from '../../shared/planning/tours/switchTimes.ts';
 import { crewIdOf } from './crewIds.ts';
 import { assignmentOfRows } from './roundPlan.ts';
-import { paperFields } from '../../shared/cards/paper.ts';
-import { descriptionOf } from '../../shared/cards/index.ts';
+import { boxesOfCard } from '../bench/paperBoxes.ts';
 import { cardDevice, cardEntries } from '../bench/cardFacts.ts';
-import { unitOfField } from '../bench/cardRecord.ts';
 import { airStateOf, planStateOf } from './planStates.ts';
 
 type VisitRow = Awaited<ReturnType<typeof visitsOfRound>>[number];
@@ -35,12 +33,7 @@ export const cautions: readonly string[] = [
 async function boxesOf(db: BookDb, task: { deviceId: number; role: string }, today: string): Promise<Box[]> {
   const entries = await cardEntries(db, await cardDevice(db, task.deviceId), today);
   const facts = entries.find(({ key }) => key === task.role)?.facts;
-  if (!facts) return [];
-  return paperFields(descriptionOf(facts), facts).map((field) => ({
-    label: field.label,
-    unit: unitOfField(field, facts),
-    expectedMilli: field.reads?.(facts) ?? null,
-  }));
+  return facts ? boxesOfCard(facts) : [];
 }
 
 async function doneTestPoints(db: BookDb, taskIds: readonly number[], since: string): Promise<Set<number>> {

@@ -5,7 +5,7 @@ import { chainHead } from '../../db/ledger.ts';
 import type { DaySheet } from '../../shared/contract/rounds.ts';
 import { switchText } from '../../shared/trade/switchText.ts';
 import { siteOf } from '../settings/handlers.ts';
-import { cardOnPaper, pageFoot, signingLine } from '../pdf/boxes.ts';
+import { cardOnPaper, pageFoot, signingLine, underHeading } from '../pdf/boxes.ts';
 import { renderPdf } from '../pdf/renderPdf.ts';
 
 type Visit = DaySheet['shifts'][number]['visits'][number];
@@ -29,11 +29,13 @@ function visitContent(visit: Visit): Content[] {
       ? ''
       : `   main ${visit.main}: ${visit.airState.toUpperCase()}`;
   const access = visit.access ? `   access ${visit.access}` : '';
-  return [
-    { text: `${visit.order}. ${place}${air}${access}`, bold: true, fontSize: 10, margin: [0, 6, 0, 2] },
-    ...(visit.noAccess ? [{ text: `no access: ${visit.noAccess}`, italics: true, fontSize: 9 }] : []),
-    ...visit.tasks.map(taskContent),
-  ];
+  return underHeading(
+    [
+      { text: `${visit.order}. ${place}${air}${access}`, bold: true, fontSize: 10, margin: [0, 6, 0, 2] },
+      ...(visit.noAccess ? [{ text: `no access: ${visit.noAccess}`, italics: true, fontSize: 9 }] : []),
+    ],
+    visit.tasks.map(taskContent),
+  );
 }
 
 function sheetContent(sheet: DaySheet, siteName: string): Content[] {

@@ -87,6 +87,8 @@ export const benchCard = z.object({
       personId: rowId,
       pressureGaugeId: rowId.nullable(),
       temperatureGaugeId: rowId.nullable(),
+      /** The record that corrected it already. */
+      replacedBy: rowId.nullable(),
     })
     .nullable(),
 });

@@ -201,7 +201,14 @@ export const daySheet = z.object({
               byPortable: z.boolean(),
               dueOn: z.string(),
               done: z.boolean(),
-              boxes: z.array(z.object({ label: z.string(), unit, expectedMilli: milli.nullable() })),
+              boxes: z.array(
+                z.object({
+                  label: z.string(),
+                  unit,
+                  expectedMilli: milli.nullable(),
+                  choices: z.array(z.string()),
+                }),
+              ),
             }),
           ),
         }),

@@ -287,6 +287,14 @@ function CardForm({ card, today, role, onStale }: FormProps) {
         label: `${one.tag}${one.certificateDueOn === null ? ', no certificate' : one.certificateDueOn < text.doneOn ? ', certificate lapsed' : ''}`,
       })),
   ];
+  if (card.correcting?.replacedBy)
+    return (
+      <p role="alert">
+        This record was corrected already, by{' '}
+        <Link href={`/records/${card.correcting.replacedBy}`}>record {card.correcting.replacedBy}</Link>:
+        correct that one.
+      </p>
+    );
   return (
     <form onSubmit={(event) => event.preventDefault()}>
       <section

@@ -100,7 +100,7 @@ function VisitView({ visit }: { visit: Visit }) {
                 <i />
                 <small>
                   {box.expectedMilli === null
-                    ? '\u00a0'
+                    ? box.choices.join(' / ') || '\u00a0'
                     : `should read ${valueText(box.expectedMilli, box.unit)}`}
                 </small>
               </li>
