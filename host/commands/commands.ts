@@ -136,7 +136,11 @@ export const commands: readonly Command[] = [
         const out = args.text('out');
         if (out === undefined) return { json: { csv: text }, text: text.replace(/\r\n$/, '') };
         writeFileSync(out, file.bytes, { flag: 'wx' });
-        return { json: { file: out, bytes: file.bytes.length }, text: `${out} written.` };
+        const { headHash, ledgerEntries } = await service.call('settings.book', {});
+        return {
+          json: { file: out, bytes: file.bytes.length, ledgerEntries, headHash },
+          text: `${out} written.\nledger ${ledgerEntries}: ${headHash}`,
+        };
       }),
   },
   {

@@ -3,6 +3,8 @@ import type { BookDb } from '../../db/book.ts';
 import { calibrationsOf } from '../../db/records.ts';
 import type { CalibrationListRow } from '../../db/records.ts';
 import { deviceIdOfTag } from '../../db/registerQueries.ts';
+import { REPAIRED } from '../../shared/cards/common.ts';
+import { cardSnapshotOf } from '../bench/cardRecord.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DriftSeries } from '../../shared/contract/drift.ts';
 import { driftPoints, summariseDrift, toleranceTally } from '../../shared/stats/driftSeries.ts';
@@ -49,7 +51,11 @@ function toVisits(rows: readonly CalibrationListRow[], replaced: ReadonlySet<str
           ? null
           : { milli: row.error_found_milli, relation: row.found_relation },
       leftMilli: row.left_relation === '=' ? row.error_left_milli : null,
-      event: replaced.has(row.done_on) ? 'replaced' : changes ? 'changed' : 'none',
+      event: replaced.has(row.done_on)
+        ? 'replaced'
+        : changes || cardSnapshotOf(row.snapshot_json)?.ticks[REPAIRED]
+          ? 'changed'
+          : 'none',
       supplyFlagged: row.supply_right === 0,
     };
   });

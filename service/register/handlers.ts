@@ -1,4 +1,5 @@
 /** Use cases of the register. */
+import { chainHead } from '../../db/ledger.ts';
 import { registerIndex } from '../../db/registerIndex.ts';
 import {
   changesOfDevice,
@@ -175,9 +176,13 @@ export const registerHandlers: GroupHandlers<'register'> = {
   replace: async ({ db, clock }, input) =>
     replaceDevice(db, input, { today: clock.today(), now: clock.now() }),
 
-  export: async ({ db }) => ({
-    fileName: 'register.csv',
-    mediaType: 'text/csv; charset=utf-8',
-    bytes: await registerCsv(db),
-  }),
+  export: async ({ db }) => {
+    const head = await chainHead(db);
+    return {
+      // The file loads back as it is: the head of the chain at writing stands in its name.
+      fileName: `register-${head.seq}-${head.hash.slice(0, 16)}.csv`,
+      mediaType: 'text/csv; charset=utf-8',
+      bytes: await registerCsv(db),
+    };
+  },
 };

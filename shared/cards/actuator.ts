@@ -277,6 +277,7 @@ export const actuatorCard: CardDescription<ActuatorFacts> = {
   restored: [restoredTicks.override, restoredTicks.valves, restoredTicks.signal],
   circumstances: () => [
     { ...circumstanceTicks.forced, text: 'A coil or outdoor air was opened or closed for the test' },
+    circumstanceTicks.repaired,
   ],
   cautions: ({ duty, normalPosition }) => [
     cautionTexts.freeze,

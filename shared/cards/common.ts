@@ -40,8 +40,15 @@ export const restoredTicks = {
   signal: { key: 'restoredSignal', text: 'Signal tubes are back where they were' },
 } as const satisfies Record<string, Tick>;
 
+/** Ticked where a repair ends one series of readings and begins another. */
+export const REPAIRED = 'repaired';
+
 export const circumstanceTicks = {
   forced: { key: 'forced', text: 'The main was forced into this state for the test' },
+  repaired: {
+    key: REPAIRED,
+    text: 'It was repaired, a part changed or cleaned: its drift begins anew',
+  },
 } as const satisfies Record<string, Tick>;
 
 /** The freeze lockout: where a main was forced, the outdoor temperature is noted, and below the lockout nothing is done. */

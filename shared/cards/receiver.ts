@@ -15,6 +15,7 @@ import type {
 } from './card.ts';
 import {
   cautionTexts,
+  circumstanceTicks,
   choice,
   figureOf,
   found,
@@ -302,7 +303,7 @@ export const receiverCard: CardDescription<ReceiverFacts> = {
     preconditionTicks.people,
   ],
   restored: [restoredTicks.override, restoredTicks.valves, restoredTicks.signal],
-  circumstances: () => [],
+  circumstances: () => [circumstanceTicks.repaired],
   cautions: () => [cautionTexts.freeze, cautionTexts.heat, cautionTexts.steam],
   steps,
   toleranceFor: (facts) => {

@@ -13,6 +13,7 @@ import type {
 } from './card.ts';
 import {
   cautionTexts,
+  circumstanceTicks,
   choice,
   figureOf,
   found,
@@ -305,7 +306,7 @@ export const regulatorCard: CardDescription<RegulatorFacts> = {
     preconditionTicks.relieved,
   ],
   restored: [restoredTicks.main, restoredTicks.override, restoredTicks.valves, restoredTicks.plugs],
-  circumstances: () => [],
+  circumstances: () => [circumstanceTicks.repaired],
   cautions: ({ isTwoPressure }) => [
     cautionTexts.storedAir,
     ...(isTwoPressure ? [cautionTexts.freeze, cautionTexts.special] : []),

@@ -603,7 +603,10 @@ export const setpointCard: CardDescription<SetpointCardFacts> = {
     preconditionTicks.people,
   ],
   restored: [restoredTicks.main, restoredTicks.override, restoredTicks.valves],
-  circumstances: ({ airState }) => (airState === null ? [] : [circumstanceTicks.forced]),
+  circumstances: ({ airState }) => [
+    ...(airState === null ? [] : [circumstanceTicks.forced]),
+    circumstanceTicks.repaired,
+  ],
   cautions: ({ airState, controllerKind, duties }) => [
     ...(airState === null ? [] : [cautionTexts.freeze, cautionTexts.special, cautionTexts.smoke]),
     ...(controllerKind === 'changeover' ? [cautionTexts.wrongWater] : []),

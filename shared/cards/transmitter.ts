@@ -15,7 +15,16 @@ import type {
   JudgeContext,
   MeasuredError,
 } from './card.ts';
-import { cautionTexts, figureOf, found, notes, preconditionTicks, reader, restoredTicks } from './common.ts';
+import {
+  cautionTexts,
+  circumstanceTicks,
+  figureOf,
+  found,
+  notes,
+  preconditionTicks,
+  reader,
+  restoredTicks,
+} from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
 import { figure } from './measures.ts';
 
@@ -233,7 +242,7 @@ export const transmitterCard: CardDescription<TransmitterFacts> = {
     preconditionTicks.people,
   ],
   restored: [restoredTicks.override, restoredTicks.signal, restoredTicks.plugs],
-  circumstances: () => [],
+  circumstances: () => [circumstanceTicks.repaired],
   cautions: () => [cautionTexts.freeze, cautionTexts.steam, cautionTexts.ladders],
   steps,
   toleranceFor: (facts, kind) => {

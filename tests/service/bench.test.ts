@@ -193,6 +193,28 @@ describe('closing a card', () => {
   });
 });
 
+it('a repair ends a series: what was found closes it, what was left begins the next', async () => {
+  const service = await sampleService();
+  const first = await cardOf(service, tag);
+  const repaired = heldEntry(first, 'occupied', {
+    ticks: { ...heldEntry(first, 'occupied').ticks, repaired: true },
+  });
+  await service.call('bench.close', closing(first, [repaired], { doneOn: '2026-11-20' }));
+  const second = await cardOf(service, tag);
+  await service.call(
+    'bench.close',
+    closing(second, [heldEntry(second, 'occupied', { values: { foundBranch: 8_500 } })]),
+  );
+  const { series } = await service.call('drift.ofTag', { tag, role: 'occupied' });
+  const points = series[0].points.slice(-2);
+  expect([points[0].event, points[1].series - points[0].series, points[1].foundMilli]).toEqual([
+    'changed',
+    1,
+    -200,
+  ]);
+  await headHash(service);
+});
+
 describe('a card that cannot be closed', () => {
   it('says which entry and field, and writes nothing', async () => {
     const service = await sampleService();

@@ -1,5 +1,6 @@
 /** The steps of one card, in working order, as its description says. What it should read stands before what is read. */
 import type { BenchEntry } from '../../../shared/contract/bench.ts';
+import { REPAIRED } from '../../../shared/cards/common.ts';
 import { descriptionOf } from '../../../shared/cards/index.ts';
 import type { CardFacts } from '../../../shared/cards/index.ts';
 import type { CardField, CardJudgement, CardStep, Tick } from '../../../shared/cards/card.ts';
@@ -197,7 +198,9 @@ function StepFields({ step, ...props }: Props & { step: CardStep<CardFacts> }) {
         <TickBoxes
           {...props}
           prefix={props.entry.key || 'device'}
-          ticks={descriptionOf(facts).circumstances(facts)}
+          ticks={descriptionOf(facts)
+            .circumstances(facts)
+            .filter(({ key }) => key !== REPAIRED)}
         />
       ) : null}
       {problems[step.key] ? <p className="field-problem">{problems[step.key]}</p> : null}
@@ -267,6 +270,13 @@ export function CardSteps(props: Props) {
               outcome: adjusted ? 'adjusted' : text.outcome === 'adjusted' ? '' : text.outcome,
             })
           }
+        />
+        <TickBoxes
+          {...props}
+          prefix={entry.key || 'device'}
+          ticks={descriptionOf(facts)
+            .circumstances(facts)
+            .filter(({ key }) => key === REPAIRED)}
         />
         {text.adjusted || standsLeft ? (
           after.map((step) => (
