@@ -1,7 +1,5 @@
 /** The card of a valve or damper actuator: the stroke test up and down, hysteresis, leak and positioner. */
-import { limitsOf } from '../trade/doubt.ts';
 import { hysteresisOf, hysteresisShare, isHysteresisRight, MOST_LEAK_PSI } from '../trade/strokeTest.ts';
-import type { SymptomKey } from '../trade/symptoms.ts';
 import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
 import type {
   BaseFacts,
@@ -10,7 +8,6 @@ import type {
   CardStep,
   ClassJudgement,
   JudgeContext,
-  MeasuredError,
 } from './card.ts';
 import {
   cautionTexts,
@@ -24,6 +21,9 @@ import {
   reader,
   restoredTicks,
   yesNo,
+  faults,
+  limitsOfPoint,
+  readError,
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
 import { figure } from './measures.ts';
@@ -152,13 +152,7 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
   const unit = facts.pressureUnit;
   const p = (value: number): string => figure(toMilli(value), unit);
   const psi = (value: number): number => convertPressure(value, unit, 'psi');
-  const symptoms: SymptomKey[] = [];
-  const problems = freezeProblems(facts, entry);
-  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
-  const wrong = (field: string, reason: string, symptom: SymptomKey): void => {
-    if (isCompleting) problems.push({ field, reason });
-    symptoms.push(symptom);
-  };
+  const { problems, symptoms, wrong } = faults(entry, freezeProblems(facts, entry));
   expect('Without air', facts.normalPosition);
   expect('First movement', figure(facts.startMilli, unit));
   expect('End of travel', figure(facts.endMilli, unit));
@@ -227,30 +221,15 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
   const isLoaded = text('load') === 'under load';
   if (isLoaded)
     say('state', 'plain', 'Under load each end may stand twice as far from its nominal pressure.');
-  const measured = (key: string, nominalMilli: number): MeasuredError | null => {
-    const value = number(key);
-    return value === null
-      ? null
-      : {
-          kind: 'error',
-          error: value - fromMilli(nominalMilli),
-          relation: '=',
-          method: 'read',
-          doubt: doubtOf(context.instruments.pressure, unit),
-        };
-  };
+  const doubt = doubtOf(context.instruments.pressure, unit);
   const points = facts.points.map((point) => {
     const isStart = point.kind === 'spring start';
     const nominal = isStart ? facts.startMilli : facts.endMilli;
-    const factor = isLoaded ? LOADED_FACTOR : 1;
     return {
       point: point.key,
-      limits: {
-        found: limitsOf(factor * fromMilli(point.toleranceMilli)),
-        left: limitsOf(factor * fromMilli(point.toleranceLeftMilli)),
-      },
-      found: measured(isStart ? 'startUp' : 'endUp', nominal),
-      left: entry.adjusted ? measured(isStart ? 'startLeft' : 'endLeft', nominal) : null,
+      limits: limitsOfPoint(point, isLoaded ? LOADED_FACTOR : 1),
+      found: readError(number(isStart ? 'startUp' : 'endUp'), nominal, doubt),
+      left: entry.adjusted ? readError(number(isStart ? 'startLeft' : 'endLeft'), nominal, doubt) : null,
     };
   });
   if (symptoms.length === 0 && entry.outcome === 'device failed') symptoms.push('spring range moved');

@@ -1,14 +1,20 @@
 /** Pieces that several cards share. */
+import { limitsOf } from '../trade/doubt.ts';
+import type { Contribution, ErrorLimits } from '../trade/doubt.ts';
+import type { SymptomKey } from '../trade/symptoms.ts';
+import { completingOutcomes } from '../trade/words.ts';
 import { fromMilli } from '../units/units.ts';
 import type {
   BaseFacts,
   CardEntry,
   CardField,
+  CardPoint,
   CardProblem,
   ChoiceField,
   Expectation,
   FigureField,
   Measure,
+  MeasuredError,
   Phase,
   Remark,
   Tick,
@@ -147,6 +153,46 @@ export function notes() {
     },
     say: (step: string, tone: Remark['tone'], text: string): void => {
       remarks.push({ step, tone, text });
+    },
+  };
+}
+
+/** Limits of a point about its nominal value, both sides; `factor` widens them. */
+export function limitsOfPoint(
+  point: CardPoint,
+  factor: number = 1,
+): { found: ErrorLimits; left: ErrorLimits } {
+  return {
+    found: limitsOf(factor * fromMilli(point.toleranceMilli)),
+    left: limitsOf(factor * fromMilli(point.toleranceLeftMilli)),
+  };
+}
+
+/** A value read against its nominal one; null where either is not there. */
+export function readError(
+  value: number | null,
+  nominalMilli: number | null,
+  doubt: Contribution[] | null,
+): MeasuredError | null {
+  return value === null || nominalMilli === null
+    ? null
+    : { kind: 'error', error: value - fromMilli(nominalMilli), relation: '=', method: 'read', doubt };
+}
+
+/** True where an entry says that the device was left right. */
+export function isCompleting({ outcome }: Pick<CardEntry, 'outcome'>): boolean {
+  return completingOutcomes.includes(outcome);
+}
+
+/** What a card finds wrong: a problem where it should close as right, and a symptom in any case. */
+export function faults(entry: CardEntry, problems: CardProblem[] = [], isMended: boolean = false) {
+  const symptoms: SymptomKey[] = [];
+  return {
+    problems,
+    symptoms,
+    wrong: (field: string, reason: string, symptom: SymptomKey): void => {
+      if (isCompleting(entry) && !isMended) problems.push({ field, reason });
+      if (!symptoms.includes(symptom)) symptoms.push(symptom);
     },
   };
 }

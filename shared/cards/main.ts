@@ -1,7 +1,5 @@
 /** The card of a main: the yearly switchover proof, or the far-end pressure of a main with one pressure. */
-import { limitsOf } from '../trade/doubt.ts';
 import { ADVISED_MARGIN_PSI, MAIN_AT_DEVICE_ALLOWANCE_PSI, switchoverMargins } from '../trade/switchover.ts';
-import type { SymptomKey } from '../trade/symptoms.ts';
 import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
 import type {
   BaseFacts,
@@ -10,7 +8,6 @@ import type {
   CardStep,
   ClassJudgement,
   JudgeContext,
-  MeasuredError,
 } from './card.ts';
 import {
   cautionTexts,
@@ -24,6 +21,10 @@ import {
   reader,
   restoredTicks,
   yesNo,
+  faults,
+  isCompleting,
+  limitsOfPoint,
+  readError,
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
 import { figure } from './measures.ts';
@@ -149,13 +150,10 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
   const unit = facts.pressureUnit;
   const own = (psi: number): number => convertPressure(psi, 'psi', unit);
   const p = (value: number): string => figure(toMilli(value), unit);
-  const symptoms: SymptomKey[] = [];
-  const problems = facts.isTwoPressure ? freezeProblems(facts, entry) : [];
-  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
-  const wrong = (field: string, reason: string, symptom: SymptomKey): void => {
-    if (isCompleting) problems.push({ field, reason });
-    symptoms.push(symptom);
-  };
+  const { problems, symptoms, wrong } = faults(
+    entry,
+    facts.isTwoPressure ? freezeProblems(facts, entry) : [],
+  );
   expect('Low', figure(facts.lowMilli, unit));
   if (facts.highMilli !== null) expect('High', figure(facts.highMilli, unit));
   expect('At the station', `±${p(own(AT_STATION_PSI))}`);
@@ -227,21 +225,12 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
       problems.push({ field: 'changed', reason: `more than the ${sampled} that were looked at` });
     else if (!check('sample', changed === sampled, `${changed} of ${sampled} changed over`))
       wrong('changed', 'not all of the sample changed over: follow up each one', 'changeover out of place');
-    if (sampled < sampleSize(facts.controllers) && isCompleting)
+    if (sampled < sampleSize(facts.controllers) && isCompleting(entry))
       problems.push({ field: 'sampled', reason: `look at ${sampleSize(facts.controllers)} at least` });
   }
-  if (text('farthest') === 'no' && isCompleting)
+  if (text('farthest') === 'no' && isCompleting(entry))
     problems.push({ field: 'farthest', reason: 'the farthest controller is part of the proof' });
-  const measured = (value: number | null, nominalMilli: number | null): MeasuredError | null =>
-    value === null || nominalMilli === null
-      ? null
-      : {
-          kind: 'error',
-          error: value - fromMilli(nominalMilli),
-          relation: '=',
-          method: 'read',
-          doubt: doubtOf(context.instruments.pressure, unit),
-        };
+  const doubt = doubtOf(context.instruments.pressure, unit);
   return {
     expected,
     remarks,
@@ -250,13 +239,10 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
       const isLow = point.kind === 'main low';
       return {
         point: point.key,
-        limits: {
-          found: limitsOf(fromMilli(point.toleranceMilli)),
-          left: limitsOf(fromMilli(point.toleranceLeftMilli)),
-        },
-        found: measured(number(isLow ? 'farLow' : 'farHigh'), point.nominalMilli),
+        limits: limitsOfPoint(point),
+        found: readError(number(isLow ? 'farLow' : 'farHigh'), point.nominalMilli, doubt),
         left: entry.adjusted
-          ? measured(number(isLow ? 'farLowLeft' : 'farHighLeft'), point.nominalMilli)
+          ? readError(number(isLow ? 'farLowLeft' : 'farHighLeft'), point.nominalMilli, doubt)
           : null,
       };
     }),

@@ -1,5 +1,5 @@
 /** The card of a receiver-controller: setpoint by test pressure, measured gain, and the reset by another temperature. */
-import { limitsOf, ofStep } from '../trade/doubt.ts';
+import { ofStep } from '../trade/doubt.ts';
 import type { Contribution } from '../trade/doubt.ts';
 import type { SymptomKey } from '../trade/symptoms.ts';
 import { receiverGain, resetSetpoint } from '../trade/transmitters.ts';
@@ -24,6 +24,8 @@ import {
   reader,
   restoredTicks,
   yesNo,
+  limitsOfPoint,
+  isCompleting,
 } from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
 import { figure } from './measures.ts';
@@ -169,7 +171,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
   const { number, text } = reader(entry.values);
   const problems: ClassJudgement['problems'] = [];
   const symptoms: SymptomKey[] = [];
-  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
+  const completes = isCompleting(entry);
   const [point] = facts.points;
   const p = (value: number): string => figure(toMilli(value), facts.pressureUnit);
   const t = (value: number): string => figure(toMilli(value), facts.temperatureUnit);
@@ -239,7 +241,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
           isNear ? 'right' : 'look',
           `gain ${formatMilli(toMilli(gain))}, throttling range ${t(range)}; registered ${figure(facts.throttlingRangeMilli, facts.temperatureUnit)}`,
         );
-      if (gain === 0 && isCompleting)
+      if (gain === 0 && completes)
         problems.push({ field: 'gain', reason: 'the output does not follow: the device failed' });
     }
   }
@@ -254,7 +256,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
       const wanted = resetSetpoint(at, schedule);
       const isRight = Math.abs(setpoint - wanted) <= fromMilli(point.toleranceMilli) + 1e-9;
       check('reset', isRight, `at ${t(at)} it should hold ${t(wanted)}`);
-      if (!isRight && isCompleting && !entry.adjusted)
+      if (!isRight && completes && !entry.adjusted)
         problems.push({
           field: `resetSetpoint${index}`,
           reason: 'the reset does not follow its schedule: adjust it, or the device failed',
@@ -264,7 +266,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
       problems.push({ field: 'resetAt2', reason: 'two different temperatures show the slope' });
   }
   const back = entry.values.dialBack;
-  if (isCompleting && typeof back === 'number' && Math.abs(back - facts.dialMilli) > DIAL_PUT_BACK_MILLI)
+  if (completes && typeof back === 'number' && Math.abs(back - facts.dialMilli) > DIAL_PUT_BACK_MILLI)
     problems.push({
       field: 'dialBack',
       reason: `the working value of the dial is ${formatMilli(facts.dialMilli)}`,
@@ -279,10 +281,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
     points: [
       {
         point: point.key,
-        limits: {
-          found: limitsOf(fromMilli(point.toleranceMilli)),
-          left: limitsOf(fromMilli(point.toleranceLeftMilli)),
-        },
+        limits: limitsOfPoint(point),
         found: measured('test', 'dial'),
         left: entry.adjusted ? measured('testLeft', 'dialLeft') : null,
       },

@@ -1,6 +1,4 @@
 /** The card of a pressure regulator, single or two-pressure. */
-import { limitsOf } from '../trade/doubt.ts';
-import type { SymptomKey } from '../trade/symptoms.ts';
 import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
 import type {
   BaseFacts,
@@ -9,7 +7,6 @@ import type {
   CardStep,
   ClassJudgement,
   JudgeContext,
-  MeasuredError,
 } from './card.ts';
 import {
   cautionTexts,
@@ -21,6 +18,9 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  faults,
+  limitsOfPoint,
+  readError,
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
 import { figure } from './measures.ts';
@@ -151,36 +151,14 @@ const steps: readonly CardStep<RegulatorFacts>[] = [
   },
 ];
 
-function measured(
-  facts: RegulatorFacts,
-  value: number | null,
-  nominalMilli: number | null,
-  context: JudgeContext,
-): MeasuredError | null {
-  if (value === null || nominalMilli === null) return null;
-  return {
-    kind: 'error',
-    error: value - fromMilli(nominalMilli),
-    relation: '=',
-    method: 'read',
-    doubt: doubtOf(context.instruments.pressure, facts.pressureUnit),
-  };
-}
-
 function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
-  const problems: ClassJudgement['problems'] = [];
-  const symptoms: SymptomKey[] = [];
+  const { problems, symptoms, wrong } = faults(entry);
   const unit = facts.pressureUnit;
   const p = (value: number): string => figure(toMilli(value), unit);
   const psi = (value: number): number => convertPressure(value, unit, 'psi');
   const own = (value: number): number => convertPressure(value, 'psi', unit);
-  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
-  const wrong = (field: string, reason: string, symptom: SymptomKey): void => {
-    if (isCompleting) problems.push({ field, reason });
-    symptoms.push(symptom);
-  };
   expect('Outlet, low', figure(facts.lowMilli, unit));
   if (facts.highMilli !== null) expect('Outlet, high', figure(facts.highMilli, unit));
   if (facts.reliefMilli !== null) expect('Relief lifts', figure(facts.reliefMilli, unit));
@@ -272,17 +250,15 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
       reason: 'the low setting moves the high one: set low first, then high, and read both again',
     });
   if (entry.adjusted) say('left', 'plain', 'Room devices are calibrated only after the main passes.');
+  const doubt = doubtOf(context.instruments.pressure, unit);
   const points = facts.points.map((point) => {
     const isLow = point.kind === 'regulator low';
     return {
       point: point.key,
-      limits: {
-        found: limitsOf(fromMilli(point.toleranceMilli)),
-        left: limitsOf(fromMilli(point.toleranceLeftMilli)),
-      },
-      found: measured(facts, number(isLow ? 'low' : 'high'), point.nominalMilli, context),
+      limits: limitsOfPoint(point),
+      found: readError(number(isLow ? 'low' : 'high'), point.nominalMilli, doubt),
       left: entry.adjusted
-        ? measured(facts, number(isLow ? 'lowLeft' : 'highLeft'), point.nominalMilli, context)
+        ? readError(number(isLow ? 'lowLeft' : 'highLeft'), point.nominalMilli, doubt)
         : null,
     };
   });

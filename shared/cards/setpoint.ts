@@ -14,7 +14,6 @@ import { liveSetpointOf, setpointFactsOfRow } from '../trade/cardSetting.ts';
 import type { Changeover, SetpointRow } from '../trade/cardSetting.ts';
 import { ADVISED_MARGIN_PSI, MAIN_AT_DEVICE_ALLOWANCE_PSI, switchoverMargins } from '../trade/switchover.ts';
 import type { AirState } from '../trade/switchover.ts';
-import { limitsOf } from '../trade/doubt.ts';
 import type { SymptomKey } from '../trade/symptoms.ts';
 import { convertPressure, formatMilli, fromMilli, toMilli, unitLabel } from '../units/units.ts';
 import type {
@@ -38,6 +37,8 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  limitsOfPoint,
+  isCompleting,
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
 import type { Instruments } from './instruments.ts';
@@ -312,7 +313,7 @@ function stateProblems(
     });
   const main = entry.values.main;
   const off = typeof main === 'number' && state.stateIsRight ? offMain(facts, fromMilli(main)) : 0;
-  if (off !== 0 && (entry.outcome === 'held' || entry.outcome === 'adjusted'))
+  if (off !== 0 && isCompleting(entry))
     problems.push({
       field: 'main',
       reason: `the main is ${figure(Math.abs(toMilli(off)), facts.pressureUnit)} ${off < 0 ? 'below' : 'above'} its setting: more than is allowed at a device; set the supply right first, the outcome is “supply not right”`,
@@ -366,10 +367,7 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
   const [point] = facts.points;
-  const limits = {
-    found: limitsOf(fromMilli(point.toleranceMilli)),
-    left: limitsOf(fromMilli(point.toleranceLeftMilli)),
-  };
+  const limits = limitsOfPoint(point);
   if (!setpoint)
     return {
       expected,
@@ -453,7 +451,7 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
     );
 
   const [one, other] = [number('swingOne'), number('swingOther')];
-  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
+  const completes = isCompleting(entry);
   if (one !== null && other !== null) {
     const travel = travelTest(setpoint, one, other);
     const spring = facts.spring
@@ -467,7 +465,7 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
         travel === 'pass',
         `${travel === 'pass' ? 'passes' : 'does not pass'} both ends of the spring range${spring}`,
       ) &&
-      isCompleting &&
+      completes &&
       !isShut
     )
       problems.push({
@@ -490,7 +488,7 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
       margins.verdict === 'pass' ? 'right' : margins.verdict === 'look' ? 'look' : 'wrong',
       `margins ${p(margins.low)} low, ${p(margins.high)} high${margins.verdict === 'fail' ? ': it does not change over on this main' : ''}`,
     );
-    if (margins.verdict === 'fail' && isCompleting)
+    if (margins.verdict === 'fail' && completes)
       problems.push({
         field: 'changeover',
         reason: 'the changeover margins are below zero: adjust the changeover, or the device failed',
@@ -505,14 +503,14 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
       isInside,
       `${isInside ? 'inside' : 'not inside'}: error ${signed(again.error)} ${unitLabel(facts.scaleUnit)}`,
     );
-    if (isCompleting && !isInside)
+    if (completes && !isInside)
       problems.push({
         field: 'readAgain',
         reason: 'read again after the other setpoint it is not inside: adjust it again',
       });
   }
   const back = entry.values.dialBack;
-  if (isCompleting && typeof back === 'number' && Math.abs(back - facts.dialMilli) > DIAL_PUT_BACK_MILLI)
+  if (completes && typeof back === 'number' && Math.abs(back - facts.dialMilli) > DIAL_PUT_BACK_MILLI)
     problems.push({
       field: 'dialBack',
       reason: `the working value of the dial is ${formatMilli(facts.dialMilli)}`,

@@ -22,6 +22,7 @@ import {
   reader,
   restoredTicks,
   yesNo,
+  faults,
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
 import { figure } from './measures.ts';
@@ -165,20 +166,13 @@ export function runFraction(cycle: readonly { on: number; off: number }[]): numb
 function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
-  const problems: ClassJudgement['problems'] = [];
-  const symptoms: SymptomKey[] = [];
-  const isCompleting = entry.outcome === 'held' || entry.outcome === 'adjusted';
-  const isMended = entry.adjusted && text('mended') === 'yes';
+  const { problems, symptoms, wrong } = faults(entry, [], entry.adjusted && text('mended') === 'yes');
   const unit = facts.temperatureUnit;
   const psi = (value: number): number => convertPressure(value, facts.pressureUnit, 'psi');
   const toF = (value: number): number => convertTemperature(value, unit, 'degF');
   const fromF = (value: number): number => convertTemperature(value, 'degF', unit);
   const most = fromF(mostDewPoint(facts.coldestMilli === null ? null : toF(fromMilli(facts.coldestMilli))));
   const t = (value: number): string => figure(toMilli(Math.round(value * 10) / 10), unit);
-  const wrong = (field: string, reason: string, symptom: SymptomKey): void => {
-    symptoms.push(symptom);
-    if (isCompleting && !isMended) problems.push({ field, reason });
-  };
   expect('Runs', 'a third of the time; at most half');
   expect(
     'Dew point at line pressure',

@@ -1,5 +1,4 @@
 /** The card of a time switch: the clock, what it is programmed to, its reserve and its override. */
-import { limitsOf } from '../trade/doubt.ts';
 import { ofStep } from '../trade/doubt.ts';
 import type { SymptomKey } from '../trade/symptoms.ts';
 import { fromMilli } from '../units/units.ts';
@@ -21,6 +20,8 @@ import {
   reader,
   restoredTicks,
   yesNo,
+  isCompleting,
+  limitsOfPoint,
 } from './common.ts';
 
 export type TimeSwitchFacts = BaseFacts & {
@@ -127,7 +128,7 @@ function judge(facts: TimeSwitchFacts, entry: CardEntry): ClassJudgement {
       continue;
     symptoms.push(symptom);
     const isMended = entry.adjusted && text('allLeft') === 'yes' && key !== 'reserve';
-    if (!isMended && (entry.outcome === 'held' || entry.outcome === 'adjusted'))
+    if (!isMended && isCompleting(entry))
       problems.push({
         field: key,
         reason:
@@ -161,7 +162,7 @@ function judge(facts: TimeSwitchFacts, entry: CardEntry): ClassJudgement {
     points: [
       {
         point: point.key,
-        limits: { found: limitsOf(tolerance), left: limitsOf(fromMilli(point.toleranceLeftMilli)) },
+        limits: limitsOfPoint(point),
         found,
         left: entry.adjusted ? measured('clockLeft') : null,
       },

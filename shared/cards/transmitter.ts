@@ -1,5 +1,4 @@
 /** The card of a transmitter: two points, or five up and five down, against a reference at its element. */
-import { limitsOf } from '../trade/doubt.ts';
 import type { Contribution } from '../trade/doubt.ts';
 import type { SymptomKey } from '../trade/symptoms.ts';
 import { transmittedPressure, transmitterError } from '../trade/transmitters.ts';
@@ -24,6 +23,7 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  limitsOfPoint,
 } from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
 import { figure } from './measures.ts';
@@ -218,10 +218,7 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
       const isZero = point.kind === 'transmitter zero';
       return {
         point: point.key,
-        limits: {
-          found: limitsOf(fromMilli(point.toleranceMilli)),
-          left: limitsOf(fromMilli(point.toleranceLeftMilli)),
-        },
+        limits: limitsOfPoint(point),
         found: errorAt(facts, isZero ? up[0] : up[up.length - 1], context),
         left: errorAt(facts, isZero ? left[0] : left[left.length - 1], context),
       };

@@ -63,9 +63,9 @@ function OneFollowUp({ followUp, people }: { followUp: FollowUp; people: People 
   const { id, version } = followUp;
   return (
     <li className={`follow-up ${followUp.closedAt ? 'is-closed' : ''}`}>
-      <h3>
+      <h2>
         {id}. <Link href={`/register/${followUp.deviceId}`}>{followUp.tag}</Link> {followUp.cause}
-      </h3>
+      </h2>
       <p className="quiet">
         Opened {followUp.openedAt.slice(0, 10)} by {followUp.openedBy}
         {followUp.main ? `, main ${followUp.main}` : ''}

@@ -170,13 +170,13 @@ function Record({ record }: { record: RecordDetails }) {
         <Facts record={record} />
         {record.note === '' ? null : <p>{record.note}</p>}
       </section>
-      <section aria-label="Readings">
+      <section aria-label="Table of readings">
         <h2>Readings as typed</h2>
         {record.readings.length === 0 ? (
           <p className="quiet">None.</p>
         ) : (
           <PlainTable
-            label="Readings"
+            label="Table of readings"
             titles={['Reading', 'When', '>Value', 'Air state']}
             rows={record.readings.map((one, index) => ({
               key: index,
@@ -191,10 +191,10 @@ function Record({ record }: { record: RecordDetails }) {
         )}
       </section>
       {record.budget ? (
-        <section aria-label="Doubt">
+        <section aria-label="Table of doubt">
           <h2>What its doubt is made of</h2>
           <PlainTable
-            label="Doubt"
+            label="Table of doubt"
             titles={['Part', `>Standard doubt, ${differenceLabel(record.unit)}`]}
             rows={record.budget.map(({ name, uMicro }) => ({
               key: name,
