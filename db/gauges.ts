@@ -5,6 +5,21 @@ import type { BookDb } from './book.ts';
 import { appendToChain } from './ledger.ts';
 import type { GaugeCertificateTable, InstrumentFaultTable } from './schema.ts';
 
+/** An instrument as it stands in the drawer. */
+export const gaugeColumns = [
+  'id',
+  'tag',
+  'kind',
+  'unit',
+  'range_low_milli as rangeLowMilli',
+  'range_high_milli as rangeHighMilli',
+  'accuracy_form as accuracyForm',
+  'accuracy_milli as accuracyMilli',
+  'accuracy_grade as accuracyGrade',
+  'step_milli as stepMilli',
+  'certificate_due_on as certificateDueOn',
+] as const;
+
 /** Certificates of some instruments, newest first. */
 export async function certificatesOf(db: BookDb, gaugeIds: readonly number[]) {
   if (gaugeIds.length === 0) return [];
@@ -20,22 +35,7 @@ export async function certificatesOf(db: BookDb, gaugeIds: readonly number[]) {
 
 /** Instruments in use with the certificate that holds on a day: the newest one issued by then. */
 export async function instrumentsOn(db: BookDb, on: string, ids?: readonly number[]): Promise<Instrument[]> {
-  let query = db
-    .selectFrom('gauge')
-    .select([
-      'id',
-      'tag',
-      'kind',
-      'unit',
-      'range_low_milli as rangeLowMilli',
-      'range_high_milli as rangeHighMilli',
-      'accuracy_form as accuracyForm',
-      'accuracy_milli as accuracyMilli',
-      'accuracy_grade as accuracyGrade',
-      'step_milli as stepMilli',
-      'certificate_due_on as certificateDueOn',
-    ])
-    .orderBy('tag');
+  let query = db.selectFrom('gauge').select(gaugeColumns).orderBy('tag');
   query = ids === undefined ? query.where('retired_on', 'is', null) : query.where('id', 'in', [...ids]);
   const rows = await query.execute();
   const certificates = await certificatesOf(

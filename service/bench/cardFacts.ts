@@ -1,5 +1,6 @@
 /** What the book knows of a device, ready for its card: figures in the device's own units. */
 import type { BookDb } from '../../db/book.ts';
+import { idsAbove, idsBelow } from '../../db/supplyPath.ts';
 import { testPointsOfDevice } from '../../db/registerQueries.ts';
 import type { BaseFacts, CardPoint } from '../../shared/cards/card.ts';
 import type { CardFacts } from '../../shared/cards/index.ts';
@@ -59,22 +60,6 @@ export async function cardDevice(db: BookDb, deviceId: number) {
   return row;
 }
 
-/** Everything that gets air through a device, itself included. */
-async function downstreamOf(db: BookDb, deviceId: number): Promise<number[]> {
-  const rows = await db
-    .withRecursive('fed(id)', (w) =>
-      w
-        .selectFrom('device')
-        .select('device.id')
-        .where('device.id', '=', deviceId)
-        .union(w.selectFrom('supplies as s').innerJoin('fed', 'fed.id', 's.from_id').select('s.to_id as id')),
-    )
-    .selectFrom('fed')
-    .select('id')
-    .execute();
-  return rows.map((row) => row.id);
-}
-
 /** The worst changeover pressures among controllers of some mains: measured ones, else rated with their allowance. */
 async function changeovers(db: BookDb, mainIds: readonly number[], unit: PressureUnit) {
   const rows =
@@ -127,18 +112,9 @@ async function mainsAmong(db: BookDb, ids: readonly number[]): Promise<number[]>
 /** The wanted state on power loss of the relay that decides over a main: it feeds the main, or pilots its regulator. */
 async function powerLossOfMain(db: BookDb, mainId: number): Promise<'low' | 'high' | null> {
   const rows = await db
-    .withRecursive('above(id)', (w) =>
-      w
-        .selectFrom('device')
-        .select('device.id')
-        .where('device.id', '=', mainId)
-        .union(
-          w.selectFrom('supplies as s').innerJoin('above', 'above.id', 's.to_id').select('s.from_id as id'),
-        ),
-    )
-    .selectFrom('above')
-    .innerJoin('switchover_relay as r', 'r.device_id', 'above.id')
-    .select('r.power_loss_state as state')
+    .selectFrom('switchover_relay')
+    .select('power_loss_state as state')
+    .where('device_id', 'in', await idsAbove(db, mainId))
     .execute();
   return rows.length === 1 ? rows[0].state : null;
 }
@@ -151,7 +127,7 @@ async function regulatorFacts(db: BookDb, base: Base): Promise<CardFacts> {
     .select(['regulator_kind', 'low_pressure_milli', 'high_pressure_milli', 'relief_pressure_milli'])
     .where('device_id', '=', base.deviceId)
     .executeTakeFirstOrThrow();
-  const mains = await mainsAmong(db, await downstreamOf(db, base.deviceId));
+  const mains = await mainsAmong(db, await idsBelow(db, base.deviceId));
   const isTwo = row.regulator_kind === 'two-pressure';
   const { worst } = await changeovers(db, mains, base.pressureUnit);
   return {
@@ -226,7 +202,7 @@ async function mainFacts(db: BookDb, base: Base): Promise<CardFacts> {
     .select(['main_kind', 'low_pressure_milli', 'high_pressure_milli', 'low_means', 'high_means'])
     .where('device_id', '=', base.deviceId)
     .executeTakeFirstOrThrow();
-  const mains = await mainsAmong(db, await downstreamOf(db, base.deviceId));
+  const mains = await mainsAmong(db, await idsBelow(db, base.deviceId));
   const { worst, count } = await changeovers(db, mains, base.pressureUnit);
   const isTwo = row.main_kind === 'two-pressure';
   return {

@@ -1,5 +1,6 @@
 /** The bench card of a device: what it should read, its draft, and its closing. */
 import { instrumentsOn } from '../../db/gauges.ts';
+import { activePeople } from '../../db/people.ts';
 import {
   cardOfCalibration,
   newestRecords,
@@ -149,12 +150,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
           : null,
       })),
       moves: await movesOf(db, deviceId),
-      people: await db
-        .selectFrom('person')
-        .select(['id', 'name', 'initials'])
-        .where('active', '=', 1)
-        .orderBy('initials')
-        .execute(),
+      people: await activePeople(db),
       instruments: await instrumentsOn(db, correction?.row.done_on ?? clock.today()),
       rule: (await benchRulesOf(db)).value.decisionRule,
       draft: correction ? null : (draft ?? null),

@@ -1,6 +1,7 @@
 /** Follow-ups: what a recalibration could not mend, whose it is, and what ended it. */
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
+import { idsAbove } from '../../db/supplyPath.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { FollowUp } from '../../shared/contract/followUps.ts';
 import { isSymptom, supplySymptoms } from '../../shared/trade/symptoms.ts';
@@ -94,18 +95,9 @@ async function commonCauses(db: BookDb) {
 
 async function regulatorsAbove(db: BookDb, mainId: number) {
   return db
-    .withRecursive('above(id)', (w) =>
-      w
-        .selectFrom('device')
-        .select('device.id')
-        .where('device.id', '=', mainId)
-        .union(
-          w.selectFrom('supplies as s').innerJoin('above', 'above.id', 's.to_id').select('s.from_id as id'),
-        ),
-    )
-    .selectFrom('above')
-    .innerJoin('device as d', 'd.id', 'above.id')
+    .selectFrom('device as d')
     .select(['d.id as deviceId', 'd.tag', 'd.class'])
+    .where('d.id', 'in', await idsAbove(db, mainId))
     .where('d.class', '=', 'regulator')
     .orderBy('d.tag')
     .execute();

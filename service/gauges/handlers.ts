@@ -1,7 +1,7 @@
 /** The gauge drawer: instruments, certificates, and the records that a wrong instrument leaves in doubt. */
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
-import { appendCertificate, appendInstrumentFault, certificatesOf } from '../../db/gauges.ts';
+import { appendCertificate, appendInstrumentFault, certificatesOf, gaugeColumns } from '../../db/gauges.ts';
 import { appendSettingChange } from '../../db/records.ts';
 import { fitnessOf, instrumentUnits, limitOf } from '../../shared/cards/instruments.ts';
 import type { Instrument } from '../../shared/cards/instruments.ts';
@@ -14,25 +14,11 @@ import { openFollowUpOf } from '../followUps/openFollowUp.ts';
 import { requireVersion } from '../register/requireVersion.ts';
 import { traceOf } from './trace.ts';
 
-const gaugeColumns = [
-  'id',
-  'tag',
-  'kind',
-  'unit',
-  'range_low_milli as rangeLowMilli',
-  'range_high_milli as rangeHighMilli',
-  'accuracy_form as accuracyForm',
-  'accuracy_milli as accuracyMilli',
-  'accuracy_grade as accuracyGrade',
-  'step_milli as stepMilli',
-  'certificate_due_on as certificateDueOn',
-  'retired_on as retiredOn',
-  'version',
-] as const;
+const drawerColumns = [...gaugeColumns, 'retired_on as retiredOn', 'version'] as const;
 
 /** One gauge by its id. Throws `not_found`. */
 export async function gaugeRow(db: BookDb, id: number) {
-  const row = await db.selectFrom('gauge').select(gaugeColumns).where('id', '=', id).executeTakeFirst();
+  const row = await db.selectFrom('gauge').select(drawerColumns).where('id', '=', id).executeTakeFirst();
   if (!row) throw new AppError('not_found', 'There is no such instrument.');
   return row;
 }
@@ -54,7 +40,7 @@ async function recordCounts(db: BookDb): Promise<Map<number, number>> {
 async function allGauges(db: BookDb, today: string): Promise<Gauge[]> {
   const rows = await db
     .selectFrom('gauge')
-    .select(gaugeColumns)
+    .select(drawerColumns)
     .orderBy('retired_on')
     .orderBy('tag')
     .execute();

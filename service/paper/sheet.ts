@@ -1,6 +1,7 @@
 /** What stands on a paper sheet: the cards of somebody's day, or of every setpoint of a main in one air state. */
 import type { BookDb } from '../../db/book.ts';
 import { instrumentsOn } from '../../db/gauges.ts';
+import { activePeople } from '../../db/people.ts';
 import { newestRecords } from '../../db/records.ts';
 import { descriptionOf } from '../../shared/cards/index.ts';
 import { AppError } from '../../shared/contract/errors.ts';
@@ -118,12 +119,7 @@ export async function paperSheetOf(db: BookDb, scope: SheetScope, today: string)
     doneOn,
     personId,
     rows,
-    people: await db
-      .selectFrom('person')
-      .select(['id', 'name', 'initials'])
-      .where('active', '=', 1)
-      .orderBy('initials')
-      .execute(),
+    people: await activePeople(db),
     instruments: await instrumentsOn(db, doneOn),
     rule: (await benchRulesOf(db)).value.decisionRule,
     draft: draft ?? null,
