@@ -170,7 +170,7 @@ function Record({ record }: { record: RecordDetails }) {
         <Facts record={record} />
         {record.note === '' ? null : <p>{record.note}</p>}
       </section>
-      <section aria-label="Table of readings">
+      <section aria-label="Readings">
         <h2>Readings as typed</h2>
         {record.readings.length === 0 ? (
           <p className="quiet">None.</p>
@@ -191,7 +191,7 @@ function Record({ record }: { record: RecordDetails }) {
         )}
       </section>
       {record.budget ? (
-        <section aria-label="Table of doubt">
+        <section aria-label="Doubt">
           <h2>What its doubt is made of</h2>
           <PlainTable
             label="Table of doubt"
