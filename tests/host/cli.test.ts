@@ -173,6 +173,25 @@ describe('exit codes and messages', () => {
   });
 });
 
+describe('an anchor', () => {
+  it('is written once, proves what lies before it, and finds a chain that was made anew', () => {
+    const file = sampleFile();
+    const anchor = path.join(path.dirname(file), 'anchor.json');
+    expect(almanac('anchor', anchor, '--book', file).status).toBe(0);
+    expect(almanac('anchor', anchor, '--book', file).status).not.toBe(0);
+    const good = almanac('verify', '--anchor', anchor, '--book', file);
+    expect([good.status, good.stdout.includes('was changed since the anchor')]).toEqual([0, true]);
+    const other = path.join(path.dirname(file), 'other.json');
+    const held = JSON.parse(readFileSync(anchor, 'utf8')) as { headHash: string };
+    writeFileSync(other, JSON.stringify({ ...held, headHash: 'f'.repeat(64) }));
+    const bad = almanac('verify', '--anchor', other, '--book', file);
+    expect([bad.status, bad.stdout.includes('first bad entry')]).toEqual([1, true]);
+    writeFileSync(other, '{"format":"something else"}');
+    expect(almanac('verify', '--anchor', other, '--book', file).status).toBe(2);
+    expect(almanac('verify', '--anchor', `${other}x`, '--book', file).status).toBe(2);
+  });
+});
+
 describe('a kill', () => {
   it('right after an acknowledged reading loses nothing, and the chain is whole', async () => {
     const file = path.join(temporaryFolder(), 'k.book');
