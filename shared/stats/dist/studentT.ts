@@ -1,0 +1,7 @@
+/** Student's t, from the library. It makes code at run time, which the page's policy forbids: for the service only. */
+import quantileOfT from '@stdlib/stats-base-dists-t-quantile';
+
+/** The value below which a share p, 0 to 1, of Student's t with so many degrees of freedom (> 0) lies. */
+export function tQuantile(p: number, degrees: number): number {
+  return quantileOfT(p, degrees);
+}
