@@ -50,8 +50,7 @@ export type Closing = { today: string; now: string; source: 'bench' | 'paper' };
 /** A second window, or a second press, must not make a second record of one visit unawares. */
 async function requireNothingNewer(
   db: BookDb,
-  facts: CardFacts,
-  entry: ClosedEntry,
+  { tag, facts, entry }: { tag: string; facts: CardFacts; entry: ClosedEntry },
   newest: ReadonlyMap<number, number>,
 ): Promise<void> {
   const point = facts.points.find(
@@ -64,7 +63,7 @@ async function requireNothingNewer(
     .select(['c.ended_at', 'c.outcome', 'p.initials'])
     .where('c.id', '=', newest.get(point.testPointId) ?? 0)
     .executeTakeFirst();
-  const what = facts.card === 'setpoint' || facts.card === 'receiver' ? 'This setpoint' : 'This device';
+  const what = `${tag} ${entry.key}`.trimEnd();
   throw new AppError(
     'conflict',
     record
@@ -151,7 +150,7 @@ async function judgeCard(
       fail(`${where}.key`, entry.key, 'not on the card of this device, or given twice');
       continue;
     }
-    if (newest) await requireNothingNewer(db, held, entry, newest);
+    if (newest) await requireNothingNewer(db, { tag: device.tag, facts: held, entry }, newest);
     const facts: CardFacts =
       held.card === 'setpoint' && !card.corrects
         ? { ...held, isFirstOfTwo: card.entries.length > 1 && index === 0 }

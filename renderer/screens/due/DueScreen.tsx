@@ -74,7 +74,7 @@ const groupings: readonly { value: string; label: string; of: ((row: DueRow) => 
 ];
 
 function SummaryStrip({ summary }: { summary: DueSummary }) {
-  const figures = [
+  const figures: { count: number; text: string; href?: string }[] = [
     { count: summary.late, text: 'late' },
     { count: summary.within30, text: 'due in 30 days' },
     { count: summary.within90, text: 'due in 90 days' },
@@ -82,15 +82,20 @@ function SummaryStrip({ summary }: { summary: DueSummary }) {
     {
       count: summary.openFollowUps,
       text: summary.openFollowUps === 1 ? 'follow-up open' : 'follow-ups open',
+      href: '/follow-ups',
     },
-    { count: summary.lapsedGauges, text: summary.lapsedGauges === 1 ? 'gauge lapsed' : 'gauges lapsed' },
+    {
+      count: summary.lapsedGauges,
+      text: summary.lapsedGauges === 1 ? 'gauge lapsed' : 'gauges lapsed',
+      href: '/gauges',
+    },
   ];
   return (
     <section aria-label="Where the book stands" className="strip">
       <ul>
         {figures.map((figure) => (
           <li key={figure.text}>
-            <b>{figure.count}</b> {figure.text}
+            <b>{figure.count}</b> {figure.href ? <Link href={figure.href}>{figure.text}</Link> : figure.text}
           </li>
         ))}
       </ul>
