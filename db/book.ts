@@ -17,7 +17,7 @@ import path from 'node:path';
 import { Kysely, sql } from 'kysely';
 import { AppError } from '../shared/contract/errors.ts';
 import { AtomicSqliteDialect } from './atomicDialect.ts';
-import { APPLICATION_ID, connect, makeDurable } from './driver.ts';
+import { APPLICATION_ID, connect, makeDurable, preparing } from './driver.ts';
 import type { Connection } from './driver.ts';
 import { toAppError } from './errors.ts';
 import { executedMigrations, migrateConnection, pendingMigrations, refuseFutureBook } from './migrate.ts';
@@ -39,7 +39,7 @@ export type Book = {
 const BACKUPS_KEPT = 5;
 
 function kyselyOver(connection: Connection): BookDb {
-  return new Kysely<BookTables>({ dialect: new AtomicSqliteDialect({ database: connection }) });
+  return new Kysely<BookTables>({ dialect: new AtomicSqliteDialect({ database: preparing(connection) }) });
 }
 
 function refuseWithoutConnecting(file: string, what: string): void {

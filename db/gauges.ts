@@ -33,11 +33,14 @@ export async function certificatesOf(db: BookDb, gaugeIds: readonly number[]) {
     .execute();
 }
 
-/** Instruments in use with the certificate that holds on a day: the newest one issued by then. */
-export async function instrumentsOn(db: BookDb, on: string, ids?: readonly number[]): Promise<Instrument[]> {
-  let query = db.selectFrom('gauge').select(gaugeColumns).orderBy('tag');
-  query = ids === undefined ? query.where('retired_on', 'is', null) : query.where('id', 'in', [...ids]);
-  const rows = await query.execute();
+/** Instruments in use on a day, with the certificate that holds on it: the newest one issued by then. */
+export async function instrumentsOn(db: BookDb, on: string): Promise<Instrument[]> {
+  const rows = await db
+    .selectFrom('gauge')
+    .select(gaugeColumns)
+    .where((eb) => eb.or([eb('retired_on', 'is', null), eb('retired_on', '>=', on)]))
+    .orderBy('tag')
+    .execute();
   const certificates = await certificatesOf(
     db,
     rows.map((row) => row.id),

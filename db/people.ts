@@ -1,12 +1,12 @@
 /** Who may be chosen for a record. */
 import type { BookDb } from './book.ts';
 
-/** People who are active, by their initials. */
-export async function activePeople(db: BookDb) {
+/** People who are active, by their initials, and one more who may have left. */
+export async function activePeople(db: BookDb, besides: number = 0) {
   return db
     .selectFrom('person')
     .select(['id', 'name', 'initials'])
-    .where('active', '=', 1)
+    .where((eb) => eb.or([eb('active', '=', 1), eb('id', '=', besides)]))
     .orderBy('initials')
     .execute();
 }

@@ -90,10 +90,43 @@ export async function calibrationContent(db: BookDb, id: number): Promise<unknow
 
 export type NewRecord = { calibration: NewCalibration; readings: readonly NewReading[] };
 
+/** Names as they stood when a record was made: ids alone would follow whatever the register says later. */
+export type RecordedNames = {
+  deviceId: number;
+  tag: string;
+  kind: string;
+  role: string;
+  person: string;
+  initials: string;
+};
+
+async function recordedNames(
+  db: BookDb,
+  { test_point_id, person_id }: NewCalibration,
+): Promise<RecordedNames> {
+  return db
+    .selectFrom('test_point as tp')
+    .innerJoin('device as d', 'd.id', 'tp.device_id')
+    .innerJoin('person as p', (join) => join.on('p.id', '=', person_id))
+    .select(['d.id as deviceId', 'd.tag', 'tp.kind', 'tp.role', 'p.name as person', 'p.initials'])
+    .where('tp.id', '=', test_point_id)
+    .executeTakeFirstOrThrow();
+}
+
+/** The names that a record keeps; null for one that was made before records kept them. */
+export function namesOfRecord(snapshotJson: string): RecordedNames | null {
+  return (JSON.parse(snapshotJson) as { names?: RecordedNames }).names ?? null;
+}
+
 async function appendWithId(db: BookDb, { calibration, readings }: NewRecord, own: { id: number } | object) {
+  const snapshot = JSON.parse(calibration.snapshot_json) as object;
   const { id } = await db
     .insertInto('calibration')
-    .values({ ...calibration, ...own })
+    .values({
+      ...calibration,
+      ...own,
+      snapshot_json: JSON.stringify({ ...snapshot, names: await recordedNames(db, calibration) }),
+    })
     .returning('id')
     .executeTakeFirstOrThrow();
   if (readings.length > 0)

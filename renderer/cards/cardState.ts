@@ -31,6 +31,8 @@ export type CardText = {
   entries: Record<string, EntryText>;
   /** Why a record is corrected. */
   reason: string;
+  /** Who corrects a record; its readings stay those of who took them. */
+  corrector: string;
 };
 
 export const blankEntry: EntryText = {

@@ -348,7 +348,7 @@ async function controllerEntries(db: BookDb, device: CardDevice, base: Base): Pr
   const { low_pressure_milli: low, high_pressure_milli: high } = device;
   const entries: CardEntryFacts[] = [];
   for (const stored of await setpointFactsOf(db, device.id)) {
-    if (!stored.active) continue;
+    if (!stored.active && device.retired_on === null) continue;
     const points = base.points.filter((point) => point.testPointId === stored.testPointId);
     const { deviceId: _d, ...shared } = { ...base, points };
     if (kind === 'receiver')
@@ -397,10 +397,11 @@ async function controllerEntries(db: BookDb, device: CardDevice, base: Base): Pr
 
 export type CardEntryFacts = { key: string; facts: CardFacts };
 
-async function pointsOf(db: BookDb, deviceId: number): Promise<CardPoint[]> {
+/** The test points of a device; of a retired one all that it had, for the correction of its records. */
+async function pointsOf(db: BookDb, deviceId: number, isRetired: boolean): Promise<CardPoint[]> {
   const rows = await testPointsOfDevice(db, deviceId);
   return rows
-    .filter((row) => row.active === 1)
+    .filter((row) => row.active === 1 || isRetired)
     .map((row) => ({
       key: row.kind,
       testPointId: row.id,
@@ -433,7 +434,7 @@ export async function cardEntries(db: BookDb, device: CardDevice, today: string)
     pressureUnit,
     temperatureUnit,
     scaleUnit: scaleUnitOf(device.controller_kind ?? '', temperatureUnit),
-    points: await pointsOf(db, device.id),
+    points: await pointsOf(db, device.id, device.retired_on !== null),
     freezeLockoutMilli: toMilli(
       convertTemperature(fromMilli(rules.freezeLockoutMilli), 'degF', temperatureUnit),
     ),

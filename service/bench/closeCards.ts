@@ -15,7 +15,8 @@ import { CARD_VERSION, descriptionOf } from '../../shared/cards/index.ts';
 import type { CardFacts } from '../../shared/cards/index.ts';
 import { instrumentKinds } from '../../shared/cards/instruments.ts';
 import type { Instruments } from '../../shared/cards/instruments.ts';
-import type { CardJudgement } from '../../shared/cards/card.ts';
+import { instrumentsOf } from '../../shared/cards/judge.ts';
+import type { CardJudgement, CardPoint } from '../../shared/cards/card.ts';
 import type { ClosedEntry } from '../../shared/contract/bench.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
@@ -25,7 +26,7 @@ import { completingOutcomes, followUpOutcomes } from '../../shared/trade/words.t
 import { openFollowUpOf, openFollowUpsOf } from '../followUps/openFollowUp.ts';
 import { benchRulesOf } from '../settings/benchRules.ts';
 import { cardDevice, cardEntries } from './cardFacts.ts';
-import type { CardDevice } from './cardFacts.ts';
+import type { CardDevice, CardEntryFacts } from './cardFacts.ts';
 import { cardSnapshotOf, figuresOf, judgeEntry, readingsByPoint } from './cardRecord.ts';
 import type { CardSnapshot } from './cardRecord.ts';
 
@@ -38,11 +39,23 @@ export type Header = {
 export type ClosingCard = {
   deviceId: number;
   entries: readonly ClosedEntry[];
-  corrects: { calibrationId: number; reason: string } | null;
+  corrects: { calibrationId: number; reason: string; personId: number } | null;
 };
 type ClosingRecord = OutputOf<'bench.close'>['records'][number];
-type Judged = { entry: ClosedEntry; facts: CardFacts; judgement: CardJudgement };
-type JudgedCard = { device: CardDevice; corrects: ClosingCard['corrects']; entries: Judged[] };
+type Judged = {
+  entry: ClosedEntry;
+  facts: CardFacts;
+  judgement: CardJudgement;
+  /** Points that a record is made of: all of the card, or the one whose plain record is corrected. */
+  points: readonly CardPoint[];
+};
+type JudgedCard = {
+  device: CardDevice;
+  corrects: ClosingCard['corrects'];
+  entries: Judged[];
+  /** A correction is judged by the rule of the record that it replaces. */
+  rule: DecisionRule;
+};
 
 /** Where and when the work is written. */
 export type Closing = { today: string; now: string; source: 'bench' | 'paper' };
@@ -74,58 +87,81 @@ async function requireNothingNewer(
 
 type Fail = (column: string, value: string, reason: string) => void;
 
-async function headerProblems(db: BookDb, header: Header, today: string, fail: Fail): Promise<Instruments> {
+async function headerProblems(
+  db: BookDb,
+  header: Header,
+  { today, corrector }: { today: string; corrector: number | null },
+  fail: Fail,
+): Promise<Instruments> {
   if (header.doneOn > today) fail('doneOn', header.doneOn, 'lies in the future');
-  const person = await db
-    .selectFrom('person')
-    .select('active')
-    .where('id', '=', header.personId)
-    .executeTakeFirst();
-  if (person?.active !== 1) fail('personId', String(header.personId), 'choose who took the readings');
+  const active = new Map(
+    (await db.selectFrom('person').select(['id', 'active']).execute()).map((row) => [
+      row.id,
+      row.active === 1,
+    ]),
+  );
+  // Who took the readings of a record that is corrected may have left since.
+  if (!active.has(header.personId) || (corrector === null && !active.get(header.personId)))
+    fail('personId', String(header.personId), 'choose who took the readings');
+  if (corrector !== null && !active.get(corrector))
+    fail('corrects.personId', String(corrector), 'choose who corrects it');
   const ids = instrumentKinds.map((kind) => header.instruments[kind]).filter((id) => id !== null);
-  const held = ids.length === 0 ? [] : await instrumentsOn(db, header.doneOn, ids);
+  const held = ids.length === 0 ? [] : await instrumentsOn(db, header.doneOn);
   const chosen: Instruments = {};
   for (const kind of instrumentKinds) {
     const id = header.instruments[kind];
     if (id === null) continue;
     const instrument = held.find((one) => one.id === id && one.kind === kind);
     if (instrument) chosen[kind] = instrument;
-    else fail(`instruments.${kind}`, String(id), `choose a ${kind} instrument`);
+    else fail(`instruments.${kind}`, String(id), `choose a ${kind} instrument in use on ${header.doneOn}`);
   }
   return chosen;
 }
 
-/** Facts of the entries of a card: of the register today, or of the record that is corrected. */
-async function factsFor(
-  db: BookDb,
-  device: CardDevice,
-  corrects: ClosingCard['corrects'],
-  today: string,
-): Promise<Map<string, CardFacts>> {
-  if (corrects) {
-    const by = await replacementOf(db, corrects.calibrationId);
-    if (by !== null)
-      throw new AppError('conflict', `This record was corrected already, by record ${by}: correct that one.`);
-    const held = await correctedSnapshot(db, corrects.calibrationId, device.id);
-    if (held) return new Map([[held.key, held.facts]]);
-  }
-  return new Map((await cardEntries(db, device, today)).map(({ key, facts }) => [key, facts]));
-}
+type Corrected = { testPointId: number; rule: DecisionRule; snapshot: CardSnapshot | null };
 
-/** The snapshot of a record that is to be corrected; null when no card made it. Throws when it is none of the device's. */
-export async function correctedSnapshot(
+/** A record that is to be corrected. Throws when it is none of the device's. */
+export async function correctedRecord(
   db: BookDb,
   calibrationId: number,
   deviceId: number,
-): Promise<CardSnapshot | null> {
+): Promise<Corrected> {
   const row = await db
     .selectFrom('calibration as c')
     .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
-    .select(['tp.device_id', 'c.snapshot_json'])
+    .select(['tp.device_id', 'c.snapshot_json', 'c.test_point_id', 'c.decision_rule'])
     .where('c.id', '=', calibrationId)
     .executeTakeFirst();
   if (row?.device_id !== deviceId) throw new AppError('not_found', 'There is no such record of this device.');
-  return cardSnapshotOf(row.snapshot_json);
+  return {
+    testPointId: row.test_point_id,
+    rule: row.decision_rule as DecisionRule,
+    snapshot: cardSnapshotOf(row.snapshot_json),
+  };
+}
+
+/**
+ * The entry that corrects a record, as it was when the record was made; of a record that no card made, the entry of
+ * the register that reads its test point.
+ */
+export async function correctingEntries(
+  db: BookDb,
+  device: CardDevice,
+  { snapshot, testPointId }: Corrected,
+  today: string,
+): Promise<CardEntryFacts[]> {
+  if (snapshot) return [{ key: snapshot.key, facts: snapshot.facts }];
+  return (await cardEntries(db, device, today)).filter(({ facts }) =>
+    facts.points.some((point) => point.testPointId === testPointId),
+  );
+}
+
+async function correctedBy(db: BookDb, card: ClosingCard): Promise<Corrected | null> {
+  if (!card.corrects) return null;
+  const by = await replacementOf(db, card.corrects.calibrationId);
+  if (by !== null)
+    throw new AppError('conflict', `This record was corrected already, by record ${by}: correct that one.`);
+  return correctedRecord(db, card.corrects.calibrationId, card.deviceId);
 }
 
 async function judgeCard(
@@ -134,13 +170,20 @@ async function judgeCard(
   setting: { header: Header; instruments: Instruments; rule: DecisionRule; today: string; prefix: string },
   fail: Fail,
 ): Promise<JudgedCard> {
-  const { header, instruments, rule, today, prefix } = setting;
+  const { header, instruments, today, prefix } = setting;
   const device = await cardDevice(db, card.deviceId);
   if (device.retired_on !== null && (!card.corrects || header.doneOn > device.retired_on))
     fail(`${prefix}deviceId`, device.tag, `retired on ${device.retired_on}`);
   if (device.in_service_on !== null && header.doneOn < device.in_service_on)
     fail('doneOn', header.doneOn, `before ${device.tag} went into service on ${device.in_service_on}`);
-  const known = await factsFor(db, device, card.corrects, today);
+  const corrected = await correctedBy(db, card);
+  const rule = corrected?.rule ?? setting.rule;
+  const known = new Map(
+    (corrected
+      ? await correctingEntries(db, device, corrected, today)
+      : await cardEntries(db, device, today)
+    ).map(({ key, facts }) => [key, facts]),
+  );
   const newest = card.corrects ? null : await newestRecords(db, device.id);
   const entries: Judged[] = [];
   for (const [index, entry] of card.entries.entries()) {
@@ -158,7 +201,11 @@ async function judgeCard(
     const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn: header.doneOn });
     for (const { field, reason } of judgement.problems)
       fail(field.startsWith('instruments.') ? field : `${where}.${field}`, entry.key || device.tag, reason);
-    entries.push({ entry, facts, judgement });
+    const isPlain = corrected !== null && corrected.snapshot === null;
+    const points = facts.points.filter(
+      ({ testPointId }) => !isPlain || testPointId === corrected.testPointId,
+    );
+    entries.push({ entry, facts, judgement, points });
   }
   const completing = entries.filter(({ entry }) => completingOutcomes.includes(entry.outcome));
   if (
@@ -171,16 +218,22 @@ async function judgeCard(
       entries[0].entry.key,
       'read the first setpoint again after the second: adjusting one can disturb the other',
     );
-  return { device, corrects: card.corrects, entries };
+  return { device, corrects: card.corrects, entries, rule };
 }
 
 async function writeEntry(
   db: BookDb,
-  { device, corrects }: JudgedCard,
-  { entry, facts, judgement }: Judged,
-  context: { header: Header; instruments: Instruments; rule: DecisionRule; closing: Closing },
+  { device, corrects, rule }: JudgedCard,
+  { entry, facts, judgement, points }: Judged,
+  context: { header: Header; instruments: Instruments; closing: Closing },
 ) {
-  const { header, instruments, rule, closing } = context;
+  const { header, closing } = context;
+  const description = descriptionOf(facts);
+  // What a card does not ask for was not read with, whatever was chosen for the cards beside it.
+  const asked = instrumentsOf(description, facts);
+  const instruments = Object.fromEntries(
+    asked.map((kind) => [kind, context.instruments[kind] ?? null]),
+  ) as Instruments;
   const snapshot: CardSnapshot = {
     card: CARD_VERSION,
     tag: device.tag,
@@ -193,12 +246,11 @@ async function writeEntry(
     outcome: entry.outcome,
   };
   const readings = readingsByPoint(facts, entry.values, judgement.airState);
-  const asksForSupply = descriptionOf(facts).preconditions.some(({ key }) => key === 'supply');
+  const asksForSupply = description.preconditions.some(({ key }) => key === 'supply');
   const isSupplyWrong = entry.outcome === 'supply not right' || (asksForSupply && !entry.ticks.supply);
-  const reference =
-    facts.scaleUnit === 'percent' ? header.instruments.humidity : header.instruments.temperature;
-  const figures = facts.points.map(({ key }) => figuresOf(judgement, key, entry.outcome));
-  const rows = facts.points.map((point, index) => ({
+  const reference = instruments.humidity ?? instruments.temperature ?? null;
+  const figures = points.map(({ key }) => figuresOf(judgement, key, entry.outcome));
+  const rows = points.map((point, index) => ({
     calibration: {
       test_point_id: point.testPointId,
       done_on: header.doneOn,
@@ -209,31 +261,50 @@ async function writeEntry(
       unit: point.unit,
       method_version: CARD_VERSION,
       decision_rule: rule,
-      pressure_gauge_id: header.instruments.pressure,
-      temperature_gauge_id: reference,
+      pressure_gauge_id: instruments.pressure?.id ?? null,
+      temperature_gauge_id: reference?.id ?? null,
       supply_right: isSupplyWrong ? 0 : 1,
       snapshot_json: JSON.stringify(snapshot),
       note: entry.note,
       ...figures[index],
     } as NewCalibration,
-    readings: readings.get(point.key) ?? [],
+    // The one record of a card that corrects a plain one keeps every reading that it follows from.
+    readings:
+      points.length < facts.points.length ? [...readings.values()].flat() : (readings.get(point.key) ?? []),
   }));
   const ids = await appendCalibrations(db, rows);
   if (corrects) {
     const replaced = await cardOfCalibration(db, corrects.calibrationId);
-    for (const [index, point] of facts.points.entries()) {
+    for (const [index, point] of points.entries()) {
       const before = replaced.find((one) => one.test_point_id === point.testPointId);
       if (before)
         await appendCorrection(db, {
           replaced_id: before.id,
           replacement_id: ids[index],
           reason: corrects.reason,
-          person_id: header.personId,
+          person_id: corrects.personId,
           at: closing.now,
         });
     }
   }
   return { ids, figures };
+}
+
+/** True where a record that is corrected has an open follow-up already: the correction needs no other. */
+async function isFollowedUp(db: BookDb, corrects: ClosingCard['corrects']): Promise<boolean> {
+  if (!corrects) return false;
+  const group = await cardOfCalibration(db, corrects.calibrationId);
+  const row = await db
+    .selectFrom('follow_up')
+    .select('id')
+    .where(
+      'calibration_id',
+      'in',
+      group.map(({ id }) => id),
+    )
+    .where('closed_at', 'is', null)
+    .executeTakeFirst();
+  return row !== undefined;
 }
 
 /**
@@ -253,7 +324,8 @@ export async function closeCards(
       one.column === column && (one.reason === reason || column.startsWith('instruments.'));
     if (!problems.some(isSaid)) problems.push({ column, value, reason });
   };
-  const instruments = await headerProblems(db, header, closing.today, fail);
+  const corrector = cards.find(({ corrects }) => corrects !== null)?.corrects?.personId ?? null;
+  const instruments = await headerProblems(db, header, { today: closing.today, corrector }, fail);
   const { value: rules } = await benchRulesOf(db);
   const rule = rules.decisionRule;
   const judged: JudgedCard[] = [];
@@ -272,8 +344,8 @@ export async function closeCards(
   const followUps: OutputOf<'bench.close'>['followUps'] = [];
   for (const card of judged) {
     for (const one of card.entries) {
-      const { ids, figures } = await writeEntry(db, card, one, { header, instruments, rule, closing });
-      for (const [index, point] of one.facts.points.entries()) {
+      const { ids, figures } = await writeEntry(db, card, one, { header, instruments, closing });
+      for (const [index, point] of one.points.entries()) {
         const own = figures[index];
         records.push({
           calibrationId: ids[index],
@@ -293,7 +365,7 @@ export async function closeCards(
         });
       }
       const { outcome, note } = one.entry;
-      if (followUpOutcomes.includes(outcome))
+      if (followUpOutcomes.includes(outcome) && !(await isFollowedUp(db, card.corrects)))
         followUps.push(
           await openFollowUpOf(db, {
             deviceId: card.device.id,
@@ -301,7 +373,7 @@ export async function closeCards(
             cause: `${outcome}: ${one.entry.key === '' ? card.device.class.replace('_', ' ') : `${one.entry.key} setpoint`}${note ? `, ${note}` : ''}`,
             symptom: one.judgement.symptoms[0] ?? null,
             at: closing.now,
-            personId: header.personId,
+            personId: card.corrects?.personId ?? header.personId,
           }),
         );
     }

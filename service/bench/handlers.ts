@@ -20,7 +20,7 @@ import { benchRulesOf } from '../settings/benchRules.ts';
 import { cardDevice, cardEntries } from './cardFacts.ts';
 import type { CardDevice, CardEntryFacts } from './cardFacts.ts';
 import { entryOfRecord } from './cardRecord.ts';
-import { closeCards, correctedSnapshot } from './closeCards.ts';
+import { closeCards, correctedRecord, correctingEntries } from './closeCards.ts';
 
 type Card = OutputOf<'bench.card'>;
 
@@ -54,7 +54,7 @@ async function movesOf(db: BookDb, deviceId: number): Promise<string[]> {
 }
 
 async function correctionOf(db: BookDb, deviceId: number, calibrationId: number) {
-  const snapshot = await correctedSnapshot(db, calibrationId, deviceId);
+  const corrected = await correctedRecord(db, calibrationId, deviceId);
   const row = await db
     .selectFrom('calibration')
     .select([
@@ -73,7 +73,7 @@ async function correctionOf(db: BookDb, deviceId: number, calibrationId: number)
     db,
     group.map(({ id }) => id),
   );
-  return { snapshot, row, readings };
+  return { corrected, snapshot: corrected.snapshot, row, readings };
 }
 
 export const benchHandlers: GroupHandlers<'bench'> = {
@@ -82,12 +82,9 @@ export const benchHandlers: GroupHandlers<'bench'> = {
     const correction = correcting === undefined ? null : await correctionOf(db, deviceId, correcting);
     const newest = await newestRecords(db, deviceId);
     const recent = await recentCalibrations(db, deviceId, LOOKED_THROUGH);
-    let known: CardEntryFacts[] = await cardEntries(db, device, clock.today());
-    if (correction?.snapshot) known = [{ key: correction.snapshot.key, facts: correction.snapshot.facts }];
-    else if (correction)
-      known = known.filter(({ facts }) =>
-        facts.points.some(({ testPointId }) => testPointId === correction.row.test_point_id),
-      );
+    const known: CardEntryFacts[] = correction
+      ? await correctingEntries(db, device, correction.corrected, clock.today())
+      : await cardEntries(db, device, clock.today());
     const dueOf = new Map(
       (
         await db.selectFrom('test_point').select(['id', 'due_on']).where('device_id', '=', deviceId).execute()
@@ -150,9 +147,9 @@ export const benchHandlers: GroupHandlers<'bench'> = {
           : null,
       })),
       moves: await movesOf(db, deviceId),
-      people: await activePeople(db),
+      people: await activePeople(db, correction?.row.person_id),
       instruments: await instrumentsOn(db, correction?.row.done_on ?? clock.today()),
-      rule: (await benchRulesOf(db)).value.decisionRule,
+      rule: correction?.corrected.rule ?? (await benchRulesOf(db)).value.decisionRule,
       draft: correction ? null : (draft ?? null),
       correcting:
         correction && correcting !== undefined

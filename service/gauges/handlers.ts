@@ -8,9 +8,10 @@ import type { Instrument } from '../../shared/cards/instruments.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { Gauge } from '../../shared/contract/gauges.ts';
 import type { ParsedInputOf } from '../../shared/contract/index.ts';
-import { differenceLabel, formatMilli, toMilli } from '../../shared/units/units.ts';
+import { differenceLabel, formatMilli, toMilli, unitLabel } from '../../shared/units/units.ts';
 import type { GroupHandlers } from '../context.ts';
 import { openFollowUpOf } from '../followUps/openFollowUp.ts';
+import { counted } from '../register/loadFiles.ts';
 import { requireVersion } from '../register/requireVersion.ts';
 import { traceOf } from './trace.ts';
 
@@ -156,6 +157,19 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
     requireVersion(input.version, held ? { version: held.version, values: held } : null);
     if (!held) return { id: input.id };
     const certificates = await certificatesOf(db, [input.id]);
+    const records = (await recordCounts(db)).get(input.id) ?? 0;
+    if (records + certificates.length > 0)
+      for (const column of ['kind', 'unit'] as const)
+        if (held[column] !== row[column])
+          throw new AppError('invalid_input', 'Some fields need another value.', {
+            problems: [
+              {
+                column,
+                value: row[column],
+                reason: `${held.tag} has ${counted(records, 'record')} and ${counted(certificates.length, 'certificate')} in ${unitLabel(held.unit)}: take it out of use, and note the other as a new instrument`,
+              },
+            ],
+          });
     if (certificates.length > 0) row.certificate_due_on = certificates[0].due_on;
     await db
       .updateTable('gauge')

@@ -1,7 +1,10 @@
 /** Paper sheets: printed with boxes, typed in as a grid, written in one unit of work. */
 import { chainHead } from '../../db/ledger.ts';
+import type { BookDb } from '../../db/book.ts';
 import { AppError } from '../../shared/contract/errors.ts';
-import type { OutputOf } from '../../shared/contract/index.ts';
+import type { InputProblem } from '../../shared/contract/errors.ts';
+import type { OutputOf, ParsedInputOf } from '../../shared/contract/index.ts';
+import type { SheetScope } from '../../shared/contract/paper.ts';
 import { closeCards } from '../bench/closeCards.ts';
 import type { GroupHandlers } from '../context.ts';
 import { paperPdf } from './paperPdf.ts';
@@ -14,6 +17,26 @@ function counted(verdicts: readonly (string | null)[]): Record<string, number> {
     counts[word] = (counts[word] ?? 0) + 1;
   }
   return counts;
+}
+
+type Parts = ParsedInputOf<'paper.close'>['parts'];
+
+/** Every card is one of the sheet's, and stands once in a part: what was not on the paper was not read from it. */
+async function requireRowsOfSheet(db: BookDb, scope: SheetScope, parts: Parts, today: string): Promise<void> {
+  const { rows } = await sheetRows(db, scope, today);
+  const onSheet = new Set(rows.map(({ deviceId, key }) => `${deviceId}#${key}`));
+  const problems: InputProblem[] = [];
+  for (const [index, { cards }] of parts.entries())
+    for (const [at, { deviceId, entries }] of cards.entries()) {
+      const column = `parts.${index}.cards.${at}.deviceId`;
+      if (cards.findIndex((one) => one.deviceId === deviceId) !== at)
+        problems.push({ column, value: String(deviceId), reason: 'this device stands twice in one part' });
+      for (const { key } of entries)
+        if (!onSheet.has(`${deviceId}#${key}`))
+          problems.push({ column, value: `${deviceId} ${key}`.trimEnd(), reason: 'is not on this sheet' });
+    }
+  if (problems.length > 0)
+    throw new AppError('invalid_input', 'The sheet cannot be written yet; nothing was.', { problems });
 }
 
 export const paperHandlers: GroupHandlers<'paper'> = {
@@ -51,7 +74,17 @@ export const paperHandlers: GroupHandlers<'paper'> = {
     return {};
   },
 
-  close: async ({ db, clock }, { scope, personId, parts }) => {
+  close: async ({ db, clock }, { scope, personId, draftRevision, parts }) => {
+    const draft = await db
+      .selectFrom('paper_draft')
+      .select(['draft_json as json', 'revision'])
+      .where('sheet', '=', sheetName(scope))
+      .executeTakeFirst();
+    if ((draft?.revision ?? 0) !== draftRevision)
+      throw new AppError('conflict', 'This sheet was changed or closed in another window.', {
+        current: draft ?? null,
+      });
+    await requireRowsOfSheet(db, scope, parts, clock.today());
     const closing = { today: clock.today(), now: clock.now(), source: 'paper' as const };
     const done: OutputOf<'bench.close'>[] = [];
     const problems: NonNullable<AppError['details']['problems']> = [];

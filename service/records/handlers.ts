@@ -1,5 +1,5 @@
 /** One record as an auditor reads it. Loading and verifying are jobs. */
-import { cardOfCalibration, readingsOf } from '../../db/records.ts';
+import { cardOfCalibration, namesOfRecord, readingsOf } from '../../db/records.ts';
 import type { BookDb } from '../../db/book.ts';
 import { descriptionOf } from '../../shared/cards/index.ts';
 import type { CardFacts } from '../../shared/cards/index.ts';
@@ -137,6 +137,8 @@ export const recordsHandlers: GroupHandlers<'records'> = {
       group.map(({ id }) => id),
     );
     const snapshot = cardSnapshotOf(row.snapshot_json);
+    // The names of the day, as the chain holds them; the register may say otherwise by now.
+    const names = namesOfRecord(row.snapshot_json) ?? { ...row, person: row.person_name };
     const labels = snapshot ? labelsOf(snapshot.facts) : new Map<string, string>();
     const plain = JSON.parse(row.snapshot_json) as { toleranceMilli?: number; toleranceLeftMilli?: number };
     const kept = snapshot
@@ -156,12 +158,12 @@ export const recordsHandlers: GroupHandlers<'records'> = {
       calibrationId,
       deviceId: row.device_id,
       testPointId: row.test_point_id,
-      tag: row.tag,
-      kind: row.kind,
-      role: row.role,
+      tag: names.tag,
+      kind: names.kind,
+      role: names.role,
       doneOn: row.done_on,
       endedAt: row.ended_at,
-      person: `${row.person_name} (${row.initials})`,
+      person: `${names.person} (${names.initials})`,
       outcome: row.outcome,
       source: row.source,
       unit: row.unit,

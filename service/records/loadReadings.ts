@@ -176,7 +176,10 @@ export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, 
     return read.rows;
   });
   const lookup = await lookupFor(book.reader, new Set(csvRows.map((row) => (row.cells.tag ?? '').trim())));
-  const cardsOfFile = await cardLookup(book.reader, csvRows, clock.today());
+  const cardsOfFile = await cardLookup(book.reader, csvRows, {
+    today: clock.today(),
+    style: input.style,
+  });
   const rows: Row[] = [];
   const seen = new Map<string, number>();
   let unchanged = 0;

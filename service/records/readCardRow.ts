@@ -43,7 +43,7 @@ export type CardLookup = {
   card: (tag: string, key: string) => KnownCard | null;
   hasTag: (tag: string) => boolean;
   personId: (initials: string) => number | null;
-  instrument: (tag: string) => Instrument | null;
+  instrument: (tag: string, on: string) => Instrument | null;
 };
 
 export function isCardRow({ cells }: CsvRow): boolean {
@@ -51,8 +51,13 @@ export function isCardRow({ cells }: CsvRow): boolean {
 }
 
 /** The cards that some rows are of, with people and instruments. */
-export async function cardLookup(db: BookDb, rows: readonly CsvRow[], today: string): Promise<CardLookup> {
-  const tags = [...new Set(rows.filter(isCardRow).map(({ cells }) => (cells.tag ?? '').trim()))];
+export async function cardLookup(
+  db: BookDb,
+  rows: readonly CsvRow[],
+  { today, style }: { today: string; style: CellStyle },
+): Promise<CardLookup> {
+  const cards = rows.filter(isCardRow);
+  const tags = [...new Set(cards.map(({ cells }) => (cells.tag ?? '').trim()))];
   const known = new Map<string, KnownCard>();
   const found = new Set<string>();
   for (const tag of tags) {
@@ -72,17 +77,17 @@ export async function cardLookup(db: BookDb, rows: readonly CsvRow[], today: str
   const people = new Map(
     (await db.selectFrom('person').select(['id', 'initials']).execute()).map((row) => [row.initials, row.id]),
   );
-  const drawer = tags.length === 0 ? [] : await db.selectFrom('gauge').select('id').execute();
-  const instruments = await instrumentsOn(
-    db,
-    today,
-    drawer.map(({ id }) => id),
-  );
+  // An instrument counts with the certificate that held on the day of the work.
+  const drawers = new Map<string, Instrument[]>();
+  for (const { cells } of cards) {
+    const on = parsePlainDate((cells.done_on ?? '').trim(), style.dates);
+    if (on !== null && !drawers.has(on)) drawers.set(on, await instrumentsOn(db, on));
+  }
   return {
     card: (tag, key) => known.get(`${tag}\u0000${key}`) ?? null,
     hasTag: (tag) => found.has(tag),
     personId: (initials) => people.get(initials) ?? null,
-    instrument: (tag) => instruments.find((one) => one.tag === tag) ?? null,
+    instrument: (tag, on) => drawers.get(on)?.find((one) => one.tag === tag) ?? null,
   };
 }
 
@@ -116,7 +121,7 @@ function readValues(cells: Cells, facts: CardFacts, units: { pressure: Unit; tem
   return { values, typed };
 }
 
-function instrumentsOfRow(cells: Cells, lookup: CardLookup): Instruments {
+function instrumentsOfRow(cells: Cells, lookup: CardLookup, on: string): Instruments {
   const chosen: Instruments = {};
   for (const [column, fits] of [
     ['pressure_gauge', (kind: string) => kind === 'pressure'],
@@ -124,9 +129,9 @@ function instrumentsOfRow(cells: Cells, lookup: CardLookup): Instruments {
   ] as const) {
     const tag = cells.text(column);
     if (tag === '') continue;
-    const instrument = lookup.instrument(tag);
+    const instrument = lookup.instrument(tag, on);
     if (instrument && fits(instrument.kind)) chosen[instrument.kind] = instrument;
-    else cells.fail(column, 'no such instrument in the gauge drawer, or of another kind');
+    else cells.fail(column, `no such instrument in the gauge drawer on ${on}, or of another kind`);
   }
   return chosen;
 }
@@ -180,7 +185,7 @@ function readCard(
   };
   if (!card || !doneOn || personId === null || !outcome) return null;
   const { facts } = card;
-  const instruments = instrumentsOfRow(cells, lookup);
+  const instruments = instrumentsOfRow(cells, lookup, doneOn);
   const { values, typed } = readValues(cells, facts, units);
   const entry = { values, ticks: {}, tickNote: FROM_FILE, adjusted: outcome === 'adjusted', outcome };
   const rule = 'simple acceptance' as const;
@@ -188,7 +193,7 @@ function readCard(
   const columnOf = new Map(allFields(facts).map((field) => [field.key, columnOfField(field)]));
   for (const { field, reason, isMissing } of judgement.problems)
     if (!isMissing && !field.startsWith('instruments.')) cells.fail(columnOf.get(field) ?? 'outcome', reason);
-  if (completingOutcomes.includes(outcome) && judgement.points.every(({ found, left }) => !found && !left))
+  if (completingOutcomes.includes(outcome) && judgement.points.some(({ found, left }) => !found && !left))
     cells.fail('outcome', `\`${outcome}\` needs readings that can be judged; else it was \`not tested\``);
   const { values: _values, ...noted } = entry;
   const snapshot: CardSnapshot = {

@@ -19,6 +19,7 @@ import {
   replacementContent,
   settingChangeContent,
 } from '../../db/records.ts';
+import type { RecordedNames } from '../../db/records.ts';
 import { issuedRoundContent } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { VerifyReport } from '../../shared/contract/records.ts';
@@ -203,6 +204,67 @@ async function readingsOfCard(db: BookDb, content: unknown): Promise<StoredReadi
       );
 }
 
+/** Entries are numbered from 1 without a gap, and a record has one entry. */
+async function numberingProblems(db: BookDb, report: Report): Promise<void> {
+  const { n, least, most } = await db
+    .selectFrom('ledger')
+    .select((eb) => [
+      eb.fn.countAll<number>().as('n'),
+      eb.fn.min('seq').as('least'),
+      eb.fn.max('seq').as('most'),
+    ])
+    .executeTakeFirstOrThrow();
+  if (n > 0 && (least !== 1 || most !== n))
+    report('chain', `there are ${n} entries, numbered ${least} to ${most}: some were put in or taken out`);
+  const { rows } = await sql<{
+    kind: string;
+    record_id: number;
+    n: number;
+  }>`select kind, record_id, count(*) as n
+    from ledger group by kind, record_id having count(*) > 1 limit 20`.execute(db);
+  for (const row of rows)
+    report('chain', `${row.kind} ${row.record_id} has ${row.n} entries in the chain instead of one`);
+}
+
+/** Whether people and devices are still called as the newest record of each says, but for changes that the chain holds. */
+async function namesProblems(db: BookDb, report: Report): Promise<void> {
+  const rows = await sql<{
+    id: number;
+    names: string;
+    deviceId: number;
+    tag: string;
+    kind: string;
+    role: string;
+    personId: number;
+    person: string;
+    initials: string;
+  }>`select c.id, json_extract(c.snapshot_json, '$.names') as names, d.id as deviceId, d.tag, tp.kind, tp.role,
+      p.id as personId, p.name as person, p.initials
+    from calibration as c
+    join test_point as tp on tp.id = c.test_point_id
+    join device as d on d.id = tp.device_id
+    join person as p on p.id = c.person_id
+    where json_extract(c.snapshot_json, '$.names') is not null
+      and (json_extract(c.snapshot_json, '$.names.deviceId') <> d.id
+        or json_extract(c.snapshot_json, '$.names.kind') <> tp.kind
+        or json_extract(c.snapshot_json, '$.names.role') <> tp.role
+        or (json_extract(c.snapshot_json, '$.names.tag') <> d.tag and not exists (
+          select 1 from setting_change as s where s.what = 'tag' and s.device_id = d.id))
+        or ((json_extract(c.snapshot_json, '$.names.person') <> p.name
+          or json_extract(c.snapshot_json, '$.names.initials') <> p.initials) and not exists (
+          select 1 from setting_change as s where s.what = 'name' and s.subject = 'person ' || p.id)))
+    order by c.id limit 20`.execute(db);
+  for (const row of rows.rows) {
+    const said = JSON.parse(row.names) as RecordedNames;
+    const words = (one: Omit<RecordedNames, 'deviceId'>): string =>
+      `${[one.tag, one.role, one.kind].filter((word) => word !== '').join(' ')} by ${one.person} (${one.initials})`;
+    report(
+      'names',
+      `calibration ${row.id} was made of ${words(said)}; the register now says ${words(row)}, and no change of it is in the chain`,
+    );
+  }
+}
+
 async function recordsOutsideChain(db: BookDb, report: Report): Promise<void> {
   for (const [kind, table] of [
     ['calibration', 'calibration'],
@@ -243,7 +305,9 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { ancho
     progress: (done) => hooks.progress(done, total, 'walking the chain'),
     cancelled: hooks.cancelled,
   });
-  await recordsOutsideChain(db, report);
+  await attempt('chain', report, () => numberingProblems(db, report));
+  await attempt('record', report, () => recordsOutsideChain(db, report));
+  await attempt('names', report, () => namesProblems(db, report));
   await attempt('due date', report, async () => {
     for (const id of await wrongDueDates(db))
       report('due date', `the due date of test point ${id} is not what its records say`);
@@ -252,7 +316,10 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { ancho
     for (const tag of await wrongMains(db))
       report('main', `the main noted for ${tag} is not the one on its supply path`);
   });
-  const readings = await readingProblems(db, report);
+  let readings = 0;
+  await attempt('record', report, async () => {
+    readings = await readingProblems(db, report);
+  });
   hooks.progress(total, total, 'done');
   return {
     sound: problems.length === 0,

@@ -95,16 +95,67 @@ async function handOver(db: BookDb, oldId: number, newId: number): Promise<numbe
   return fed.map(({ to_id }) => to_id);
 }
 
+/** What a round that still runs has planned for the old device and is not done is planned for the new one. */
+async function handOverTasks(db: BookDb, oldId: number, newId: number): Promise<void> {
+  const tasks = await db
+    .selectFrom('task as t')
+    .innerJoin('round as r', 'r.id', 't.round_id')
+    .select('t.id')
+    .where('t.device_id', '=', oldId)
+    .where('r.status', '<>', 'closed')
+    .where(({ not, exists, selectFrom }) =>
+      not(
+        exists(
+          selectFrom('task_test_point as tt')
+            .innerJoin('calibration as c', 'c.test_point_id', 'tt.test_point_id')
+            .select('c.id')
+            .whereRef('tt.task_id', '=', 't.id')
+            .whereRef('c.done_on', '>=', 'r.from_on'),
+        ),
+      ),
+    )
+    .execute();
+  if (tasks.length === 0) return;
+  const ids = tasks.map(({ id }) => id);
+  await db.updateTable('task').set({ device_id: newId }).where('id', 'in', ids).execute();
+  const links = await db
+    .selectFrom('task_test_point as tt')
+    .innerJoin('test_point as o', 'o.id', 'tt.test_point_id')
+    .innerJoin('test_point as n', (join) =>
+      join.onRef('n.kind', '=', 'o.kind').onRef('n.role', '=', 'o.role').on('n.device_id', '=', newId),
+    )
+    .select(['tt.task_id', 'o.id as from', 'n.id as to'])
+    .where('tt.task_id', 'in', ids)
+    .execute();
+  for (const link of links)
+    await db
+      .updateTable('task_test_point')
+      .set({ test_point_id: link.to })
+      .where('task_id', '=', link.task_id)
+      .where('test_point_id', '=', link.from)
+      .execute();
+}
+
 async function closeFollowUps(db: BookDb, input: Input, now: string, note: string): Promise<void> {
+  const closing = { closed_at: now, closed_by: input.personId };
+  const open = await db
+    .selectFrom('follow_up')
+    .select('id')
+    .where('device_id', '=', input.id)
+    .where('closed_at', 'is', null)
+    .execute();
+  if (open.length === 0) return;
+  const ids = open.map(({ id }) => id);
   await db
     .updateTable('follow_up')
-    .set({
-      closed_at: now,
-      closed_by: input.personId,
-      closing_note: note,
-      version: sql<number>`version + 1`,
-    })
-    .where('device_id', '=', input.id)
+    .set({ ...closing, closing_note: note, version: sql<number>`version + 1` })
+    .where('id', 'in', ids)
+    .execute();
+  // What was joined under one of them ends with it.
+  await db
+    .updateTable('follow_up')
+    .set({ ...closing, closing_note: note, version: sql<number>`version + 1` })
+    .where('part_of_id', 'in', ids)
     .where('closed_at', 'is', null)
     .execute();
 }
@@ -134,7 +185,11 @@ export async function replaceDevice(
       why: input.reason,
     });
   }
-  const put = { ...row.values, tag: newTag, in_service_on: input.on };
+  // Where it changed over was measured on the old one; of the new one nothing is known yet.
+  const unmeasured = Object.fromEntries(
+    ['trip_falling', 'trip_rising'].flatMap((name) => (name in row.values ? [[name, '']] : [])),
+  );
+  const put = { ...row.values, ...unmeasured, tag: newTag, in_service_on: input.on };
   const read = readRow(row.rowClass, put, plainStyle, null);
   if (read.problems.length > 0) {
     const [{ column, value, reason }] = read.problems;
@@ -146,6 +201,8 @@ export async function replaceDevice(
   ]);
   const newId = (await deviceIdOfTag(db, newTag)) as number;
   const fed = await handOver(db, input.id, newId);
+  await handOverTasks(db, input.id, newId);
+  await db.deleteFrom('bench_draft').where('device_id', '=', input.id).execute();
   await db
     .updateTable('device')
     .set({ retired_on: input.on, version: sql<number>`version + 1` })

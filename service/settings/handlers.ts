@@ -216,7 +216,7 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     return {};
   },
 
-  savePerson: async ({ db }, { id, version, shiftIds, absences, ...person }) => {
+  savePerson: async ({ db, clock, personId: by }, { id, version, shiftIds, absences, ...person }) => {
     const row = {
       name: person.name,
       initials: person.initials,
@@ -230,10 +230,21 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     } else {
       const held = await db
         .selectFrom('person')
-        .select(['version', 'name'])
+        .select(['version', 'name', 'initials'])
         .where('id', '=', personId)
         .executeTakeFirst();
       requireVersion(version, held ? { version: held.version, values: held } : null);
+      if (held && (held.name !== row.name || held.initials !== row.initials))
+        await appendSettingChange(db, {
+          what: 'name',
+          subject: `person ${personId}`,
+          device_id: null,
+          from_value: `${held.name} (${held.initials})`,
+          to_value: `${row.name} (${row.initials})`,
+          at: clock.now(),
+          person_id: by,
+          why: '',
+        });
       await db
         .updateTable('person')
         .set({ ...row, version: sql<number>`version + 1` })

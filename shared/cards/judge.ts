@@ -85,6 +85,10 @@ function judged(measured: MeasuredError | null, limits: ErrorLimits, rule: Decis
     isOneSided && rule === 'guard band by ratio'
       ? guardBand('guard band 0.83 U', half, expanded)
       : guardBand(rule, half, expanded);
+  const verdict = verdictInDoubt({ error, relation: measured.relation }, limits, band);
+  // Under a rule with a guard band an error whose doubt is not known proves nothing for certain.
+  const isUnproved =
+    doubtMilli === null && rule !== 'simple acceptance' && (verdict === 'inside' || verdict === 'outside');
   const share =
     doubtMilli === null || measured.relation !== '='
       ? null
@@ -96,7 +100,7 @@ function judged(measured: MeasuredError | null, limits: ErrorLimits, rule: Decis
     errorMilli,
     relation: measured.relation,
     method: measured.method,
-    verdict: verdictInDoubt({ error, relation: measured.relation }, limits, band),
+    verdict: isUnproved ? `${verdict}, in doubt` : verdict,
     doubtMilli,
     conformancePpm: share === null ? null : Math.round(share * 1e6),
     doubt: measured.doubt,
@@ -190,7 +194,7 @@ function instrumentProblems<F extends BaseFacts>(
     }
     const tolerance = description.toleranceFor(facts, kind);
     const fitness = fitnessOf(instrument, tolerance, instrumentUnit(kind, facts), doneOn);
-    const ratio = fitness.ratio === null ? '' : `${Math.floor(fitness.ratio * 10) / 10} times`;
+    const ratio = fitness.ratio === null ? '' : `${Math.floor(fitness.ratio * 10 + 1e-9) / 10} times`;
     if (fitness.adequacy === 'too coarse' && isCompleting)
       result.problems.push({
         field: `instruments.${kind}`,

@@ -12,7 +12,6 @@ import type {
 import {
   cautionTexts,
   choice,
-  circumstanceTicks,
   figureOf,
   found,
   freezeProblems,
@@ -152,7 +151,8 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
   const p = (value: number): string => figure(toMilli(value), unit);
   const { problems, symptoms, wrong } = faults(
     entry,
-    facts.isTwoPressure ? freezeProblems(facts, entry) : [],
+    // The proof itself sends the main to both pressures, whether or not anybody ticks so.
+    facts.isTwoPressure ? freezeProblems(facts, { ...entry, ticks: { ...entry.ticks, forced: true } }) : [],
   );
   expect('Low', figure(facts.lowMilli, unit));
   if (facts.highMilli !== null) expect('High', figure(facts.highMilli, unit));
@@ -262,7 +262,7 @@ export const mainCard: CardDescription<MainFacts> = {
     preconditionTicks.people,
   ],
   restored: [restoredTicks.main, restoredTicks.override, restoredTicks.valves, restoredTicks.plugs],
-  circumstances: ({ isTwoPressure }) => (isTwoPressure ? [circumstanceTicks.forced] : []),
+  circumstances: () => [],
   cautions: ({ isTwoPressure }) => [
     ...(isTwoPressure ? [cautionTexts.freeze, cautionTexts.special] : []),
     cautionTexts.smoke,

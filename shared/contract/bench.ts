@@ -171,7 +171,12 @@ export const bench = {
       entries: z.array(closedEntry).min(1).max(2),
       /** Replaces a record and those made on the same card; both stay. */
       corrects: z
-        .object({ calibrationId: rowId, reason: z.string().trim().min(1, 'say why').max(500) })
+        .object({
+          calibrationId: rowId,
+          reason: z.string().trim().min(1, 'say why').max(500),
+          /** Who corrects; the card's person stays the one who took the readings. */
+          personId: rowId,
+        })
         .nullable()
         .default(null),
     }),

@@ -61,6 +61,8 @@ export const paper = {
     input: z.object({
       scope: sheetScope,
       personId: rowId,
+      /** Revision of the draft that is written, 0 for none: one that another window changed since is not what was seen. */
+      draftRevision: z.number().int().min(0),
       /** Rows by what they were read with and when, as on paper. */
       parts: z
         .array(

@@ -254,7 +254,7 @@ describe('corrections', () => {
     expect(again.entries).toMatchObject([
       { key: 'occupied', recorded: { values: wrong.values, outcome: 'held' } },
     ]);
-    const corrects = { calibrationId, reason: 'branch misread' };
+    const corrects = { calibrationId, reason: 'branch misread', personId: 2 };
     const input = closing(again, [heldEntry(again, 'occupied', { values: { foundBranch: 8_200 } })], {
       corrects,
       doneOn: '2026-11-20',
@@ -273,7 +273,7 @@ describe('corrections', () => {
     expect(series[0].points.at(-1)).toMatchObject({ foundMilli: -80 });
     await expect(service.call('bench.close', input)).rejects.toMatchObject({ code: 'conflict' });
     await expect(
-      service.call('bench.close', { ...input, corrects: { calibrationId: newer, reason: ' ' } }),
+      service.call('bench.close', { ...input, corrects: { calibrationId: newer, reason: ' ', personId: 2 } }),
     ).rejects.toMatchObject({
       details: { problems: [{ column: 'corrects.reason' }] },
     });
@@ -299,13 +299,104 @@ describe('corrections', () => {
     const corrected = await service.call(
       'bench.close',
       closing(again, [heldEntry(again, 'occupied', { values: { foundBranch: 9_500 } })], {
-        corrects: { calibrationId, reason: 'typed wrong' },
+        corrects: { calibrationId, reason: 'typed wrong', personId: 1 },
       }),
     );
     // Still 2.5 psi a degree: -(9.5 - 8)/2.5.
     expect(corrected.records[0].errorFoundMilli).toBe(-600);
     await headHash(service);
   });
+});
+
+it('a correction keeps who read, and the rule of the day; who corrects is named, and no follow-up is doubled', async () => {
+  const service = await sampleService();
+  const card = await cardOf(service, 'TC-N1-02');
+  const [reader, corrector] = card.people;
+  const failed = heldEntry(card, 'occupied', { outcome: 'device failed' });
+  const closed = await service.call('bench.close', closing(card, [failed], { personId: reader.id }));
+  const { calibrationId } = closed.records[0];
+  const all = await service.call('settings.all', {});
+  await service.call('settings.saveBench', {
+    ...all.bench,
+    decisionRule: 'guard band U',
+    version: all.benchVersion,
+    why: 'asked for',
+  });
+  const again = await service.call('bench.card', { deviceId: card.deviceId, correcting: calibrationId });
+  expect([again.rule, again.correcting?.personId]).toEqual(['simple acceptance', reader.id]);
+  const corrected = await service.call(
+    'bench.close',
+    closing(again, [{ ...failed, note: 'typed into the wrong card' }], {
+      personId: reader.id,
+      corrects: { calibrationId, reason: 'note left out', personId: corrector.id },
+    }),
+  );
+  expect(corrected.followUps).toEqual([]);
+  const details = await service.call('records.details', {
+    calibrationId: corrected.records[0].calibrationId,
+  });
+  expect([details.decisionRule, details.person, details.replaces?.by]).toEqual([
+    'simple acceptance',
+    `${reader.name} (${reader.initials})`,
+    corrector.initials,
+  ]);
+  await headHash(service);
+});
+
+it('a plain record of one point of several is corrected alone, by a card', async () => {
+  const service = await sampleService();
+  const page = await service.call('register.find', { tag: 'PRV-HN' });
+  const device = await service.call('register.device', { id: page.id ?? 0 });
+  const plain = device.history.find(({ kind }) => kind === 'regulator low');
+  const card = await service.call('bench.card', { deviceId: device.id, correcting: plain?.id ?? 0 });
+  expect(card.entries.length).toBe(1);
+  expect(card.entries[0].facts.points.length).toBeGreaterThan(1);
+  const entry = {
+    key: '',
+    seen: {},
+    ticks: {},
+    tickNote: 'not known any more',
+    adjusted: false,
+    values: {},
+    outcome: 'no access',
+    note: '',
+  } as const;
+  const corrected = await service.call(
+    'bench.close',
+    closing(card, [entry], {
+      doneOn: card.correcting?.doneOn ?? '',
+      corrects: { calibrationId: plain?.id ?? 0, reason: 'it was never reached', personId: 1 },
+    }),
+  );
+  expect(corrected.records.map(({ kind }) => kind)).toEqual(['regulator low']);
+  await headHash(service);
+});
+
+it('an instrument with records keeps its kind and unit, and none that was retired is read from', async () => {
+  const service = await sampleService();
+  const card = await cardOf(service, 'TC-N1-02');
+  await service.call('bench.close', closing(card, [heldEntry(card, 'occupied')]));
+  const {
+    records: _r,
+    certificates: _c,
+    faults: _f,
+    fitness: _t,
+    isLapsed: _l,
+    limitMilli: _m,
+    ...row
+  } = await drawerRow(service, 'PG-1');
+  await expect(service.call('gauges.save', { ...row, unit: 'kPa' })).rejects.toMatchObject({
+    details: { problems: [{ column: 'unit' }] },
+  });
+  await service.call('gauges.save', { ...row, retiredOn: '2026-11-24' });
+  const again = await cardOf(service, 'TC-N1-03');
+  expect(again.instruments.some(({ tag }) => tag === 'PG-1')).toBe(false);
+  const input = closing(again, [heldEntry(again, 'occupied')]);
+  input.instruments.pressure = row.id;
+  await expect(service.call('bench.close', input)).rejects.toMatchObject({
+    details: { problems: [{ column: 'instruments.pressure' }] },
+  });
+  await service.call('bench.close', { ...input, doneOn: '2026-11-24' });
 });
 
 it('a card without its instruments does not close as held', async () => {

@@ -66,6 +66,7 @@ describe('a paper sheet', () => {
     const written = await service.call('paper.close', {
       scope,
       personId: 1,
+      draftRevision: 0,
       parts: [
         {
           doneOn: '2026-11-24',
@@ -106,6 +107,7 @@ describe('a paper sheet', () => {
       service.call('paper.close', {
         scope,
         personId: 1,
+        draftRevision: 0,
         parts: [
           part(rows[0], entryOf(rows[0])),
           part(rows[1], bad),
@@ -121,6 +123,35 @@ describe('a paper sheet', () => {
         ]),
       },
     });
+    expect(await headHash(service)).toBe(before);
+  });
+
+  it('takes nothing that is not on the sheet, twice, or of a draft that another window changed', async () => {
+    const service = await sampleService();
+    const { scope, rows } = await lowSheet(service);
+    const before = await headHash(service);
+    const instruments = { ...goodInstruments(await cardOf(service, 'TC-N1-01')), humidity: null };
+    const card = { deviceId: rows[0].deviceId, entries: [entryOf(rows[0])] };
+    const write = (cards: (typeof card)[], draftRevision = 0) =>
+      service.call('paper.close', {
+        scope,
+        personId: 1,
+        draftRevision,
+        parts: [{ doneOn: '2026-11-25', instruments, cards }],
+      });
+    const { rows: all } = await service.call('paper.sheet', {
+      scope: { ...scope, airState: 'high' } as typeof scope,
+    });
+    const refused = (reason: string) => ({
+      code: 'invalid_input',
+      details: { problems: expect.arrayContaining([expect.objectContaining({ reason })]) },
+    });
+    await expect(write([card, card])).rejects.toMatchObject(refused('this device stands twice in one part'));
+    const [other] = all;
+    await expect(write([{ deviceId: other.deviceId, entries: [entryOf(other)] }])).rejects.toMatchObject(
+      refused('is not on this sheet'),
+    );
+    await expect(write([card], 3)).rejects.toMatchObject({ code: 'conflict' });
     expect(await headHash(service)).toBe(before);
   });
 
@@ -143,6 +174,7 @@ describe('a paper sheet', () => {
     await service.call('paper.close', {
       scope,
       personId: 1,
+      draftRevision: 2,
       parts: [
         {
           doneOn: '2026-11-25',

@@ -184,6 +184,27 @@ describe('with the triggers out of the way', () => {
     expect([slipped.sound, slipped.checks.includes('record')]).toEqual([false, true]);
   });
 
+  it('an entry put in before the first one is found', async () => {
+    const { checks } = await verdictAfter((connection) => {
+      connection.exec(
+        `insert into ledger select -1, kind, record_id, at, entry_json, prev_hash, lower(hex(randomblob(32))) from ledger where seq = 2`,
+      );
+    });
+    expect(checks).toContain('chain');
+  });
+
+  it('another person, tag or test point behind a record is found', async () => {
+    for (const edit of [
+      "update person set name = 'Somebody Else'",
+      "update person set initials = 'ZZ' where id = (select person_id from calibration limit 1)",
+      'update device set tag = tag || 9',
+      "update test_point set role = role || 'x'",
+    ]) {
+      const { checks } = await verdictAfter((connection) => connection.exec(edit));
+      expect([edit, checks]).toEqual([edit, expect.arrayContaining(['names'])]);
+    }
+  });
+
   it('two swapped entries are named', async () => {
     const swapped = await verdictAfter((c) => {
       c.exec(

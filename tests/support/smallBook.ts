@@ -171,7 +171,7 @@ export async function makeSmallBook(file: string): Promise<void> {
         values: { ...wrong.recorded.values, foundBranch: 53_000 },
       },
     ],
-    corrects: { calibrationId: last, reason: 'branch misread' },
+    corrects: { calibrationId: last, reason: 'branch misread', personId: header.personId },
   });
   const valve = await service.call('register.find', { tag: 'HV-0.1' });
   const { version } = await service.call('register.device', { id: valve.id ?? 0 });

@@ -49,7 +49,7 @@ function startText(card: BenchCard, today: string, role: string | null): CardTex
   const id = (value: number | null): string => (value === null ? '' : String(value));
   const isHumidity = card.entries.some(({ facts }) => facts.scaleUnit === 'percent');
   return {
-    personId: id(working),
+    personId: id(correcting?.personId ?? working),
     doneOn: correcting?.doneOn ?? today,
     instruments: correcting
       ? {
@@ -63,6 +63,7 @@ function startText(card: BenchCard, today: string, role: string | null): CardTex
     keys: first ? [first.key] : [],
     entries: Object.fromEntries(card.entries.map((entry) => [entry.key, entryTextOf(entry)])),
     reason: '',
+    corrector: id(working),
   };
 }
 
@@ -247,7 +248,11 @@ function CardForm({ card, today, role, onStale }: FormProps) {
         instruments: instrumentIds(text),
         entries: onVisit.map(({ entry, facts }) => toClosedEntry({ key: entry.key, facts }, text)),
         corrects: card.correcting
-          ? { calibrationId: card.correcting.calibrationId, reason: text.reason }
+          ? {
+              calibrationId: card.correcting.calibrationId,
+              reason: text.reason,
+              personId: Number(text.corrector),
+            }
           : null,
       });
       forgetDraft(deviceId);
@@ -300,7 +305,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
       <section
         aria-label="Who and with what"
         className="panel controls"
-        data-fields="personId doneOn instruments reason"
+        data-fields="personId doneOn instruments reason corrector"
       >
         <SelectInput
           label="Readings taken by"
@@ -333,6 +338,21 @@ function CardForm({ card, today, role, onStale }: FormProps) {
             />
           </div>
         ))}
+        {card.correcting ? (
+          <SelectInput
+            label="Corrected by"
+            value={text.corrector}
+            onChange={(corrector) => change({ corrector })}
+            problem={headProblem('corrector') ?? headProblem('corrects.personId')}
+            options={[
+              { value: '', label: 'choose' },
+              ...card.people.map((person) => ({
+                value: String(person.id),
+                label: `${person.initials} · ${person.name}`,
+              })),
+            ]}
+          />
+        ) : null}
         {card.correcting ? (
           <TextInput
             label="Why it is corrected"

@@ -18,6 +18,7 @@ const headNames: Record<string, string> = {
   tickNote: 'Before you begin',
   outcome: 'Outcome',
   reason: 'Why it is corrected',
+  corrector: 'Corrected by',
   readAgain: 'Read again after the other setpoint',
 };
 
@@ -31,6 +32,7 @@ export function ownProblems(card: BenchCard, text: CardText, chosen: readonly Be
   if (text.personId === '') add('personId', '', 'choose who took the readings');
   if (text.doneOn === '') add('doneOn', '', 'give the date of the work');
   if (card.correcting && text.reason.trim() === '') add('reason', '', 'say why the record is corrected');
+  if (card.correcting && text.corrector === '') add('corrector', '', 'choose who corrects it');
   for (const [index, one] of chosen.entries()) {
     const { key } = one;
     const facts = factsOnVisit(one, index, chosen.length);

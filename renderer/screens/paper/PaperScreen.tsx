@@ -17,7 +17,7 @@ import { unitLabel } from '../../../shared/units/units.ts';
 import { instrumentsOf } from '../../../shared/cards/judge.ts';
 import { instrumentKinds, instrumentWords } from '../../../shared/cards/instruments.ts';
 import type { InstrumentKind } from '../../../shared/cards/instruments.ts';
-import type { PaperSheet, SheetScope } from '../../../shared/contract/paper.ts';
+import type { PaperRow, PaperSheet, SheetScope } from '../../../shared/contract/paper.ts';
 import { PaperRowView } from './PaperRowView.tsx';
 import { SheetWritten } from './SheetWritten.tsx';
 import { createDraftKeeper } from './paperDraft.ts';
@@ -25,7 +25,10 @@ import type { DraftKeeper, DraftState } from './paperDraft.ts';
 import {
   carriedDown,
   fieldsOfRow,
+  isBlank,
+  isOvertaken,
   judgedRows,
+  newestOf,
   partsOf,
   rowName,
   scopeOfAddress,
@@ -190,6 +193,11 @@ function Grid({ sheet, text, judged, indexes, kinds, isAsked, title, onRow }: Gr
   );
 }
 
+/** What a row has seen of the book: what stood there when it was begun. */
+function seenOf(row: PaperRow, text: RowText): Record<string, number | null> {
+  return isBlank(text) ? newestOf(row) : { ...newestOf(row), ...text.seen };
+}
+
 /** Puts the keyboard on the first field of a row that is not ready. */
 function goToRow(index: number, field: string): void {
   const target =
@@ -224,7 +232,10 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
     const { current } = latest;
     keep({
       ...current,
-      rows: { ...current.rows, [rowName(row)]: { ...textOfRow(current, row), ...next } },
+      rows: {
+        ...current.rows,
+        [rowName(row)]: { ...textOfRow(current, row), seen: seenOf(row, textOfRow(current, row)), ...next },
+      },
     });
   }
 
@@ -250,6 +261,7 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
       await close.mutateAsync({
         scope,
         personId: Number(text.personId),
+        draftRevision: keeper.current?.revision() ?? 0,
         parts: partsOf(sheet, text, judged),
       });
       keeper.current?.stop();
@@ -349,7 +361,15 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
                   <Button tone="quiet" onPress={() => goToRow(index, row.problems[0].field)}>
                     {row.row.tag} {row.row.title}
                   </Button>{' '}
-                  {row.problems.map(({ reason }) => reason).join('; ')}
+                  {row.problems.map(({ reason }) => reason).join('; ')}{' '}
+                  {isOvertaken(row.row, row.text) ? (
+                    <>
+                      <Link href={`/register/${row.row.deviceId}`}>look</Link>{' '}
+                      <Button tone="quiet" onPress={() => changeRow(index, { seen: newestOf(row.row) })}>
+                        It is another visit: go on
+                      </Button>
+                    </>
+                  ) : null}
                 </li>
               ))}
             </ul>

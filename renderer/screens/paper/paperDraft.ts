@@ -9,11 +9,15 @@ import type { SheetScope } from '../../../shared/contract/paper.ts';
 export type DraftState = 'kept' | 'writing' | 'changed elsewhere' | 'no answer';
 
 const RETRY_MS = 2_000;
+/** Longest wait for a draft before the sheet is written or thrown away. */
+const SETTLE_MS = 4_000;
 
 export type DraftKeeper = {
   keep: (json: string) => void;
-  /** When nothing is under way any more. */
+  /** When nothing is under way any more, or the program has not answered for some seconds. */
   settled: () => Promise<void>;
+  /** Revision of the draft that was kept last. */
+  revision: () => number;
   /** Nothing more is written: the sheet was closed, or is left. */
   stop: () => void;
 };
@@ -64,8 +68,14 @@ export function createDraftKeeper(
       });
     },
     settled: async () => {
-      await running;
+      await Promise.race([
+        running,
+        new Promise((resolve) => {
+          setTimeout(resolve, SETTLE_MS);
+        }),
+      ]);
     },
+    revision: () => held,
     stop: () => {
       isStopped = true;
       waiting = null;

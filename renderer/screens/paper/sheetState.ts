@@ -18,6 +18,8 @@ export type RowText = EntryText & {
   /** Why the ticks of the sheet do not hold for this row. */
   except: string;
   isOpen: boolean;
+  /** Newest records that the book had when the row was begun, by test point; empty before. */
+  seen: Record<string, number | null>;
 };
 
 export type SheetText = {
@@ -37,6 +39,7 @@ export const blankRow: RowText = {
   instruments: noInstruments,
   except: '',
   isOpen: false,
+  seen: {},
 };
 
 /** Name of a row in the draft. */
@@ -62,6 +65,16 @@ export function sheetOfDraft(json: string, start: SheetText): SheetText {
 
 export function textOfRow(text: SheetText, row: PaperRow): RowText {
   return { ...blankRow, ...text.rows[rowName(row)] };
+}
+
+/** The newest records that the book has of a row. */
+export function newestOf(row: PaperRow): Record<string, number | null> {
+  return Object.fromEntries(row.points.map((point) => [point.key, point.newestRecordId]));
+}
+
+/** True where the book has a record that a row, begun earlier, has not seen. */
+export function isOvertaken(row: PaperRow, { seen }: RowText): boolean {
+  return row.points.some(({ key, newestRecordId }) => key in seen && seen[key] !== newestRecordId);
 }
 
 /** True while nothing was typed into a row. */
@@ -150,6 +163,14 @@ export function judgedRows(sheet: PaperSheet, text: SheetText): JudgedRow[] {
     const problems = isBlank(own)
       ? []
       : [
+          ...(isOvertaken(row, own)
+            ? [
+                {
+                  field: 'seen',
+                  reason: 'the book has a record of it that is newer than this row: another visit?',
+                },
+              ]
+            : []),
           ...typingProblems(facts, entry, judgement.isShut),
           ...(own.outcome === '' ? [{ field: 'outcome', reason: 'choose the outcome' }] : judgement.problems),
           ...(isFirst && isDone(index) && isDone(other) && !own.values.againBranch
@@ -206,7 +227,7 @@ export function partsOf(
     const { values, ...rest } = toEntry(facts, entry);
     const closed = {
       key: row.key,
-      seen: Object.fromEntries(row.points.map((point) => [point.key, point.newestRecordId])),
+      seen: { ...newestOf(row), ...own.seen },
       values: { ...values },
       ...rest,
       ticks: { ...entry.ticks },
