@@ -4,7 +4,7 @@ import type { CardEntry, CardField, CardJudgement, CardValues, Phase } from '../
 import { descriptionOf } from '../../shared/cards/index.ts';
 import type { CardFacts, CARD_VERSION } from '../../shared/cards/index.ts';
 import type { Instruments } from '../../shared/cards/instruments.ts';
-import { judgeCard } from '../../shared/cards/judge.ts';
+import { fieldsOf, judgeCard } from '../../shared/cards/judge.ts';
 import { unitOf } from '../../shared/cards/measures.ts';
 import type { DecisionRule } from '../../shared/trade/doubt.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
@@ -58,7 +58,8 @@ export function readingsByPoint(
 ): Map<string, NewReading[]> {
   const [first] = facts.points;
   const byPoint = new Map<string, NewReading[]>(facts.points.map(({ key }) => [key, []]));
-  for (const field of allFields(facts)) {
+  const asked = descriptionOf(facts).steps.filter((step) => step.isOn?.(facts) ?? true);
+  for (const field of asked.flatMap((step) => fieldsOf(step, facts))) {
     const value = values[field.key];
     if (value === undefined) continue;
     const point = facts.points.some(({ key }) => key === field.point) ? field.point : first.key;

@@ -1,9 +1,11 @@
 /** Follow-ups: what a recalibration could not mend, whose it is, and what ended it. */
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
+import { replacementOf } from '../../db/records.ts';
 import { idsAbove } from '../../db/supplyPath.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { FollowUp } from '../../shared/contract/followUps.ts';
+import { completingOutcomes } from '../../shared/trade/words.ts';
 import { isSymptom, supplySymptoms } from '../../shared/trade/symptoms.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/requireVersion.ts';
@@ -114,21 +116,30 @@ async function requireOpen(db: BookDb, id: number, version: number) {
   return held;
 }
 
-/** A record closes a follow-up when it is of the same device and was made after it. */
-async function requireShowing(db: BookDb, calibrationId: number, deviceId: number, followed: number | null) {
+type Followed = { device_id: number; opened_at: string; calibration_id: number | null };
+
+/** A record closes a follow-up when it is of the same device, was made after it, and says that the device is right. */
+async function requireShowing(db: BookDb, calibrationId: number, followed: Followed) {
   const record = await db
     .selectFrom('calibration as c')
     .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
-    .select(['tp.device_id', 'c.id'])
+    .select(['tp.device_id', 'c.id', 'c.ended_at', 'c.outcome'])
     .where('c.id', '=', calibrationId)
     .executeTakeFirst();
-  if (record?.device_id === deviceId && record.id > (followed ?? 0)) return;
+  if (
+    record?.device_id === followed.device_id &&
+    record.id > (followed.calibration_id ?? 0) &&
+    record.ended_at >= followed.opened_at &&
+    completingOutcomes.includes(record.outcome) &&
+    (await replacementOf(db, calibrationId)) === null
+  )
+    return;
   throw new AppError('invalid_input', 'Some fields need another value.', {
     problems: [
       {
         column: 'calibrationId',
         value: String(calibrationId),
-        reason: 'not a later record of this device',
+        reason: 'not a later record of this device that says it was held or adjusted',
       },
     ],
   });
@@ -153,7 +164,7 @@ export const followUpHandlers: GroupHandlers<'followUps'> = {
   close: async ({ db, clock }, { id, version, personId, note, calibrationId }) => {
     const held = await requireOpen(db, id, version);
     if (calibrationId !== null && held)
-      await requireShowing(db, calibrationId, held.device_id, held.calibration_id);
+      await requireShowing(db, calibrationId, held);
     const closing = { closed_at: clock.now(), closed_by: personId };
     await db
       .updateTable('follow_up')
@@ -178,7 +189,8 @@ export const followUpHandlers: GroupHandlers<'followUps'> = {
     return { id };
   },
 
-  join: async ({ db, clock }, { ids, deviceId, personId, cause }) => {
+  join: async ({ db, clock }, { ids: named, deviceId, personId, cause }) => {
+    const ids = [...new Set(named)];
     const open = await db
       .selectFrom('follow_up')
       .select(['id', 'symptom'])
@@ -189,6 +201,21 @@ export const followUpHandlers: GroupHandlers<'followUps'> = {
     const gone = ids.find((id) => !open.some((one) => one.id === id));
     if (gone !== undefined)
       throw new AppError('conflict', `Follow-up ${gone} is closed, or part of another one already.`);
+    const isOffered = (await commonCauses(db)).some(
+      ({ followUps, on }) =>
+        on.some((one) => one.deviceId === deviceId) &&
+        ids.every((id) => followUps.some((one) => one.id === id)),
+    );
+    if (!isOffered || ids.length < 2)
+      throw new AppError('invalid_input', 'Some fields need another value.', {
+        problems: [
+          {
+            column: 'deviceId',
+            value: String(deviceId),
+            reason: 'not the main, or a regulator, that all of these hang on',
+          },
+        ],
+      });
     const symptom = open.map((one) => one.symptom).find((word) => word !== null && isSymptom(word));
     const { id } = await openFollowUpOf(db, {
       deviceId,

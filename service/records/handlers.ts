@@ -112,6 +112,7 @@ function fromSnapshot(row: Row, snapshot: CardSnapshot, readings: Awaited<Return
         dueOn: one.certificateDueOn,
         isLapsed: one.certificateDueOn === null || one.certificateDueOn < row.done_on,
       })),
+    expected: judgement.expected,
     remarks: judgement.remarks.map(({ tone, text }) => ({ tone, text })),
   };
 }
@@ -153,6 +154,7 @@ export const recordsHandlers: GroupHandlers<'records'> = {
             .filter((tag) => tag !== null)
             .map((tag) => ({ tag, certificate: null, dueOn: null, isLapsed: false })),
           remarks: [],
+          expected: [],
         };
     return {
       calibrationId,

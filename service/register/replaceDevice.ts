@@ -103,10 +103,11 @@ async function handOverTasks(db: BookDb, oldId: number, newId: number): Promise<
     .select('t.id')
     .where('t.device_id', '=', oldId)
     .where('r.status', '<>', 'closed')
-    .where(({ not, exists, selectFrom }) =>
-      not(
-        exists(
-          selectFrom('task_test_point as tt')
+    .where((eb) =>
+      eb.not(
+        eb.exists(
+          eb
+            .selectFrom('task_test_point as tt')
             .innerJoin('calibration as c', 'c.test_point_id', 'tt.test_point_id')
             .select('c.id')
             .whereRef('tt.task_id', '=', 't.id')

@@ -22,6 +22,7 @@ import {
   restoredTicks,
   yesNo,
   faults,
+  isCompleting,
   limitsOfPoint,
   readError,
 } from './common.ts';
@@ -146,6 +147,9 @@ const steps: readonly CardStep<ActuatorFacts>[] = [
   },
 ];
 
+/** What two readings of one pressure may differ by, psi. Common practice, no source. */
+const READING_SLACK_PSI = 0.5;
+
 function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
@@ -188,6 +192,15 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
     };
     const spring = { start: psi(fromMilli(facts.startMilli)), end: psi(fromMilli(facts.endMilli)) };
     const own = (value: number): number => convertPressure(value, 'psi', unit);
+    for (const [field, down, up] of [
+      ['endDown', stroke.endDown, stroke.endUp],
+      ['startDown', stroke.startDown, stroke.startUp],
+    ] as const)
+      if (down > up + READING_SLACK_PSI)
+        problems.push({
+          field,
+          reason: 'on the way down it moves at the same pressure as on the way up, or lower',
+        });
     const isRight = isHysteresisRight(stroke, spring, facts.hasPositioner);
     check(
       'found',
@@ -203,6 +216,13 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
   const [atOnce, later] = [number('holdAtOnce'), number('holdLater')];
   if (atOnce !== null && later !== null) {
     const lost = atOnce - later;
+    if (psi(lost) < -READING_SLACK_PSI)
+      problems.push({ field: 'holdLater', reason: 'shut in, the pressure cannot rise' });
+    if (isCompleting(entry) && psi(atOnce) < psi(fromMilli(facts.endMilli)) - READING_SLACK_PSI)
+      problems.push({
+        field: 'holdAtOnce',
+        reason: `hold it at the end of its travel, ${figure(facts.endMilli, unit)}, or above`,
+      });
     if (
       !check(
         'leak',

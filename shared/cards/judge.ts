@@ -3,6 +3,7 @@
  * here; what the figures of a class mean is in its description. The same judgement is made while typing, when the
  * card is closed, and when the record is recomputed from what it keeps.
  */
+import { isPlainDate } from '../dates/plainDate.ts';
 import { conformance } from '../stats/conformance.ts';
 import { combined, guardBand, verdictInDoubt } from '../trade/doubt.ts';
 import type { DecisionRule, ErrorLimits } from '../trade/doubt.ts';
@@ -114,6 +115,9 @@ function possibleValues<F extends BaseFacts>(
   fail: Fail,
 ): CardValues {
   const values: Record<string, number | string> = {};
+  const known = new Set(description.steps.flatMap((step) => step.fields.map(({ key }) => key)));
+  for (const key of Object.keys(entry.values))
+    if (!known.has(key)) fail(key, 'this card asks for no such thing');
   for (const step of description.steps) {
     if (!isAskedStep(step, facts, entry.adjusted)) {
       if (step.whenAdjusted && step.fields.some(({ key }) => entry.values[key] !== undefined))
@@ -129,7 +133,7 @@ function possibleValues<F extends BaseFacts>(
         else values[field.key] = value;
       } else if (field.kind === 'choice' && typeof value === 'string' && field.choices.includes(value))
         values[field.key] = value;
-      else if (field.kind === 'date' && typeof value === 'string' && /^\d{4}-\d\d-\d\d$/.test(value))
+      else if (field.kind === 'date' && typeof value === 'string' && isPlainDate(value))
         values[field.key] = value;
       else fail(field.key, `“${value}” is no answer to this`);
     }

@@ -147,6 +147,11 @@ const steps: readonly CardStep<RegulatorFacts>[] = [
         { key: 'creepLeft', label: 'Rise in 5 min without flow, after', measure: 'pressure drop' },
         { ...low, quantity: 'creep after' },
       ),
+      figureOf(
+        'left',
+        { key: 'creepLeftHigh', label: 'Rise without flow, after, high', measure: 'pressure drop' },
+        { ...high, quantity: 'creep after, high' },
+      ),
     ],
   },
 ];
@@ -165,16 +170,16 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
   expect('Rise without flow', `at most ${p(own(MOST_CREEP_PSI))} in 5 min`);
   expect('Droop at normal flow', `at most ${p(own(MOST_DROOP_PSI))}`);
 
-  for (const [name, atFlow, atOnce, later] of [
-    ['low', 'low', 'lowShut', 'lowShutLater'],
-    ['high', 'high', 'highShut', 'highShutLater'],
+  for (const [name, atFlow, atOnce, later, creepAfter] of [
+    ['low', 'low', 'lowShut', 'lowShutLater', 'creepLeft'],
+    ['high', 'high', 'highShut', 'highShutLater', 'creepLeftHigh'],
   ] as const) {
     const [flow, first, last] = [number(atFlow), number(atOnce), number(later)];
     if (first !== null && last !== null) {
       const rise = last - first;
       const isRight = psi(rise) <= MOST_CREEP_PSI + 1e-9;
       check('creep', isRight, `${name}: rises ${p(rise)} in 5 min`);
-      const after = number('creepLeft');
+      const after = number(creepAfter);
       const isMended = entry.adjusted && after !== null && psi(after) <= MOST_CREEP_PSI + 1e-9;
       if (!isRight && !isMended)
         wrong(
@@ -214,7 +219,7 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
       });
   }
   const drop = number('filterDrop');
-  if (drop !== null && !check('safety', psi(drop) <= MOST_FILTER_DROP_PSI, `filter drop ${p(drop)}`))
+  if (drop !== null && !check('safety', psi(drop) <= MOST_FILTER_DROP_PSI + 1e-9, `filter drop ${p(drop)}`))
     symptoms.push('filter drop high');
   const { worstTrips } = facts;
   if (worstTrips) {

@@ -24,7 +24,7 @@ import {
   yesNo,
   faults,
 } from './common.ts';
-import { doubtOf } from './instruments.ts';
+import { doubtOf, scaled } from './instruments.ts';
 import { figure } from './measures.ts';
 
 export type StationFacts = BaseFacts & {
@@ -38,8 +38,8 @@ const cycles = [1, 2, 3] as const;
 const RUN_WANTED = 1 / 3;
 const RUN_MOST = 0.5;
 const MOST_FILTER_DROP_PSI = 10;
-/** How far the pressure of a dew point may stand from the line's before it is re-stated, psi. */
-const SAME_PRESSURE_PSI = 5;
+/** Half of the step over which the slope of the re-statement is taken, degrees. */
+const HALF_DEGREE = 0.5;
 const SAFETY_VALVE_DAYS = 366;
 
 const steps: readonly CardStep<StationFacts>[] = [
@@ -95,7 +95,7 @@ const steps: readonly CardStep<StationFacts>[] = [
     title: 'Dryer and filters',
     lead: () => 'A dew point without the pressure it refers to says nothing.',
     fields: [
-      found('dewPoint', 'Dew point', 'outdoor temperature', { ...needed, quantity: 'dew point' }),
+      found('dewPoint', 'Dew point', 'medium temperature', { ...needed, quantity: 'dew point' }),
       found('dewPressure', 'Dew point refers to', 'supply pressure', {
         ...needed,
         quantity: 'pressure of the dew point',
@@ -131,7 +131,7 @@ const steps: readonly CardStep<StationFacts>[] = [
     fields: [
       figureOf(
         'left',
-        { key: 'dewPointLeft', label: 'Dew point as left', measure: 'outdoor temperature' },
+        { key: 'dewPointLeft', label: 'Dew point as left', measure: 'medium temperature' },
         { isNeeded: true, quantity: 'dew point' },
       ),
       figureOf(
@@ -184,6 +184,8 @@ function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): Cl
   );
   const timed = cycles.flatMap((index) => {
     const [on, off] = [number(`on${index}`), number(`off${index}`)];
+    if (on !== null && on <= 0)
+      problems.push({ field: `on${index}`, reason: 'a cycle has a time in which it runs' });
     return on === null || off === null ? [] : [{ on, off }];
   });
   const share = runFraction(timed);
@@ -235,10 +237,16 @@ function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): Cl
   const measured = (dewKey: string, pressureKey: string): MeasuredError | null => {
     const [dew, at] = [number(dewKey), number(pressureKey)];
     if (dew === null || at === null) return null;
-    let atLine = dew;
-    if (receiver !== null && Math.abs(psi(receiver - at)) > SAME_PRESSURE_PSI) {
-      const degC = convertTemperature(dew, unit, 'degC');
-      atLine = convertTemperature(dewPointAt(degC, psi(at), psi(receiver)), 'degC', unit);
+    const restated = (value: number): number =>
+      receiver === null || receiver === at
+        ? value
+        : convertTemperature(
+            dewPointAt(convertTemperature(value, unit, 'degC'), psi(at), psi(receiver)),
+            'degC',
+            unit,
+          );
+    const atLine = restated(dew);
+    if (receiver !== null && receiver !== at) {
       say(
         'found',
         'plain',
@@ -250,7 +258,11 @@ function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): Cl
       error: atLine - most,
       relation: '=',
       method: 'read',
-      doubt: doubtOf(context.instruments.temperature, unit),
+      // A degree where it was read is more, or less, than a degree at line pressure.
+      doubt: scaled(
+        doubtOf(context.instruments.temperature, unit),
+        restated(dew + HALF_DEGREE) - restated(dew - HALF_DEGREE),
+      ),
     };
   };
   const dew = measured('dewPoint', 'dewPressure');

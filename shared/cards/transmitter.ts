@@ -23,6 +23,7 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  isCompleting,
   limitsOfPoint,
 } from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
@@ -111,6 +112,9 @@ export function signalAt(facts: TransmitterFacts, temperature: number): number {
   return low + ((transmittedPressure(temperature, span) - 3) / 12) * range;
 }
 
+/** Least distance between the points that show zero and span, as a share of the span. Common practice, no source. */
+const LEAST_APART_SHARE = 0.25;
+
 function readingsOf(entry: CardEntry, keys: readonly (readonly [string, string])[]): Reading[] {
   const { number } = reader(entry.values);
   return keys.flatMap(([reference, output]) => {
@@ -179,6 +183,11 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
       `at ${t(one.reference)} it should send ${p(signalAt(facts, one.reference))}: reads ${degrees >= 0 ? '+' : '−'}${t(Math.abs(degrees))}`,
     );
   }
+  if (outside > 0 && entry.outcome === 'held')
+    problems.push({
+      field: 'found',
+      reason: `${outside} of ${up.length} points ${outside === 1 ? 'is' : 'are'} outside the tolerance: it was not found right`,
+    });
   if (outside > 1) symptoms.push('transmitter off at more than one point');
   if (outside > 0 && outside < up.length)
     say(
@@ -200,16 +209,28 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
       gap <= MOST_HYSTERESIS_SHARE * range + 1e-9,
       `differs by ${p(gap)} between the way up and the way down; at most ${p(MOST_HYSTERESIS_SHARE * range)}`,
     )
-  )
+  ) {
     symptoms.push('transmitter off at more than one point');
-  if (up.length > 1 && up[up.length - 1].reference === up[0].reference)
-    problems.push({ field: 'reference2up', reason: 'two points at one temperature say nothing of the span' });
+    if (isCompleting(entry))
+      problems.push({ field: 'down', reason: 'it differs too much between the way up and the way down' });
+  }
   const left = entry.adjusted
     ? readingsOf(
         entry,
         [1, 2].map((index) => [`referenceLeft${index}`, `outputLeft${index}`] as const),
       ).toSorted((a, b) => a.reference - b.reference)
     : [];
+  for (const [field, points] of [
+    ['reference2up', up],
+    ['referenceLeft2', left],
+  ] as const) {
+    const apart = points.length > 1 ? points[points.length - 1].reference - points[0].reference : Infinity;
+    if (apart < LEAST_APART_SHARE * (span.high - span.low) - 1e-9)
+      problems.push({
+        field,
+        reason: `zero and span are read at least ${t(LEAST_APART_SHARE * (span.high - span.low))} apart, a quarter of the span`,
+      });
+  }
   return {
     expected,
     remarks,

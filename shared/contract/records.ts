@@ -71,6 +71,8 @@ export const recordDetails = z.object({
     }),
   ),
   remarks: z.array(z.object({ tone: z.string(), text: z.string() })),
+  /** What the register said on the day that it should read. */
+  expected: z.array(z.object({ label: z.string(), text: z.string() })),
   readings: z.array(
     z.object({
       phase: z.string(),

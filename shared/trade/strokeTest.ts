@@ -33,8 +33,8 @@ export function hysteresisShare(test: StrokeTest, spring: SpringRange): number {
 /** Whether the hysteresis passes; pressures in psi. */
 export function isHysteresisRight(test: StrokeTest, spring: SpringRange, hasPositioner: boolean): boolean {
   return hasPositioner
-    ? hysteresisShare(test, spring) <= MOST_HYSTERESIS_WITH_POSITIONER
-    : hysteresisOf(test) <= MOST_HYSTERESIS_PSI;
+    ? hysteresisShare(test, spring) <= MOST_HYSTERESIS_WITH_POSITIONER + 1e-9
+    : hysteresisOf(test) <= MOST_HYSTERESIS_PSI + 1e-9;
 }
 
 /**

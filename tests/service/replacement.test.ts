@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { headHash, sampleService } from '../support/books.ts';
+import { drawnSample, headHash, sampleService } from '../support/books.ts';
 import { cardOf, closing, heldEntry } from '../support/bench.ts';
 import type { Service } from '../../service/service.ts';
 
@@ -73,6 +73,44 @@ describe('a device is replaced', () => {
     expect((await page(service, 'HM-N')).values.fed_by).toBe('PRV-HN-2');
     expect((await page(service, 'PRV-HN-2')).values.pilot_by).toBe('SR-HN');
     expect((await page(service, 'TC-N1-02')).main?.tag).toBe('HM-N');
+    await headHash(service);
+  });
+
+  it('takes over what a round has planned; what was measured on the old one is not said of the new', async () => {
+    const { service, roundId } = await drawnSample(20_000);
+    const { rows } = await service.call('register.list', {});
+    const plannedOf = async (deviceId: number): Promise<number> => {
+      const { days } = await service.call('rounds.overview', { id: roundId });
+      let planned = 0;
+      for (const { date, people } of days)
+        for (const { personId } of people) {
+          const { shifts } = await service.call('rounds.daySheet', { roundId, date, personId });
+          const tasks = shifts.flatMap(({ visits }) => visits.flatMap((visit) => visit.tasks));
+          planned += tasks.filter((task) => task.deviceId === deviceId).length;
+        }
+      return planned;
+    };
+    const measured = async () => {
+      for (const { tag } of rows) {
+        const one = await page(service, tag);
+        if (one.values.trip_falling) return one;
+      }
+      throw new Error('no controller with measured changeover');
+    };
+    const old = await measured();
+    const before = await plannedOf(old.id);
+    expect(before).toBeGreaterThan(0);
+    await service.call('bench.saveDraft', { deviceId: old.id, json: '{}', over: null });
+    const swapped = await service.call('register.replace', {
+      id: old.id,
+      version: old.version,
+      newTag: null,
+      ...by,
+    });
+    expect([await plannedOf(swapped.oldId), await plannedOf(swapped.newId)]).toEqual([0, before]);
+    const now = await page(service, swapped.newTag);
+    expect([now.values.trip_falling, now.values.trip_rising]).toEqual(['', '']);
+    expect((await service.call('bench.card', { deviceId: old.id })).draft).toBe(null);
     await headHash(service);
   });
 

@@ -2,11 +2,13 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { cards, descriptionOf } from '../../shared/cards/index.ts';
 import { fieldsOf, judgeCard } from '../../shared/cards/judge.ts';
+import { paperFields } from '../../shared/cards/paper.ts';
 import { readingsByPoint, valuesOfReadings } from '../../service/bench/cardRecord.ts';
 import {
   factsOf,
   goodEntry,
   goodValues,
+  hygrometer,
   instrument,
   instruments,
   judgedWith,
@@ -37,6 +39,30 @@ describe('every card', () => {
         if (point !== undefined) expect(facts.points.map(({ key }) => key)).toContain(point);
     },
   );
+
+  it.each(names)('%s can be closed as held from what has a box on paper', (name) => {
+    const facts = factsOf[name];
+    const boxes = new Set(paperFields(descriptionOf(facts), facts).map(({ key }) => key));
+    const without = Object.keys(goodValues[name]).filter((key) => !boxes.has(key));
+    const result = judgedWith(name, Object.fromEntries(without.map((key) => [key, undefined])));
+    expect(result.problems).toEqual([]);
+  });
+
+  it.each(names)('%s: under a rule with a guard band an error of unknown doubt is in doubt', (name) => {
+    const facts = factsOf[name];
+    const result = judgeCard(descriptionOf(facts), facts, goodEntry(name), {
+      instruments: {
+        pressure: instrument({ accuracyMilli: null }),
+        temperature: thermometer({ accuracyMilli: null }),
+        humidity: hygrometer({ accuracyMilli: null }),
+      },
+      rule: 'guard band U',
+      doneOn: '2026-11-25',
+    });
+    for (const { found } of result.points)
+      if (found && found.errorMilli !== null && found.doubtMilli === null)
+        expect([found.verdict, found.conformancePpm]).toEqual(['inside, in doubt', null]);
+  });
 
   it.each(names)('%s comes back out of its readings as it went in', (name) => {
     const facts = factsOf[name];
@@ -312,16 +338,25 @@ describe('the other cards', () => {
       { reference2up: 60_000, output2up: 5_400 },
       'reference2up',
     ],
+    ['transmitter', 'its points are too near', { reference2up: 65_000, output2up: 6_600 }, 'reference2up'],
+    ['transmitter', 'a point between its ends is off', { reference3up: 75_000, output3up: 10_000 }, 'found'],
     ['transmitter', 'a point is half noted', { output2up: undefined }, 'output2up'],
     ['receiver', 'its setpoint is off', { test: 9_200 }, 'outcome'],
     ['receiver', 'its reset is off', { resetSetpoint1: 144_000 }, 'resetSetpoint1'],
+    ['receiver', 'its output is above its main', { main: 10_000, outputUp: 10_600 }, 'outputUp'],
     ['receiver', 'the output does not follow', { outputUp: 8_000, outputDown: 8_000 }, 'gain'],
     ['actuator', 'it is the other way round', { normal: 'closed' }, 'normal'],
     ['actuator', 'it hangs back', { endDown: 7_200 }, 'found'],
     ['actuator', 'it does not reach its end', { reached: 90_000 }, 'reached'],
+    ['actuator', 'it moves back above where it ended', { endDown: 11_000 }, 'endDown'],
+    ['actuator', 'the pressure held rises', { holdLater: 14_000 }, 'holdLater'],
+    ['actuator', 'it is held below its end', { holdAtOnce: 5_000, holdLater: 5_000 }, 'holdAtOnce'],
     ['actuator', 'it leaks', { holdLater: 9_000 }, 'leak'],
     ['actuator', 'its start moved', { startUp: 3_600 }, 'outcome'],
     ['air_station', 'it runs too long', { on1: 9_000, on2: 9_000, on3: 9_000 }, 'cycles'],
+    ['air_station', 'a cycle has no run in it', { on2: 0 }, 'on2'],
+    ['air_station', 'its safety valve has no such day', { safetyValve: '2026-02-30' }, 'safetyValve'],
+    ['air_station', 'something is noted that no card asks for', { wattage: 5_000 }, 'wattage'],
     ['air_station', 'its air is wet', { dewPoint: 41_000 }, 'outcome'],
     ['air_station', 'the dew point is without its pressure', { dewPressure: undefined }, 'dewPressure'],
     ['air_station', 'the safety valve is overdue', { safetyValve: '2025-05-04' }, 'safetyValve'],

@@ -126,7 +126,7 @@ function Trace({ gauge, today }: { gauge: Gauge; today: string }) {
             >
               {changing.length === 0
                 ? 'Note the fault'
-                : `Note the fault and open ${changing.length} follow-ups`}
+                : `Note the fault and open ${changing.length} follow-up${changing.length === 1 ? '' : 's'}`}
             </Button>
             {personId === null ? <span className="quiet">Choose above who is working.</span> : null}
           </div>

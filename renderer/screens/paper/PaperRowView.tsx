@@ -5,8 +5,10 @@ import type { CardField } from '../../../shared/cards/card.ts';
 import { unitOf } from '../../../shared/cards/measures.ts';
 import { instrumentWords } from '../../../shared/cards/instruments.ts';
 import type { Instrument, InstrumentKind } from '../../../shared/cards/instruments.ts';
+import { descriptionOf } from '../../../shared/cards/index.ts';
 import { outcomes } from '../../../shared/trade/words.ts';
 import { unitLabel } from '../../../shared/units/units.ts';
+import { CheckInput } from '../../ui/fields.tsx';
 import { differenceText, sentence, valueText } from '../../ui/format.ts';
 import { typingProblem } from '../../ui/typed.ts';
 import { fieldsOfRow } from './sheetState.ts';
@@ -17,6 +19,7 @@ type Props = {
   index: number;
   kinds: readonly InstrumentKind[];
   instruments: readonly Instrument[];
+  ticks: Record<string, boolean>;
   carried: { doneOn: string; instruments: Record<InstrumentKind, string> };
   /** True once somebody asked to write the sheet: then everything that is missing is said. */
   isAsked: boolean;
@@ -125,14 +128,27 @@ function SecondLine(props: Props) {
 }
 
 /** What a row says otherwise than the sheet, and its remarks. */
-function Besides({ judged, index, kinds, instruments, carried, onChange }: Props) {
-  const { text, row } = judged;
+function Besides({ judged, index, kinds, instruments, carried, ticks, onChange }: Props) {
+  const { text, row, facts } = judged;
+  const { preconditions, restored, circumstances } = descriptionOf(facts);
   return (
     <>
+      <fieldset className="ticks">
+        <legend>True of this row</legend>
+        {[...preconditions, ...circumstances(facts), ...restored].map(({ key, text: words }) => (
+          <CheckInput
+            key={key}
+            name={`row${index}-${key}`}
+            label={words}
+            checked={ticks[key] ?? false}
+            onChange={(checked) => onChange({ ticks: { ...text.ticks, [key]: checked } })}
+          />
+        ))}
+      </fieldset>
       <label className="field">
-        <span>Not as ticked above, because</span>
+        <span>Why something is not ticked</span>
         <input
-          name={`row${index}-except`}
+          name={`row${index}-tickNote`}
           value={text.except}
           autoComplete="off"
           onChange={(event) => onChange({ except: event.target.value })}

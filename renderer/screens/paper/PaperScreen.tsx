@@ -1,6 +1,7 @@
 /** A whole paper sheet typed in: one row a setpoint, Tab along it, Enter down a column, one writing for all. */
 import { useEffect, useMemo, useRef, useState } from 'react';
 import type { KeyboardEvent } from 'react';
+import { flushSync } from 'react-dom';
 import { Link, useParams } from 'wouter';
 import { useCall, useCommand } from '../../api/client.ts';
 import { workingPersonId } from '../../api/workingPerson.ts';
@@ -25,6 +26,8 @@ import type { DraftKeeper, DraftState } from './paperDraft.ts';
 import {
   carriedDown,
   fieldsOfRow,
+  gridOf,
+  inGridOrder,
   isBlank,
   isOvertaken,
   judgedRows,
@@ -35,6 +38,7 @@ import {
   sheetOfDraft,
   startSheet,
   textOfRow,
+  ticksOf,
 } from './sheetState.ts';
 import type { JudgedRow, RowText, SheetText } from './sheetState.ts';
 
@@ -110,10 +114,7 @@ function Ticks({
 function groupsOf(rows: readonly JudgedRow[]): { card: CardKind; title: string; indexes: number[] }[] {
   const groups = new Map<string, { card: CardKind; title: string; indexes: number[] }>();
   for (const [index, { facts }] of rows.entries()) {
-    const columns = fieldsOfRow(facts, false)
-      .first.map(({ key }) => key)
-      .join(' ');
-    const name = `${facts.card} ${facts.pressureUnit} ${facts.scaleUnit} ${columns}`;
+    const name = gridOf(facts);
     const group = groups.get(name) ?? { card: facts.card, title: descriptionOf(facts).title, indexes: [] };
     group.indexes.push(index);
     groups.set(name, group);
@@ -175,6 +176,7 @@ function Grid({ sheet, text, judged, indexes, kinds, isAsked, title, onRow }: Gr
               kinds={kinds}
               instruments={sheet.instruments}
               carried={carried[index]}
+              ticks={ticksOf(judged[index].facts, text, judged[index].text)}
               isAsked={isAsked}
               columns={titles.length}
               onChange={(change) => onRow(index, change)}
@@ -358,7 +360,13 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
               ))}
               {unready.map(({ row, index }) => (
                 <li key={index}>
-                  <Button tone="quiet" onPress={() => goToRow(index, row.problems[0].field)}>
+                  <Button
+                    tone="quiet"
+                    onPress={() => {
+                      flushSync(() => changeRow(index, { isOpen: true }));
+                      goToRow(index, row.problems[0].field);
+                    }}
+                  >
                     {row.row.tag} {row.row.title}
                   </Button>{' '}
                   {row.problems.map(({ reason }) => reason).join('; ')}{' '}
@@ -422,7 +430,7 @@ export function PaperScreen() {
         <Sheet
           key={turn}
           scope={scope}
-          sheet={data}
+          sheet={inGridOrder(data)}
           onStale={() => void sheet.refetch().then(() => setTurn((one) => one + 1))}
         />
       )}

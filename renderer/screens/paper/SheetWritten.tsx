@@ -19,7 +19,9 @@ export function SheetWritten({ result, left }: { result: OutputOf<'paper.close'>
           .map(([verdict, count]) => `${count} ${verdict}`)
           .join(', ')}
         .{left > 0 ? ` ${left} rows were left blank and not written.` : ''}
-        {result.followUps.length > 0 ? ` ${result.followUps.length} follow-ups were opened.` : ''}
+        {result.followUps.length > 0
+          ? ` ${result.followUps.length === 1 ? 'One follow-up was' : `${result.followUps.length} follow-ups were`} opened.`
+          : ''}
       </p>
       {result.followUps.length > 0 ? <Link href="/follow-ups">To the follow-ups</Link> : null}
       <PlainTable

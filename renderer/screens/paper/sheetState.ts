@@ -5,6 +5,7 @@ import { descriptionOf } from '../../../shared/cards/index.ts';
 import type { CardFacts } from '../../../shared/cards/index.ts';
 import type { CardField, CardJudgement } from '../../../shared/cards/card.ts';
 import { fieldsOf, judgeCard } from '../../../shared/cards/judge.ts';
+import { isInRow } from '../../../shared/cards/paper.ts';
 import type { InstrumentKind, Instruments } from '../../../shared/cards/instruments.ts';
 import { instrumentKinds } from '../../../shared/cards/instruments.ts';
 import { completingOutcomes } from '../../../shared/trade/words.ts';
@@ -101,12 +102,11 @@ export function carriedDown(
   });
 }
 
-function ticksOf(facts: CardFacts, text: SheetText, row: RowText): Record<string, boolean> {
+/** Ticks of a row: those of the sheet, but for what the row says otherwise. */
+export function ticksOf(facts: CardFacts, text: SheetText, row: RowText): Record<string, boolean> {
   const { preconditions, restored } = descriptionOf(facts);
-  const isExcepted = row.except.trim() !== '';
   return {
-    ...Object.fromEntries(preconditions.map(({ key }) => [key, !isExcepted && (text.ticks[key] ?? false)])),
-    ...Object.fromEntries(restored.map(({ key }) => [key, text.ticks[key] ?? false])),
+    ...Object.fromEntries([...preconditions, ...restored].map(({ key }) => [key, text.ticks[key] ?? false])),
     ...row.ticks,
   };
 }
@@ -193,16 +193,34 @@ export function fieldsOfRow(
 ): { first: Field[]; asked: Field[]; may: Field[] } {
   const steps = descriptionOf(facts).steps.filter((step) => step.isOn?.(facts) ?? true);
   const all = steps.flatMap((step) => fieldsOf(step, facts).map((field) => ({ field, step })));
-  const others = all.filter(({ field, step }) => !field.onPaper && (adjusted || !step.whenAdjusted));
+  // A first setpoint is read again after the second: that stands below, or the row would be of another grid.
+  const isFirst = ({ field, step }: (typeof all)[number]): boolean =>
+    step.key !== 'readAgain' && isInRow(field, step, facts);
+  const others = all.filter((one) => !isFirst(one) && (adjusted || !one.step.whenAdjusted));
   const isAsked = ({ field, step }: (typeof all)[number]): boolean =>
     step.key === 'readAgain' ||
     (step.whenAdjusted === true && field.isNeeded !== undefined) ||
     field.key === 'leftDial' ||
     field.key === 'leftBranch';
   return {
-    first: all.filter(({ field }) => field.onPaper).map(({ field }) => field),
+    first: all.filter(isFirst).map(({ field }) => field),
     asked: others.filter(isAsked).map(({ field }) => field),
     may: others.filter((one) => !isAsked(one)).map(({ field }) => field),
+  };
+}
+
+/** Rows with the same columns make one grid. */
+export function gridOf(facts: CardFacts): string {
+  const columns = fieldsOfRow(facts, false).first.map(({ key }) => key);
+  return [facts.card, facts.pressureUnit, facts.scaleUnit, ...columns].join(' ');
+}
+
+/** The sheet with its rows in the order of its grids, so that what holds from a row on holds for the rows below it. */
+export function inGridOrder(sheet: PaperSheet): PaperSheet {
+  const grids = [...new Set(sheet.rows.map(({ facts }) => gridOf(facts)))];
+  return {
+    ...sheet,
+    rows: grids.flatMap((grid) => sheet.rows.filter(({ facts }) => gridOf(facts) === grid)),
   };
 }
 

@@ -54,6 +54,12 @@ function Facts({ record }: { record: RecordDetails }) {
             : `, ${toleranceText(record.toleranceLeftMilli, record.unit)}`}
         </dd>
       </div>
+      {record.expected.length === 0 ? null : (
+        <div>
+          <dt>By the register of that day</dt>
+          <dd>{record.expected.map(({ label, text }) => `${label.toLowerCase()} ${text}`).join('; ')}</dd>
+        </div>
+      )}
       <div>
         <dt>Decision rule</dt>
         <dd>{record.decisionRule}</dd>
@@ -79,7 +85,7 @@ function Facts({ record }: { record: RecordDetails }) {
             : record.instruments
                 .map(
                   (one) =>
-                    `${one.tag}${one.certificate ? `, certificate ${one.certificate}` : ''}${one.dueOn ? ` until ${one.dueOn}` : ''}${one.isLapsed ? ', LAPSED on the day' : ''}`,
+                    `${one.tag}${one.certificate ? `, certificate ${one.certificate}` : ''}${one.dueOn ? ` until ${one.dueOn}` : ''}${one.isLapsed ? ', not in date on the day' : ''}`,
                 )
                 .join('; ')}
         </dd>
