@@ -163,8 +163,7 @@ export const followUpHandlers: GroupHandlers<'followUps'> = {
 
   close: async ({ db, clock }, { id, version, personId, note, calibrationId }) => {
     const held = await requireOpen(db, id, version);
-    if (calibrationId !== null && held)
-      await requireShowing(db, calibrationId, held);
+    if (calibrationId !== null && held) await requireShowing(db, calibrationId, held);
     const closing = { closed_at: clock.now(), closed_by: personId };
     await db
       .updateTable('follow_up')

@@ -109,7 +109,7 @@ describe('a device is replaced', () => {
     });
     expect([await plannedOf(swapped.oldId), await plannedOf(swapped.newId)]).toEqual([0, before]);
     const now = await page(service, swapped.newTag);
-    expect([now.values.trip_falling, now.values.trip_rising]).toEqual(['', '']);
+    expect([now.values.trip_falling ?? '', now.values.trip_rising ?? '']).toEqual(['', '']);
     expect((await service.call('bench.card', { deviceId: old.id })).draft).toBe(null);
     await headHash(service);
   });
