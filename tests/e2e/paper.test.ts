@@ -194,6 +194,60 @@ it('checks as it is typed, goes down a column with Enter, opens a second line wi
   await page.context().close();
 });
 
+it('two windows on one sheet: neither takes the other’s words, and a row that the book overtook asks first', async () => {
+  const fill = async (page: Page, branch: string): Promise<void> => {
+    await page.getByLabel('Readings taken by').selectOption({ label: 'OV · Orla Venn' });
+    await page.getByLabel('Gauge', { exact: true }).selectOption({ label: 'PG-1' });
+    await page.getByLabel('Thermometer', { exact: true }).selectOption({ label: 'TH-1' });
+    await page.getByRole('button', { name: 'All of these are so' }).click();
+    const { figures } = readings(0);
+    for (const [field, value] of Object.entries({ ...figures, foundBranch: branch }))
+      await page.locator(`[name="row40-${field}"]`).fill(value);
+    await page.locator('[name="row40-outcome"]').selectOption('held');
+  };
+  const one = await openSheet();
+  const throwAway = one.page.getByRole('button', { name: 'Throw the draft away' });
+  if (await throwAway.isVisible()) {
+    await throwAway.click();
+    await throwAway.waitFor({ state: 'detached' });
+  }
+  const other = await openSheet();
+  await fill(one.page, '8');
+  await one.page.getByText('draft kept').waitFor();
+  await fill(other.page, '8.1');
+  await other.page.getByText('draft NOT kept').waitFor();
+  await other.page.getByRole('button', { name: 'Keep what stands here instead' }).click();
+  await other.page.getByText('draft kept').waitFor();
+  await other.page.getByRole('button', { name: /Write 1 of/ }).click();
+  await other.page.getByRole('heading', { name: 'Written and on disk' }).waitFor();
+  await one.page.locator('[name="row40-foundBranch"]').fill('8.2');
+  await one.page.getByText('draft NOT kept').waitFor();
+  await one.page.getByRole('button', { name: 'Keep what stands here instead' }).click();
+  await one.page.getByText('draft kept').waitFor();
+  await one.page.getByRole('button', { name: /Write 1 of/ }).click();
+  await one.page.getByText('has a record that this card has not seen').waitFor();
+  await one.page.getByRole('button', { name: 'Lay the sheet out anew' }).click();
+  await one.page.getByText('draft of').waitFor();
+  await one.page.getByRole('button', { name: /Write 1 of/ }).click();
+  await one.page.getByText('newer than this row: another visit?').first().waitFor();
+  await one.page.getByRole('button', { name: 'It is another visit: go on' }).click();
+  // One thing that is true of the sheet was not of this row: it is unticked there, and said why.
+  await one.page
+    .getByRole('button', { name: /^More of/ })
+    .nth(40)
+    .click();
+  const tick = one.page.locator('[name="row40-people"]');
+  await tick.uncheck();
+  await one.page.getByRole('button', { name: /Write 1 of/ }).click();
+  await one.page.getByText('say why these are not ticked').first().waitFor();
+  await one.page.locator('[name="row40-tickNote"]').fill('nobody was in');
+  await one.page.getByRole('button', { name: /Write 1 of/ }).click();
+  await one.page.getByRole('heading', { name: 'Written and on disk' }).waitFor();
+  expectNoFaults([...one.faults, ...other.faults].filter((fault) => !fault.includes('409')));
+  await one.page.context().close();
+  await other.page.context().close();
+});
+
 it('a scanned code, or a tag typed by hand, opens its card from anywhere', async () => {
   const { page, faults } = await openSheet();
   await page.getByLabel('Card', { exact: true }).fill('card:TC-N1-02#unoccupied');

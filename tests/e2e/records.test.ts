@@ -65,7 +65,7 @@ it('an instrument turns out wrong: its records are re-stated, and those that cha
   const row = page.getByRole('row').filter({ hasText: 'TC-N1-03' });
   await row.getByText('−0.92 °F, inside').first().waitFor();
   await row.getByText('−1.08 °F, outside').first().waitFor();
-  const button = page.getByRole('button', { name: /Note the fault and open \d+ follow-ups/ });
+  const button = page.getByRole('button', { name: /Note the fault and open \d+ follow-ups?/ });
   await button.click();
   await page.getByRole('heading', { name: 'Noted and on disk' }).waitFor();
   await page.getByRole('link', { name: 'To the follow-ups' }).click();

@@ -3,7 +3,7 @@ import { useEffect, useMemo, useRef, useState } from 'react';
 import type { KeyboardEvent } from 'react';
 import { flushSync } from 'react-dom';
 import { Link, useParams } from 'wouter';
-import { useCall, useCommand } from '../../api/client.ts';
+import { call, useCall, useCommand } from '../../api/client.ts';
 import { workingPersonId } from '../../api/workingPerson.ts';
 import { saveFile } from '../../platform/files.ts';
 import { Button } from '../../ui/Button.tsx';
@@ -315,6 +315,22 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
               : ''
             : draftWords[state]}
         </p>
+        {state === 'changed elsewhere' ? (
+          <>
+            <Button onPress={onStale}>Take up what the book has</Button>
+            <Button
+              onPress={() =>
+                void (async () => {
+                  const now = await call('paper.sheet', { scope });
+                  keeper.current?.over(now.draft?.revision ?? 0);
+                  change({});
+                })()
+              }
+            >
+              Keep what stands here instead
+            </Button>
+          </>
+        ) : null}
         {sheet.draft || state !== null ? (
           <Button
             onPress={() =>
@@ -386,7 +402,7 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
           <Failure error={close.error} />
         ) : null}
         {close.error?.code === 'conflict' ? (
-          <Button onPress={onStale}>Lay the sheet out anew, with what was typed</Button>
+          <Button onPress={onStale}>Lay the sheet out anew, with the draft in the book</Button>
         ) : null}
       </div>
       <div className="actions close-line">

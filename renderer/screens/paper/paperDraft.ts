@@ -18,6 +18,8 @@ export type DraftKeeper = {
   settled: () => Promise<void>;
   /** Revision of the draft that was kept last. */
   revision: () => number;
+  /** Goes on over a draft of another window, which is given up. */
+  over: (revision: number) => void;
   /** Nothing more is written: the sheet was closed, or is left. */
   stop: () => void;
 };
@@ -76,6 +78,9 @@ export function createDraftKeeper(
       ]);
     },
     revision: () => held,
+    over: (revision) => {
+      held = revision;
+    },
     stop: () => {
       isStopped = true;
       waiting = null;
