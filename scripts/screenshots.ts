@@ -156,7 +156,7 @@ async function main(): Promise<void> {
   });
   const shown = await shotsOf(service);
   // README shows these; the others are only looked at.
-  const unshown = ['settings', 'load', 'bench-regulator', 'trace'];
+  const unshown = ['settings', 'load', 'bench-regulator', 'trace', 'round-why'];
   const shots = all >= 0 ? shown : shown.filter((shot) => !unshown.includes(shot.name));
   const sizes =
     all >= 0

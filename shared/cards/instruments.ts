@@ -90,6 +90,11 @@ export type Fitness = {
   isLapsed: boolean;
 };
 
+/** A ratio to one decimal, never rounded up: 3.97 is not four times as good. */
+export function shownRatio(ratio: number): number {
+  return Math.floor(ratio * 10 + 1e-9) / 10;
+}
+
 /** Whether an instrument is good enough for a tolerance in `unit`, and in date on a day. */
 export function fitnessOf(instrument: Instrument, tolerance: number | null, unit: Unit, on: string): Fitness {
   const limit = limitOf(instrument, unit);

@@ -23,7 +23,7 @@ import type {
   JudgedPoint,
   MeasuredError,
 } from './card.ts';
-import { fitnessOf, instrumentWords } from './instruments.ts';
+import { fitnessOf, instrumentWords, shownRatio } from './instruments.ts';
 import type { InstrumentKind, Instruments } from './instruments.ts';
 import { impossible } from './measures.ts';
 
@@ -198,7 +198,7 @@ function instrumentProblems<F extends BaseFacts>(
     }
     const tolerance = description.toleranceFor(facts, kind);
     const fitness = fitnessOf(instrument, tolerance, instrumentUnit(kind, facts), doneOn);
-    const ratio = fitness.ratio === null ? '' : `${Math.floor(fitness.ratio * 10 + 1e-9) / 10} times`;
+    const ratio = fitness.ratio === null ? '' : `${shownRatio(fitness.ratio)} times`;
     if (fitness.adequacy === 'too coarse' && isCompleting)
       result.problems.push({
         field: `instruments.${kind}`,

@@ -200,6 +200,6 @@ export function verdictInDoubt(
 
 /** Whether an instrument is good enough for a tolerance: its limit of error under a half, and better under a quarter, of it. */
 export function adequacyOf(tolerance: number, errorLimit: number): 'good' | 'coarse' | 'too coarse' {
-  if (tolerance >= 4 * errorLimit) return 'good';
-  return tolerance >= 2 * errorLimit ? 'coarse' : 'too coarse';
+  if (tolerance >= 4 * errorLimit - 1e-9) return 'good';
+  return tolerance >= 2 * errorLimit - 1e-9 ? 'coarse' : 'too coarse';
 }

@@ -6,6 +6,7 @@ import { toleranceText, valueText } from '../../ui/format.ts';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import type { Gauge } from '../../../shared/contract/gauges.ts';
+import { shownRatio } from '../../../shared/cards/instruments.ts';
 import { formatMilli } from '../../../shared/units/units.ts';
 import { CertificateForm } from './CertificateForm.tsx';
 import { GaugeForm, blankGauge, gaugeText } from './GaugeForm.tsx';
@@ -24,7 +25,7 @@ const signs = { good: '✓', coarse: '!', 'too coarse': '✗' } as const;
 function fitnessText(gauge: Gauge): string {
   if (gauge.fitness.length === 0) return gauge.limitMilli === null ? 'not known' : '–';
   return gauge.fitness
-    .map(({ kind, ratio, adequacy }) => `${signs[adequacy]} ${kind} ${Math.floor(ratio * 10) / 10}×`)
+    .map(({ kind, ratio, adequacy }) => `${signs[adequacy]} ${kind} ${shownRatio(ratio)}×`)
     .join(', ');
 }
 
