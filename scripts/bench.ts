@@ -9,17 +9,23 @@ import { createBook, openBook, writeBook } from '../db/book.ts';
 import type { BookDb } from '../db/book.ts';
 import { refreshDerived } from '../db/derived.ts';
 import { fixedClock } from '../service/clock.ts';
+import { createSampleBook } from '../service/sample/createSample.ts';
+import { allFields } from '../service/bench/cardRecord.ts';
+import { columnOfField } from '../service/records/readingColumns.ts';
 import { createService } from '../service/service.ts';
+import type { Service } from '../service/service.ts';
 import { addDays } from '../shared/dates/plainDate.ts';
 import { createRandom } from '../shared/planning/random.ts';
 import { drawRound } from '../shared/planning/drawRound.ts';
 import type { PlanInstance } from '../shared/planning/instance.ts';
+import { plainStyle } from '../shared/register/row.ts';
 import { METHOD_VERSION } from '../shared/trade/words.ts';
 
 const NOW = '2026-11-25T09:00:00Z';
 const index = process.argv.indexOf('--setpoints');
 const setpoints = index > 0 ? Number(process.argv[index + 1]) : 20_000;
 const VISITS = 8;
+const CARDS = 20_000;
 
 async function timed<T>(name: string, work: () => Promise<T> | T, repeat = 5): Promise<T> {
   const times: number[] = [];
@@ -169,6 +175,73 @@ function instanceOf(n: number): PlanInstance {
   };
 }
 
+/** Rows of whole cards for a readings file: setpoints of one main, found inside, on days without a record. */
+async function cardRows(service: Service, count: number): Promise<string> {
+  const random = createRandom(11);
+  const { id } = await service.call('register.find', { tag: 'HM-N' });
+  const scope = { kind: 'main', mainId: id ?? 0, airState: 'low' } as const;
+  const { rows } = await service.call('paper.sheet', { scope });
+  const [{ facts }] = rows;
+  const figures: Record<string, () => string> = {
+    main: () => '13',
+    foundDial: () => '72',
+    foundRoom: () => '72',
+    foundBranch: () => (random.integer(70, 90) / 10).toFixed(1),
+    swingOne: () => '0',
+    swingOther: () => '13',
+    dialBack: () => '71',
+  };
+  const fields = allFields(facts).filter(({ key }) => key in figures);
+  const held = new Set(
+    (await service.book.reader.selectFrom('calibration').select(['test_point_id', 'done_on']).execute()).map(
+      (row) => `${row.test_point_id} ${row.done_on}`,
+    ),
+  );
+  const lines: string[] = [];
+  for (let day = NOW.slice(0, 10); lines.length < count; day = addDays(day, -1))
+    for (const row of rows)
+      if (lines.length < count && !held.has(`${row.points[0].testPointId} ${day}`))
+        lines.push(
+          [
+            row.tag,
+            'card',
+            row.key,
+            day,
+            'IM',
+            'held',
+            'PG-1',
+            'TH-1',
+            ...fields.map(({ key }) => figures[key]()),
+          ].join(','),
+        );
+  const columns = fields.map((field) => columnOfField(field)).join(',');
+  return `tag,kind,role,done_on,person,outcome,pressure_gauge,reference_gauge,${columns}\n${lines.join('\n')}\n`;
+}
+
+/** Cards by file, and the check of the book that they make: every record recomputed from its readings. */
+async function timeCards(folder: string): Promise<void> {
+  const file = path.join(folder, 'cards.book');
+  await createSampleBook(file);
+  const service = createService({ book: await openBook(file), clock: fixedClock(NOW) });
+  const memory = (): string => `${(process.memoryUsage().rss / 1e6).toFixed(0)} MB`;
+  const text = await cardRows(service, CARDS);
+  const loaded = await timed(
+    `load ${CARDS} rows of whole cards`,
+    () =>
+      service.runJob('records.load', {
+        files: [{ name: 'cards.csv', base64: Buffer.from(text).toString('base64') }],
+        style: { ...plainStyle, encoding: 'utf-8' },
+        dryRun: false,
+      }),
+    1,
+  );
+  if (loaded.problems.length > 0) throw new Error(JSON.stringify(loaded.problems[0]));
+  console.log(`memory after the load: ${memory()}`);
+  const report = await timed('verify that book', () => service.runJob('records.verify', { anchor: null }), 1);
+  console.log(`${report.entries} entries, sound: ${report.sound}; memory: ${memory()}`);
+  await service.close();
+}
+
 async function main(): Promise<void> {
   const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-bench-'));
   const file = path.join(folder, 'bench.book');
@@ -196,6 +269,7 @@ async function main(): Promise<void> {
       .execute(),
   );
   await service.close();
+  await timeCards(folder);
   rmSync(folder, { recursive: true });
   for (const n of [100, 1000, 5000])
     await timed(`draw a round of ${n} tasks`, () => drawRound(instanceOf(n), { seed: 1 }), n > 1000 ? 1 : 3);
