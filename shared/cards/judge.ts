@@ -9,8 +9,8 @@ import { combined, guardBand, verdictInDoubt } from '../trade/doubt.ts';
 import type { DecisionRule, ErrorLimits } from '../trade/doubt.ts';
 import { completingOutcomes } from '../trade/words.ts';
 import type { Outcome } from '../trade/words.ts';
-import { fromMilli, toMilli } from '../units/units.ts';
-import type { Unit } from '../units/units.ts';
+import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
+import type { PressureUnit, Unit } from '../units/units.ts';
 import type {
   BaseFacts,
   CardDescription,
@@ -24,8 +24,8 @@ import type {
   MeasuredError,
 } from './card.ts';
 import { fitnessOf, instrumentWords, shownRatio } from './instruments.ts';
-import type { InstrumentKind, Instruments } from './instruments.ts';
-import { impossible } from './measures.ts';
+import type { Instrument, InstrumentKind, Instruments } from './instruments.ts';
+import { figure, impossible } from './measures.ts';
 
 export type JudgeSetting = { instruments: Instruments; rule: DecisionRule; doneOn: string };
 
@@ -226,6 +226,28 @@ function instrumentProblems<F extends BaseFacts>(
   return result;
 }
 
+/** A pressure beyond the scale of the gauge was not read from it; supply pressures are read from the station’s own. */
+function rangeProblems<F extends BaseFacts>(
+  description: CardDescription<F>,
+  facts: F,
+  { values, instrument }: { values: CardValues; instrument: Instrument | null },
+  fail: Fail,
+): void {
+  if (!instrument) return;
+  const most = toMilli(
+    convertPressure(
+      fromMilli(instrument.rangeHighMilli),
+      instrument.unit as PressureUnit,
+      facts.pressureUnit,
+    ),
+  );
+  for (const field of description.steps.flatMap((step) => fieldsOf(step, facts))) {
+    const value = values[field.key];
+    if (field.kind === 'figure' && field.measure === 'pressure' && typeof value === 'number' && value > most)
+      fail(field.key, `${instrument.tag} reads to ${figure(most, facts.pressureUnit)} only`);
+  }
+}
+
 function outcomeProblems(entry: CardEntry, points: readonly JudgedPoint[], fail: Fail): void {
   const isAccepted = (one: JudgedError | null): boolean =>
     one !== null && acceptedVerdicts.includes(one.verdict);
@@ -285,6 +307,7 @@ export function judgeCard<F extends BaseFacts>(
       `say why these are not ticked: ${unticked.map(({ text }) => text.toLowerCase()).join('; ')}`,
       true,
     );
+  rangeProblems(description, facts, { values, instrument: setting.instruments.pressure ?? null }, fail);
   const fit = instrumentProblems(description, facts, setting, isCompleting);
   problems.push(...fit.problems);
   if (isUntested) {

@@ -64,6 +64,20 @@ describe('every card', () => {
         expect([found.verdict, found.conformancePpm]).toEqual(['inside, in doubt', null]);
   });
 
+  it('a pressure beyond the scale of its gauge is refused, in the unit of the device', () => {
+    const facts = factsOf.setpoint;
+    const entry = goodEntry('setpoint', { values: { ...goodValues.setpoint, swingOther: 15_500 } });
+    const withRange = (rangeHighMilli: number, unit: 'psi' | 'kPa') =>
+      judgeCard(descriptionOf(facts), facts, entry, {
+        instruments: { ...instruments, pressure: instrument({ rangeHighMilli, unit }) },
+        rule: 'simple acceptance',
+        doneOn: '2026-11-25',
+      }).problems.filter(({ reason }) => reason.includes('reads to'));
+    expect(withRange(15_000, 'psi')).toEqual([{ field: 'swingOther', reason: 'PG-1 reads to 15 psi only' }]);
+    expect(withRange(106_000, 'kPa').map(({ field }) => field)).toEqual(['swingOther']);
+    expect(withRange(107_000, 'kPa')).toEqual([]);
+  });
+
   it.each(names)('%s comes back out of its readings as it went in', (name) => {
     const facts = factsOf[name];
     const readings = [...readingsByPoint(facts, goodValues[name], null).values()].flat();
