@@ -118,7 +118,13 @@ async function headerProblems(
   return chosen;
 }
 
-type Corrected = { testPointId: number; rule: DecisionRule; snapshot: CardSnapshot | null };
+type Corrected = {
+  testPointId: number;
+  /** Test points of the records that the card made. */
+  recorded: number[];
+  rule: DecisionRule;
+  snapshot: CardSnapshot | null;
+};
 
 /** A record that is to be corrected. Throws when it is none of the device's. */
 export async function correctedRecord(
@@ -135,6 +141,7 @@ export async function correctedRecord(
   if (row?.device_id !== deviceId) throw new AppError('not_found', 'There is no such record of this device.');
   return {
     testPointId: row.test_point_id,
+    recorded: (await cardOfCalibration(db, calibrationId)).map((one) => one.test_point_id),
     rule: row.decision_rule as DecisionRule,
     snapshot: cardSnapshotOf(row.snapshot_json),
   };
@@ -201,9 +208,9 @@ async function judgeCard(
     const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn: header.doneOn });
     for (const { field, reason } of judgement.problems)
       fail(field.startsWith('instruments.') ? field : `${where}.${field}`, entry.key || device.tag, reason);
-    const isPlain = corrected !== null && corrected.snapshot === null;
+    // A correction replaces what was recorded, and says nothing of the points beside it.
     const points = facts.points.filter(
-      ({ testPointId }) => !isPlain || testPointId === corrected.testPointId,
+      ({ testPointId }) => corrected === null || corrected.recorded.includes(testPointId),
     );
     entries.push({ entry, facts, judgement, points });
   }
@@ -290,21 +297,25 @@ async function writeEntry(
   return { ids, figures };
 }
 
-/** True where a record that is corrected has an open follow-up already: the correction needs no other. */
+/** True where a record that is corrected, or one that it corrected in its turn, opened a follow-up: that one stands. */
 async function isFollowedUp(db: BookDb, corrects: ClosingCard['corrects']): Promise<boolean> {
   if (!corrects) return false;
-  const group = await cardOfCalibration(db, corrects.calibrationId);
-  const row = await db
-    .selectFrom('follow_up')
-    .select('id')
-    .where(
-      'calibration_id',
-      'in',
-      group.map(({ id }) => id),
-    )
-    .where('closed_at', 'is', null)
-    .executeTakeFirst();
-  return row !== undefined;
+  let ids = (await cardOfCalibration(db, corrects.calibrationId)).map(({ id }) => id);
+  while (ids.length > 0) {
+    const row = await db
+      .selectFrom('follow_up')
+      .select('id')
+      .where('calibration_id', 'in', ids)
+      .executeTakeFirst();
+    if (row) return true;
+    const earlier = await db
+      .selectFrom('correction')
+      .select('replaced_id')
+      .where('replacement_id', 'in', ids)
+      .execute();
+    ids = earlier.map(({ replaced_id }) => replaced_id);
+  }
+  return false;
 }
 
 /**

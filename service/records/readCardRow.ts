@@ -3,7 +3,7 @@ import type { BookDb } from '../../db/book.ts';
 import { instrumentsOn } from '../../db/gauges.ts';
 import type { NewCalibration, NewReading, NewRecord } from '../../db/records.ts';
 import type { CardValue } from '../../shared/cards/card.ts';
-import { CARD_VERSION } from '../../shared/cards/index.ts';
+import { CARD_VERSION, descriptionOf } from '../../shared/cards/index.ts';
 import type { CardFacts } from '../../shared/cards/index.ts';
 import type { Instrument, Instruments } from '../../shared/cards/instruments.ts';
 import type { InputProblem } from '../../shared/contract/errors.ts';
@@ -187,7 +187,17 @@ function readCard(
   const { facts } = card;
   const instruments = instrumentsOfRow(cells, lookup, doneOn);
   const { values, typed } = readValues(cells, facts, units);
-  const entry = { values, ticks: {}, tickNote: FROM_FILE, adjusted: outcome === 'adjusted', outcome };
+  // A file has no tick for it: what stands as left was adjusted, whether or not it came in.
+  const isLeft = descriptionOf(facts).steps.some(
+    (step) => step.whenAdjusted && step.fields.some(({ key }) => values[key] !== undefined),
+  );
+  const entry = {
+    values,
+    ticks: {},
+    tickNote: FROM_FILE,
+    adjusted: outcome === 'adjusted' || (isLeft && outcome !== 'held'),
+    outcome,
+  };
   const rule = 'simple acceptance' as const;
   const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn });
   const columnOf = new Map(allFields(facts).map((field) => [field.key, columnOfField(field)]));

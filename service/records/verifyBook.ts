@@ -138,6 +138,7 @@ async function attempt(check: string, report: Report, work: () => Promise<void>)
   try {
     await work();
   } catch (error) {
+    if (error instanceof AppError && error.code === 'cancelled') throw error;
     report(check, `cannot be worked out: ${wordsOf(error)}`);
   }
 }
@@ -249,10 +250,13 @@ async function namesProblems(db: BookDb, report: Report): Promise<void> {
         or json_extract(c.snapshot_json, '$.names.kind') <> tp.kind
         or json_extract(c.snapshot_json, '$.names.role') <> tp.role
         or (json_extract(c.snapshot_json, '$.names.tag') <> d.tag and not exists (
-          select 1 from setting_change as s where s.what = 'tag' and s.device_id = d.id))
+          select 1 from setting_change as s where s.what = 'tag' and s.device_id = d.id and s.to_value = d.tag
+            and s.id = (select max(id) from setting_change where what = 'tag' and device_id = d.id)))
         or ((json_extract(c.snapshot_json, '$.names.person') <> p.name
           or json_extract(c.snapshot_json, '$.names.initials') <> p.initials) and not exists (
-          select 1 from setting_change as s where s.what = 'name' and s.subject = 'person ' || p.id)))
+          select 1 from setting_change as s where s.what = 'name' and s.subject = 'person ' || p.id
+            and s.to_value = p.name || ' (' || p.initials || ')'
+            and s.id = (select max(id) from setting_change where what = 'name' and subject = 'person ' || p.id))))
     order by c.id limit 20`.execute(db);
   for (const row of rows.rows) {
     const said = JSON.parse(row.names) as RecordedNames;
@@ -290,20 +294,24 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { ancho
     if (seq !== undefined && (firstBadEntry === null || seq < firstBadEntry)) firstBadEntry = seq;
     if (problems.length < MOST_PROBLEMS) problems.push({ check, detail, seq: seq ?? null });
   };
-  const total =
-    (
-      await db
-        .selectFrom('ledger')
-        .select((eb) => eb.fn.countAll<number>().as('n'))
-        .executeTakeFirstOrThrow()
-    ).n + 1;
+  let total = 1;
+  await attempt('chain', report, async () => {
+    const { n } = await db
+      .selectFrom('ledger')
+      .select((eb) => eb.fn.countAll<number>().as('n'))
+      .executeTakeFirstOrThrow();
+    total = n + 1;
+  });
   hooks.progress(0, total, 'checking the file');
   for (const detail of await integrityProblems(db)) report('file', detail);
   await triggerProblems(db, report);
-  const walk = await walkChain(db, report, {
-    anchor,
-    progress: (done) => hooks.progress(done, total, 'walking the chain'),
-    cancelled: hooks.cancelled,
+  let walk = { entries: 0, headHash: GENESIS_HASH, calibrations: 0 };
+  await attempt('chain', report, async () => {
+    walk = await walkChain(db, report, {
+      anchor,
+      progress: (done) => hooks.progress(done, total, 'walking the chain'),
+      cancelled: hooks.cancelled,
+    });
   });
   await attempt('chain', report, () => numberingProblems(db, report));
   await attempt('record', report, () => recordsOutsideChain(db, report));

@@ -12,6 +12,7 @@ import { deviceRow, setpointRows } from '../../db/registerRows.ts';
 import { writeRegisterRows } from '../../db/registerWrite.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { OutputOf, ParsedInputOf } from '../../shared/contract/index.ts';
+import { completingOutcomes } from '../../shared/trade/words.ts';
 import { plainStyle, readRow } from '../../shared/register/row.ts';
 import { requireVersion } from './requireVersion.ts';
 
@@ -111,6 +112,9 @@ async function handOverTasks(db: BookDb, oldId: number, newId: number): Promise<
             .innerJoin('calibration as c', 'c.test_point_id', 'tt.test_point_id')
             .select('c.id')
             .whereRef('tt.task_id', '=', 't.id')
+            .leftJoin('correction as x', 'x.replaced_id', 'c.id')
+            .where('x.id', 'is', null)
+            .where('c.outcome', 'in', [...completingOutcomes])
             .whereRef('c.done_on', '>=', 'r.from_on'),
         ),
       ),

@@ -234,6 +234,8 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
   }
   if (text('positionerAction') === 'no')
     wrong('positionerAction', 'the positioner does not follow', 'actuator sticks');
+  if (text('seat') === 'no')
+    wrong('seat', 'it does not shut tight: seat or spring; the device failed', 'actuator sticks');
   if (text('linkage') === 'no') {
     check('look', false, 'linkage, indicator or packing not sound');
     wrong('linkage', 'mend the linkage or packing first', 'actuator sticks');

@@ -183,7 +183,8 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
   }
   const farLow = number('farLowLeft') ?? number('farLow');
   const farHigh = number('farHighLeft') ?? number('farHigh');
-  const stationLow = number('stationLow');
+  // What the station held before it was set says nothing of what was left.
+  const stationLow = number('farLowLeft') === null ? number('stationLow') : null;
   if (facts.worstTrips && farLow !== null && farHigh !== null) {
     const margins = switchoverMargins(
       { rising: fromMilli(facts.worstTrips.risingMilli), falling: fromMilli(facts.worstTrips.fallingMilli) },

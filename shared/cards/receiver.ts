@@ -28,7 +28,7 @@ import {
   isCompleting,
 } from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
-import { figure } from './measures.ts';
+import { ABOVE_MAIN_PSI, figure } from './measures.ts';
 
 export type ReceiverFacts = BaseFacts & {
   card: 'receiver';
@@ -166,9 +166,6 @@ function temperatureOf({ transmitter }: ReceiverFacts, pressure: number): number
   return fromMilli(transmitter.spanLowMilli) + ((pressure - low) / range) * span;
 }
 
-/** By how much two gauges may disagree before an output above its main is a misreading, psi. Common practice, no source. */
-const ABOVE_MAIN_PSI = 0.5;
-
 function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
@@ -184,7 +181,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
       fromMilli(transmitter.spanHighMilli - transmitter.spanLowMilli)
     : null;
   if (!transmitter || facts.calibrationPressureMilli === null) {
-    if (!['no access', 'not tested'].includes(entry.outcome))
+    if (completes)
       problems.push({
         field: 'outcome',
         reason: transmitter

@@ -19,6 +19,7 @@ import {
   reader,
   restoredTicks,
   faults,
+  isCompleting,
   limitsOfPoint,
   readError,
 } from './common.ts';
@@ -42,6 +43,8 @@ const high = { point: 'regulator high', isOn: isTwo } as const;
 
 /** Most rise in 5 minutes without flow, most fall from no flow to normal flow, psi; most drop of a filter. Common practice. */
 const MOST_CREEP_PSI = 1;
+/** What two readings of one pressure may differ by. */
+const READING_SLACK_PSI = 0.5;
 const MOST_DROOP_PSI = 1;
 const MOST_FILTER_DROP_PSI = 10;
 
@@ -170,11 +173,25 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
   expect('Rise without flow', `at most ${p(own(MOST_CREEP_PSI))} in 5 min`);
   expect('Droop at normal flow', `at most ${p(own(MOST_DROOP_PSI))}`);
 
+  const inlet = number('inlet');
   for (const [name, atFlow, atOnce, later, creepAfter] of [
     ['low', 'low', 'lowShut', 'lowShutLater', 'creepLeft'],
     ['high', 'high', 'highShut', 'highShutLater', 'creepLeftHigh'],
   ] as const) {
     const [flow, first, last] = [number(atFlow), number(atOnce), number(later)];
+    for (const [field, before, after] of [
+      [atOnce, flow, first],
+      [later, first, last],
+    ] as const)
+      if (
+        isCompleting(entry) &&
+        before !== null &&
+        after !== null &&
+        psi(after) < psi(before) - READING_SLACK_PSI
+      )
+        problems.push({ field, reason: 'without flow the outlet does not fall: read it again' });
+    if (isCompleting(entry) && inlet !== null && flow !== null && inlet < flow)
+      problems.push({ field: 'inlet', reason: `the inlet is below the ${name} outlet` });
     if (first !== null && last !== null) {
       const rise = last - first;
       const isRight = psi(rise) <= MOST_CREEP_PSI + 1e-9;

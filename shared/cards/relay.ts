@@ -187,6 +187,20 @@ function judge(facts: RelayFacts, entry: CardEntry): ClassJudgement {
       'relay passes partly',
     );
   }
+  const states = { off: airStateOfCoil(ports, false), on: airStateOfCoil(ports, true) };
+  const [commonOff, commonOn] = [number('commonOff'), number('commonOn')];
+  if (commonOff !== null && commonOn !== null && states.off !== null && states.on !== null) {
+    const rise = psi(states.on === 'high' ? commonOn - commonOff : commonOff - commonOn);
+    const isRight = rise > PORT_ALLOWANCE_PSI;
+    judgeOne(
+      'found',
+      isRight,
+      isRight
+        ? 'the common port is higher where it should be'
+        : `the common port is not higher ${states.on === 'high' ? 'with' : 'without'} current, as its ports say`,
+      'power loss gives the wrong state',
+    );
+  }
   if (text('leak') !== null)
     judgeOne(
       'found',

@@ -3,7 +3,7 @@ import type { Contribution } from '../trade/doubt.ts';
 import type { SymptomKey } from '../trade/symptoms.ts';
 import { transmittedPressure, transmitterError } from '../trade/transmitters.ts';
 import type { TransmitterSpan } from '../trade/transmitters.ts';
-import { fromMilli, toMilli } from '../units/units.ts';
+import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
 import type {
   BaseFacts,
   CardDescription,
@@ -27,7 +27,7 @@ import {
   limitsOfPoint,
 } from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
-import { figure } from './measures.ts';
+import { ABOVE_MAIN_PSI, figure } from './measures.ts';
 
 export type TransmitterFacts = BaseFacts & {
   card: 'transmitter';
@@ -147,6 +147,7 @@ function errorAt(
 
 function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
+  const { number } = reader(entry.values);
   const { span, low, range } = signalOf(facts);
   const problems: ClassJudgement['problems'] = [];
   const symptoms: SymptomKey[] = [];
@@ -167,6 +168,16 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
           field: entry.values[reference] === undefined ? reference : output,
           reason: 'a point is a reference and an output',
         });
+  const main = number('main');
+  for (const [, output] of [...keysOf('up'), ...keysOf('down')]) {
+    const sent = number(output);
+    if (
+      main !== null &&
+      sent !== null &&
+      sent > main + convertPressure(ABOVE_MAIN_PSI, 'psi', facts.pressureUnit)
+    )
+      problems.push({ field: output, reason: `it cannot send more than its main, ${p(main)}` });
+  }
   const tolerance = Math.min(...facts.points.map(({ toleranceMilli }) => fromMilli(toleranceMilli)));
   let outside = 0;
   for (const one of up) {
@@ -183,13 +194,15 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
       `at ${t(one.reference)} it should send ${p(signalAt(facts, one.reference))}: reads ${degrees >= 0 ? '+' : '−'}${t(Math.abs(degrees))}`,
     );
   }
+  for (const one of down)
+    if (Math.abs(one.output - signalAt(facts, one.reference)) > tolerance + 1e-9) outside += 1;
   if (outside > 0 && entry.outcome === 'held')
     problems.push({
       field: 'found',
-      reason: `${outside} of ${up.length} points ${outside === 1 ? 'is' : 'are'} outside the tolerance: it was not found right`,
+      reason: `${outside} of ${up.length + down.length} points ${outside === 1 ? 'is' : 'are'} outside the tolerance: it was not found right`,
     });
   if (outside > 1) symptoms.push('transmitter off at more than one point');
-  if (outside > 0 && outside < up.length)
+  if (outside > 0 && outside < up.length + down.length)
     say(
       'found',
       'look',
@@ -225,7 +238,7 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
     ['referenceLeft2', left],
   ] as const) {
     const apart = points.length > 1 ? points[points.length - 1].reference - points[0].reference : Infinity;
-    if (apart < LEAST_APART_SHARE * (span.high - span.low) - 1e-9)
+    if (isCompleting(entry) && apart < LEAST_APART_SHARE * (span.high - span.low) - 1e-9)
       problems.push({
         field,
         reason: `zero and span are read at least ${t(LEAST_APART_SHARE * (span.high - span.low))} apart, a quarter of the span`,

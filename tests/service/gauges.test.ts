@@ -332,6 +332,13 @@ it('a correction keeps who read, and the rule of the day; who corrects is named,
     }),
   );
   expect(corrected.followUps).toEqual([]);
+  const corrects = {
+    calibrationId: corrected.records[0].calibrationId,
+    reason: 'once more',
+    personId: corrector.id,
+  };
+  const third = await service.call('bench.close', closing(again, [failed], { corrects }));
+  expect(third.followUps).toEqual([]);
   const details = await service.call('records.details', {
     calibrationId: corrected.records[0].calibrationId,
   });
@@ -369,6 +376,17 @@ it('a plain record of one point of several is corrected alone, by a card', async
     }),
   );
   expect(corrected.records.map(({ kind }) => kind)).toEqual(['regulator low']);
+  // Nor does the correction of a correction make a record of the point beside it.
+  const { calibrationId } = corrected.records[0];
+  const again = await service.call('bench.card', { deviceId: device.id, correcting: calibrationId });
+  const twice = await service.call(
+    'bench.close',
+    closing(again, [entry], {
+      doneOn: again.correcting?.doneOn ?? '',
+      corrects: { calibrationId, reason: 'and again', personId: 1 },
+    }),
+  );
+  expect(twice.records.map(({ kind }) => kind)).toEqual(['regulator low']);
   await headHash(service);
 });
 

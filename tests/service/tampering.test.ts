@@ -8,6 +8,9 @@ import { afterAll } from 'vitest';
 import { connect } from '../../db/driver.ts';
 import type { Connection } from '../../db/driver.ts';
 import { GENESIS_HASH, canonicalJson, chainHash } from '../../db/ledger.ts';
+import { openBook } from '../../db/book.ts';
+import { fixedClock } from '../../service/clock.ts';
+import { createService } from '../../service/service.ts';
 import { createRandom } from '../../shared/planning/random.ts';
 import type { Random } from '../../shared/planning/random.ts';
 import { makeSmallBook, verifyFile } from '../support/smallBook.ts';
@@ -202,6 +205,35 @@ describe('with the triggers out of the way', () => {
     ]) {
       const { checks } = await verdictAfter((connection) => connection.exec(edit));
       expect([edit, checks]).toEqual([edit, expect.arrayContaining(['names'])]);
+    }
+  });
+
+  it('a rename that the chain holds covers no other', async () => {
+    const rename = (to: string) => (connection: Connection) => {
+      connection.exec(`update person set name = '${to}' where id = 1`);
+    };
+    const file = copyOfBook();
+    const service = createService({ book: await openBook(file), clock: fixedClock('2026-11-25T09:00:00Z') });
+    const { people } = await service.call('settings.all', {});
+    const [{ version, ...person }] = people.filter(({ id }) => id === 1);
+    await service.call('settings.savePerson', { ...person, version, name: 'Una Larch' });
+    await service.close();
+    expect((await verifyFile(file, null)).sound).toBe(true);
+    const connection = connect(file);
+    attack(connection, () => rename('Somebody Else')(connection));
+    connection.close();
+    expect((await verifyFile(file, null)).problems.map(({ check }) => check)).toContain('names');
+  });
+
+  it('a table that is gone is found, and the check goes on', async () => {
+    for (const table of ['ledger', 'reading']) {
+      const file = copyOfBook();
+      const connection = connect(file);
+      connection.pragma('foreign_keys = OFF');
+      connection.exec(`drop table ${table}`);
+      connection.close();
+      const { sound, problems } = await verifyFile(file, null);
+      expect([table, sound, problems.length > 0]).toEqual([table, false, true]);
     }
   });
 
