@@ -23,6 +23,7 @@ import {
   restoredTicks,
   yesNo,
   faults,
+  isCompleting,
 } from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
 import { figure } from './measures.ts';
@@ -234,6 +235,8 @@ function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): Cl
       );
   }
   const receiver = number('receiver');
+  if (receiver !== null && receiver <= 0 && isCompleting(entry))
+    problems.push({ field: 'receiver', reason: 'the receiver holds no pressure' });
   const measured = (dewKey: string, pressureKey: string): MeasuredError | null => {
     const [dew, at] = [number(dewKey), number(pressureKey)];
     if (dew === null || at === null) return null;

@@ -37,6 +37,8 @@ const needed = { isNeeded: true, onPaper: true } as const;
 /** A clock is read to the minute. */
 const CLOCK_STEP_MINUTES = 1;
 
+const NO_RESERVE = 'there is none';
+
 const questions = [
   ['weekday', 'Weekday and date are right', 'clock wrong'],
   ['daylight', 'Daylight-saving state is right', 'clock wrong'],
@@ -83,9 +85,12 @@ const steps: readonly CardStep<TimeSwitchFacts>[] = [
     title: 'Reserve and override',
     lead: ({ reserveHours }) =>
       reserveHours === null ? '' : `It should keep time for ${reserveHours} h without power.`,
-    fields: questions
-      .slice(4)
-      .map(([key, label]) => choice<TimeSwitchFacts>(key, label, yesNo, { ...needed, phase: 'found' })),
+    fields: questions.slice(4).map(([key, label]) =>
+      choice<TimeSwitchFacts>(key, label, key === 'reserve' ? [...yesNo, NO_RESERVE] : yesNo, {
+        ...needed,
+        phase: 'found',
+      }),
+    ),
   },
   {
     key: 'left',
@@ -116,7 +121,8 @@ function judge(facts: TimeSwitchFacts, entry: CardEntry): ClassJudgement {
   expect('Clock', `within ${tolerance} min of the right time`);
   for (const [key, label, symptom] of questions) {
     const answer = text(key);
-    if (answer === null) continue;
+    // A clock that the register knows without a reserve has none to lose.
+    if (answer === null || (answer === NO_RESERVE && facts.reserveHours === null)) continue;
     const step = steps.find(({ fields }) => fields.some((field) => field.key === key))?.key ?? 'found';
     if (
       check(

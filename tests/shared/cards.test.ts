@@ -78,6 +78,11 @@ describe('every card', () => {
     expect(withRange(107_000, 'kPa')).toEqual([]);
   });
 
+  it('a clock without a reserve, as the register says, closes as held', () => {
+    const facts = { ...factsOf.time_switch, reserveHours: null } as typeof factsOf.time_switch;
+    expect(judgedWith('time_switch', { reserve: 'there is none' }, { facts }).problems).toEqual([]);
+  });
+
   it.each(names)('%s comes back out of its readings as it went in', (name) => {
     const facts = factsOf[name];
     const readings = [...readingsByPoint(facts, goodValues[name], null).values()].flat();
@@ -337,6 +342,8 @@ describe('the other cards', () => {
     ['time_switch', 'the clock is off', { clock: 6_000 }, 'outcome'],
     ['time_switch', 'the programme is not the approved one', { programme: 'no' }, 'programme'],
     ['time_switch', 'the reserve is gone', { reserve: 'no' }, 'reserve'],
+    ['time_switch', 'it has no reserve, and should', { reserve: 'there is none' }, 'reserve'],
+    ['air_station', 'its receiver is empty', { receiver: 0 }, 'receiver'],
     ['main', 'the far end is starved', { farHigh: 16_500 }, 'outcome'],
     ['main', 'it changes over too slowly', { minutesDown: 10_500 }, 'minutesDown'],
     ['main', 'the sample is too small', { sampled: 6_000, changed: 6_000 }, 'sampled'],
