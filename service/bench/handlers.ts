@@ -20,6 +20,7 @@ import { benchRulesOf } from '../settings/benchRules.ts';
 import { cardDevice, cardEntries } from './cardFacts.ts';
 import type { CardDevice, CardEntryFacts } from './cardFacts.ts';
 import { entryOfRecord } from './cardRecord.ts';
+import { requireDraft } from './requireDraft.ts';
 import { closeCards, correctedRecord, correctingEntries } from './closeCards.ts';
 
 type Card = OutputOf<'bench.card'>;
@@ -169,13 +170,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
   saveDraft: async ({ db, clock }, { deviceId, json, over }) => {
     await cardDevice(db, deviceId);
     const savedAt = clock.now();
-    try {
-      JSON.parse(json);
-    } catch {
-      throw new AppError('invalid_input', 'The draft is not readable.', {
-        problems: [{ column: 'json', value: json.slice(0, 40), reason: 'not JSON' }],
-      });
-    }
+    requireDraft(json);
     const held = await db
       .selectFrom('bench_draft')
       .select(['draft_json as json', 'saved_at as savedAt'])

@@ -3,7 +3,7 @@ import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
 import { replacementOf } from '../../db/records.ts';
 import { idsAbove } from '../../db/supplyPath.ts';
-import { AppError } from '../../shared/contract/errors.ts';
+import { AppError, refuseField } from '../../shared/contract/errors.ts';
 import type { FollowUp } from '../../shared/contract/followUps.ts';
 import { completingOutcomes } from '../../shared/trade/words.ts';
 import { isSymptom, supplySymptoms } from '../../shared/trade/symptoms.ts';
@@ -134,15 +134,11 @@ async function requireShowing(db: BookDb, calibrationId: number, followed: Follo
     (await replacementOf(db, calibrationId)) === null
   )
     return;
-  throw new AppError('invalid_input', 'Some fields need another value.', {
-    problems: [
-      {
-        column: 'calibrationId',
-        value: String(calibrationId),
-        reason: 'not a later record of this device that says it was held or adjusted',
-      },
-    ],
-  });
+  refuseField(
+    'calibrationId',
+    String(calibrationId),
+    'not a later record of this device that says it was held or adjusted',
+  );
 }
 
 export const followUpHandlers: GroupHandlers<'followUps'> = {
@@ -206,15 +202,7 @@ export const followUpHandlers: GroupHandlers<'followUps'> = {
         ids.every((id) => followUps.some((one) => one.id === id)),
     );
     if (!isOffered || ids.length < 2)
-      throw new AppError('invalid_input', 'Some fields need another value.', {
-        problems: [
-          {
-            column: 'deviceId',
-            value: String(deviceId),
-            reason: 'not the main, or a regulator, that all of these hang on',
-          },
-        ],
-      });
+      refuseField('deviceId', String(deviceId), 'not the main, or a regulator, that all of these hang on');
     const symptom = open.map((one) => one.symptom).find((word) => word !== null && isSymptom(word));
     const { id } = await openFollowUpOf(db, {
       deviceId,

@@ -5,7 +5,7 @@ import { appendCertificate, appendInstrumentFault, certificatesOf, gaugeColumns 
 import { appendSettingChange } from '../../db/records.ts';
 import { fitnessOf, instrumentUnits, limitOf } from '../../shared/cards/instruments.ts';
 import type { Instrument } from '../../shared/cards/instruments.ts';
-import { AppError } from '../../shared/contract/errors.ts';
+import { AppError, refuseField } from '../../shared/contract/errors.ts';
 import type { Gauge } from '../../shared/contract/gauges.ts';
 import type { ParsedInputOf } from '../../shared/contract/index.ts';
 import { differenceLabel, formatMilli, toMilli, unitLabel } from '../../shared/units/units.ts';
@@ -143,10 +143,7 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
       .where('tag', '=', row.tag)
       .where('id', '<>', input.id ?? 0)
       .executeTakeFirst();
-    if (same)
-      throw new AppError('invalid_input', 'Some fields need another value.', {
-        problems: [{ column: 'tag', value: row.tag, reason: 'another instrument has this tag' }],
-      });
+    if (same) refuseField('tag', row.tag, 'another instrument has this tag');
     if (input.id === null)
       return db.insertInto('gauge').values(row).returning('id').executeTakeFirstOrThrow();
     const held = await db
@@ -161,15 +158,11 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
     if (records + certificates.length > 0)
       for (const column of ['kind', 'unit'] as const)
         if (held[column] !== row[column])
-          throw new AppError('invalid_input', 'Some fields need another value.', {
-            problems: [
-              {
-                column,
-                value: row[column],
-                reason: `${held.tag} has ${counted(records, 'record')} and ${counted(certificates.length, 'certificate')} in ${unitLabel(held.unit)}: take it out of use, and note the other as a new instrument`,
-              },
-            ],
-          });
+          refuseField(
+            column,
+            row[column],
+            `${held.tag} has ${counted(records, 'record')} and ${counted(certificates.length, 'certificate')} in ${unitLabel(held.unit)}: take it out of use, and note the other as a new instrument`,
+          );
     if (certificates.length > 0) row.certificate_due_on = certificates[0].due_on;
     await db
       .updateTable('gauge')
@@ -193,15 +186,10 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
 
   addCertificate: async ({ db, clock }, { gaugeId, ...one }) => {
     const gauge = await gaugeRow(db, gaugeId);
-    const fail = (column: string, value: string, reason: string): never => {
-      throw new AppError('invalid_input', 'Some fields need another value.', {
-        problems: [{ column, value, reason }],
-      });
-    };
-    if (one.issuedOn > clock.today()) fail('issuedOn', one.issuedOn, 'lies in the future');
+    if (one.issuedOn > clock.today()) refuseField('issuedOn', one.issuedOn, 'lies in the future');
     const held = await certificatesOf(db, [gaugeId]);
     if (held.some(({ number }) => number === one.number))
-      fail('number', one.number, `${gauge.tag} has a certificate of this number`);
+      refuseField('number', one.number, `${gauge.tag} has a certificate of this number`);
     const id = await appendCertificate(
       db,
       {
@@ -226,28 +214,20 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
     const gauge = await gaugeRow(db, input.gaugeId);
     const now = clock.now();
     if (input.sinceOn > input.foundOn || input.foundOn > clock.today())
-      throw new AppError('invalid_input', 'Some fields need another value.', {
-        problems: [
-          {
-            column: 'foundOn',
-            value: input.foundOn,
-            reason: 'from the first day to the day it was found, and not in the future',
-          },
-        ],
-      });
+      refuseField(
+        'foundOn',
+        input.foundOn,
+        'from the first day to the day it was found, and not in the future',
+      );
     const { rows } = await traceOf(db, gauge, input);
     const named = new Set(input.calibrationIds);
     const chosen = rows.filter(({ calibrationId }) => named.delete(calibrationId));
     if (named.size > 0)
-      throw new AppError('invalid_input', 'Some fields need another value.', {
-        problems: [
-          {
-            column: 'calibrationIds',
-            value: [...named].slice(0, 5).join(', '),
-            reason: `not taken with ${gauge.tag} in that time`,
-          },
-        ],
-      });
+      refuseField(
+        'calibrationIds',
+        [...named].slice(0, 5).join(', '),
+        `not taken with ${gauge.tag} in that time`,
+      );
     const id = await appendInstrumentFault(db, {
       gauge_id: gauge.id,
       found_on: input.foundOn,

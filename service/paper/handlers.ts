@@ -6,6 +6,7 @@ import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { OutputOf, ParsedInputOf } from '../../shared/contract/index.ts';
 import type { SheetScope } from '../../shared/contract/paper.ts';
 import { closeCards } from '../bench/closeCards.ts';
+import { requireDraft } from '../bench/requireDraft.ts';
 import type { GroupHandlers } from '../context.ts';
 import { paperPdf } from './paperPdf.ts';
 import { paperSheetOf, sheetName, sheetRows } from './sheet.ts';
@@ -17,6 +18,19 @@ function counted(verdicts: readonly (string | null)[]): Record<string, number> {
     counts[word] = (counts[word] ?? 0) + 1;
   }
   return counts;
+}
+
+/** Throws `conflict` where the book holds another revision of a sheet's draft; 0 stands for none. */
+async function requireRevision(db: BookDb, scope: SheetScope, revision: number): Promise<void> {
+  const held = await db
+    .selectFrom('paper_draft')
+    .select(['draft_json as json', 'revision'])
+    .where('sheet', '=', sheetName(scope))
+    .executeTakeFirst();
+  if ((held?.revision ?? 0) !== revision)
+    throw new AppError('conflict', 'This sheet was changed or closed in another window.', {
+      current: held ?? null,
+    });
 }
 
 type Parts = ParsedInputOf<'paper.close'>['parts'];
@@ -43,23 +57,9 @@ export const paperHandlers: GroupHandlers<'paper'> = {
   sheet: async ({ db, clock }, { scope }) => paperSheetOf(db, scope, clock.today()),
 
   saveDraft: async ({ db, clock }, { scope, json, over }) => {
-    try {
-      JSON.parse(json);
-    } catch {
-      throw new AppError('invalid_input', 'The draft is not readable.', {
-        problems: [{ column: 'json', value: json.slice(0, 40), reason: 'not JSON' }],
-      });
-    }
+    requireDraft(json);
     const sheet = sheetName(scope);
-    const held = await db
-      .selectFrom('paper_draft')
-      .select(['draft_json as json', 'revision'])
-      .where('sheet', '=', sheet)
-      .executeTakeFirst();
-    if ((held?.revision ?? 0) !== over)
-      throw new AppError('conflict', 'This sheet was changed or closed in another window.', {
-        current: held ?? null,
-      });
+    await requireRevision(db, scope, over);
     const row = { draft_json: json, revision: over + 1, saved_at: clock.now() };
     await db
       .insertInto('paper_draft')
@@ -75,15 +75,7 @@ export const paperHandlers: GroupHandlers<'paper'> = {
   },
 
   close: async ({ db, clock }, { scope, personId, draftRevision, parts }) => {
-    const draft = await db
-      .selectFrom('paper_draft')
-      .select(['draft_json as json', 'revision'])
-      .where('sheet', '=', sheetName(scope))
-      .executeTakeFirst();
-    if ((draft?.revision ?? 0) !== draftRevision)
-      throw new AppError('conflict', 'This sheet was changed or closed in another window.', {
-        current: draft ?? null,
-      });
+    await requireRevision(db, scope, draftRevision);
     await requireRowsOfSheet(db, scope, parts, clock.today());
     const closing = { today: clock.today(), now: clock.now(), source: 'paper' as const };
     const done: OutputOf<'bench.close'>[] = [];

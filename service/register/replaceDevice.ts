@@ -10,19 +10,13 @@ import { appendReplacement, appendSettingChange } from '../../db/records.ts';
 import { deviceIdOfTag } from '../../db/registerQueries.ts';
 import { deviceRow, setpointRows } from '../../db/registerRows.ts';
 import { writeRegisterRows } from '../../db/registerWrite.ts';
-import { AppError } from '../../shared/contract/errors.ts';
+import { AppError, refuseField } from '../../shared/contract/errors.ts';
 import type { OutputOf, ParsedInputOf } from '../../shared/contract/index.ts';
 import { completingOutcomes } from '../../shared/trade/words.ts';
 import { plainStyle, readRow } from '../../shared/register/row.ts';
 import { requireVersion } from './requireVersion.ts';
 
 type Input = ParsedInputOf<'register.replace'>;
-
-function refuse(column: string, value: string, reason: string): never {
-  throw new AppError('invalid_input', 'Some fields need another value.', {
-    problems: [{ column, value, reason }],
-  });
-}
 
 /** A tag that nobody has, for the device that gives its own away. */
 async function freedTag(db: BookDb, tag: string): Promise<string> {
@@ -51,21 +45,21 @@ async function checked(db: BookDb, input: Input, today: string) {
   requireVersion(input.version, held ? { version: held.version, values: held } : null);
   if (!held) throw new AppError('not_found', 'There is no such device in the book.');
   if (held.class === 'main')
-    refuse('id', held.tag, 'a main is piping: it is changed in the register, not swapped');
-  if (held.retired_on !== null) refuse('id', held.tag, `retired on ${held.retired_on} already`);
-  if (input.on > today) refuse('on', input.on, 'lies in the future');
+    refuseField('id', held.tag, 'a main is piping: it is changed in the register, not swapped');
+  if (held.retired_on !== null) refuseField('id', held.tag, `retired on ${held.retired_on} already`);
+  if (input.on > today) refuseField('on', input.on, 'lies in the future');
   if (held.in_service_on !== null && input.on < held.in_service_on)
-    refuse('on', input.on, `before it went into service on ${held.in_service_on}`);
+    refuseField('on', input.on, `before it went into service on ${held.in_service_on}`);
   const last = await lastRecordOn(db, input.id);
-  if (last !== null && input.on < last) refuse('on', input.on, `it has a record of ${last}`);
+  if (last !== null && input.on < last) refuseField('on', input.on, `it has a record of ${last}`);
   const person = await db
     .selectFrom('person')
     .select('active')
     .where('id', '=', input.personId)
     .executeTakeFirst();
-  if (person?.active !== 1) refuse('personId', String(input.personId), 'choose who replaced it');
+  if (person?.active !== 1) refuseField('personId', String(input.personId), 'choose who replaced it');
   if (input.newTag !== null && (await deviceIdOfTag(db, input.newTag)) !== null)
-    refuse('newTag', input.newTag, 'another device has this tag');
+    refuseField('newTag', input.newTag, 'another device has this tag');
   return held;
 }
 
@@ -198,7 +192,7 @@ export async function replaceDevice(
   const read = readRow(row.rowClass, put, plainStyle, null);
   if (read.problems.length > 0) {
     const [{ column, value, reason }] = read.problems;
-    refuse(column === 'tag' ? 'newTag' : column, value, reason);
+    refuseField(column === 'tag' ? 'newTag' : column, value, reason);
   }
   await writeRegisterRows(db, [
     { rowClass: row.rowClass, values: read.values },

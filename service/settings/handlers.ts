@@ -6,7 +6,7 @@ import { chainHead } from '../../db/ledger.ts';
 import { appendSettingChange } from '../../db/records.ts';
 import { readSetting, writeSetting } from '../../db/settings.ts';
 import path from 'node:path';
-import { AppError } from '../../shared/contract/errors.ts';
+import { refuseField } from '../../shared/contract/errors.ts';
 import { defaultPlanning } from '../../shared/contract/settings.ts';
 import type { BenchRules, PlanningOptions, Site } from '../../shared/contract/settings.ts';
 import type { GroupHandlers } from '../context.ts';
@@ -298,10 +298,7 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
   saveDaysOff: async ({ db }, { daysOff }) => {
     const dates = new Set<string>();
     for (const { on } of daysOff) {
-      if (dates.has(on))
-        throw new AppError('invalid_input', 'Some fields need another value.', {
-          problems: [{ column: 'daysOff', value: on, reason: 'the date stands twice' }],
-        });
+      if (dates.has(on)) refuseField('daysOff', on, 'the date stands twice');
       dates.add(on);
     }
     await db.deleteFrom('day_off').execute();
@@ -334,9 +331,7 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     const most = mostTolerance[held.unit] ?? MOST_TOLERANCE;
     for (const column of ['toleranceMilli', 'toleranceLeftMilli', 'actionLimitMilli'] as const)
       if (values[column] > most * 1000)
-        throw new AppError('invalid_input', 'Some fields need another value.', {
-          problems: [{ column, value: String(values[column]), reason: `at most ${most} ${held.unit}` }],
-        });
+        refuseField(column, String(values[column]), `at most ${most} ${held.unit}`);
     const row = {
       tolerance_milli: values.toleranceMilli,
       tolerance_left_milli: values.toleranceLeftMilli,

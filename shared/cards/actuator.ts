@@ -27,7 +27,7 @@ import {
   readError,
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
-import { figure } from './measures.ts';
+import { READING_SLACK_PSI, figure } from './measures.ts';
 
 export type ActuatorFacts = BaseFacts & {
   card: 'actuator';
@@ -146,9 +146,6 @@ const steps: readonly CardStep<ActuatorFacts>[] = [
     ],
   },
 ];
-
-/** What two readings of one pressure may differ by, psi. Common practice, no source. */
-const READING_SLACK_PSI = 0.5;
 
 function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();

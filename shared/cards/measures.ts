@@ -75,6 +75,9 @@ export function impossible(measure: Measure, milli: number, facts: BaseFacts): s
 /** By how much two gauges may disagree before an output above its main is a misreading, psi. Common practice, no source. */
 export const ABOVE_MAIN_PSI = 0.5;
 
+/** What two readings of one pressure may differ by, psi. Common practice, no source. */
+export const READING_SLACK_PSI = 0.5;
+
 /** A figure with its unit, for the words of a card. */
 export function figure(milli: number, unit: Unit): string {
   return `${formatMilli(milli)} ${unitLabel(unit)}`.trimEnd();

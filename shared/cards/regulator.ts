@@ -24,7 +24,7 @@ import {
   readError,
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
-import { figure } from './measures.ts';
+import { READING_SLACK_PSI, figure } from './measures.ts';
 
 export type RegulatorFacts = BaseFacts & {
   card: 'regulator';
@@ -43,8 +43,6 @@ const high = { point: 'regulator high', isOn: isTwo } as const;
 
 /** Most rise in 5 minutes without flow, most fall from no flow to normal flow, psi; most drop of a filter. Common practice. */
 const MOST_CREEP_PSI = 1;
-/** What two readings of one pressure may differ by. */
-const READING_SLACK_PSI = 0.5;
 const MOST_DROOP_PSI = 1;
 const MOST_FILTER_DROP_PSI = 10;
 

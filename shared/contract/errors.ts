@@ -44,6 +44,13 @@ export class AppError extends Error {
   }
 }
 
+/** Refuses one value of an input. Always throws. */
+export function refuseField(column: string, value: string, reason: string): never {
+  throw new AppError('invalid_input', 'Some fields need another value.', {
+    problems: [{ column, value, reason }],
+  });
+}
+
 export type Envelope<T> =
   | { ok: true; data: T }
   | { ok: false; error: { code: ErrorCode; message: string; details?: ErrorDetails; incident?: string } };
