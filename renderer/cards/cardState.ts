@@ -136,6 +136,7 @@ export function judged(card: BenchCard, facts: CardFacts, text: CardText, key: s
     instruments: chosenInstruments(card, text),
     rule: card.rule,
     doneOn: text.doneOn,
+    mayMiss: card.correcting?.mayMiss ?? false,
   });
 }
 

@@ -333,7 +333,12 @@ async function resetOf(db: BookDb, testPointId: number) {
   };
 }
 
-async function controllerEntries(db: BookDb, device: CardDevice, base: Base): Promise<CardEntryFacts[]> {
+async function controllerEntries(
+  db: BookDb,
+  device: CardDevice,
+  base: Base,
+  isPast: boolean,
+): Promise<CardEntryFacts[]> {
   const kind = device.controller_kind ?? 'single';
   const duties = await db
     .selectFrom('supplies as s')
@@ -348,7 +353,7 @@ async function controllerEntries(db: BookDb, device: CardDevice, base: Base): Pr
   const { low_pressure_milli: low, high_pressure_milli: high } = device;
   const entries: CardEntryFacts[] = [];
   for (const stored of await setpointFactsOf(db, device.id)) {
-    if (!stored.active && device.retired_on === null) continue;
+    if (!stored.active && !isPast) continue;
     const points = base.points.filter((point) => point.testPointId === stored.testPointId);
     const { deviceId: _d, ...shared } = { ...base, points };
     if (kind === 'receiver')
@@ -358,6 +363,7 @@ async function controllerEntries(db: BookDb, device: CardDevice, base: Base): Pr
           ...shared,
           card: 'receiver',
           dialMilli: stored.dialMilli,
+          action: stored.action,
           calibrationPressureMilli: stored.calibrationPressureMilli,
           throttlingRangeMilli: stored.throttlingRangeMilli,
           outputLowMilli: stored.outputLowMilli,
@@ -397,11 +403,11 @@ async function controllerEntries(db: BookDb, device: CardDevice, base: Base): Pr
 
 export type CardEntryFacts = { key: string; facts: CardFacts };
 
-/** The test points of a device; of a retired one all that it had, for the correction of its records. */
-async function pointsOf(db: BookDb, deviceId: number, isRetired: boolean): Promise<CardPoint[]> {
+/** The test points of a device that are in use, or all that it ever had. */
+async function pointsOf(db: BookDb, deviceId: number, isPast: boolean): Promise<CardPoint[]> {
   const rows = await testPointsOfDevice(db, deviceId);
   return rows
-    .filter((row) => row.active === 1 || isRetired)
+    .filter((row) => row.active === 1 || isPast)
     .map((row) => ({
       key: row.kind,
       testPointId: row.id,
@@ -424,8 +430,16 @@ const factsOfClass: Record<string, (db: BookDb, base: Base, today: string) => Pr
   air_station: stationFacts,
 };
 
-/** The entries of a device's card: one a setpoint, one for any other device; none where it has no test point. */
-export async function cardEntries(db: BookDb, device: CardDevice, today: string): Promise<CardEntryFacts[]> {
+/**
+ * The entries of a device's card: one a setpoint, one for any other device; none where it has no test point. `isPast`
+ * adds the test points that are not in use any more, whose records may be corrected.
+ */
+export async function cardEntries(
+  db: BookDb,
+  device: CardDevice,
+  today: string,
+  isPast: boolean = device.retired_on !== null,
+): Promise<CardEntryFacts[]> {
   const pressureUnit: PressureUnit = device.pressure_unit ?? 'psi';
   const temperatureUnit: TemperatureUnit = device.temperature_unit ?? 'degF';
   const { value: rules } = await benchRulesOf(db);
@@ -434,12 +448,12 @@ export async function cardEntries(db: BookDb, device: CardDevice, today: string)
     pressureUnit,
     temperatureUnit,
     scaleUnit: scaleUnitOf(device.controller_kind ?? '', temperatureUnit),
-    points: await pointsOf(db, device.id, device.retired_on !== null),
+    points: await pointsOf(db, device.id, isPast),
     freezeLockoutMilli: toMilli(
       convertTemperature(fromMilli(rules.freezeLockoutMilli), 'degF', temperatureUnit),
     ),
   };
-  if (device.class === 'controller') return controllerEntries(db, device, base);
+  if (device.class === 'controller') return controllerEntries(db, device, base, isPast);
   const read = factsOfClass[device.class];
   if (!read || base.points.length === 0) return [];
   const { deviceId: _d, ...facts } = (await read(db, base, today)) as CardFacts & { deviceId: number };

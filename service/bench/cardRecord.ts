@@ -5,8 +5,8 @@ import { descriptionOf } from '../../shared/cards/index.ts';
 import type { CardFacts, CARD_VERSION } from '../../shared/cards/index.ts';
 import type { Instruments } from '../../shared/cards/instruments.ts';
 import { fieldsOf, judgeCard } from '../../shared/cards/judge.ts';
+import type { JudgeSetting } from '../../shared/cards/judge.ts';
 import { unitOf } from '../../shared/cards/measures.ts';
-import type { DecisionRule } from '../../shared/trade/doubt.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
 import { convertPressure, convertTemperature, fromMilli, toMilli } from '../../shared/units/units.ts';
 import type { PressureUnit, TemperatureUnit, Unit } from '../../shared/units/units.ts';
@@ -23,6 +23,8 @@ export type CardSnapshot = {
   adjusted: boolean;
   /** Outcome of the whole card; a record of one of its points may say less. */
   outcome: Outcome;
+  /** It came from a file of the past, or corrects one that did: not everything was noted. */
+  mayMiss?: true;
 };
 
 /** The snapshot of a record that a card made; null for one from a file or from before there were cards. */
@@ -116,11 +118,7 @@ export function entryOfRecord(snapshot: CardSnapshot, readings: readonly StoredR
 }
 
 /** Judges a card with what goes with it. */
-export function judgeEntry(
-  facts: CardFacts,
-  entry: CardEntry,
-  setting: { instruments: Instruments; rule: DecisionRule; doneOn: string },
-): CardJudgement {
+export function judgeEntry(facts: CardFacts, entry: CardEntry, setting: JudgeSetting): CardJudgement {
   return judgeCard(descriptionOf(facts), facts, entry, setting);
 }
 

@@ -55,6 +55,7 @@ type JudgedCard = {
   entries: Judged[];
   /** A correction is judged by the rule of the record that it replaces. */
   rule: DecisionRule;
+  mayMiss: boolean;
 };
 
 /** Where and when the work is written. */
@@ -124,6 +125,8 @@ type Corrected = {
   recorded: number[];
   rule: DecisionRule;
   snapshot: CardSnapshot | null;
+  /** It came from a file of the past: what was not noted then need not be noted now. */
+  mayMiss: boolean;
 };
 
 /** A record that is to be corrected. Throws when it is none of the device's. */
@@ -139,11 +142,13 @@ export async function correctedRecord(
     .where('c.id', '=', calibrationId)
     .executeTakeFirst();
   if (row?.device_id !== deviceId) throw new AppError('not_found', 'There is no such record of this device.');
+  const snapshot = cardSnapshotOf(row.snapshot_json);
   return {
     testPointId: row.test_point_id,
     recorded: (await cardOfCalibration(db, calibrationId)).map((one) => one.test_point_id),
     rule: row.decision_rule as DecisionRule,
-    snapshot: cardSnapshotOf(row.snapshot_json),
+    snapshot,
+    mayMiss: snapshot === null || snapshot.mayMiss === true,
   };
 }
 
@@ -158,7 +163,7 @@ export async function correctingEntries(
   today: string,
 ): Promise<CardEntryFacts[]> {
   if (snapshot) return [{ key: snapshot.key, facts: snapshot.facts }];
-  return (await cardEntries(db, device, today)).filter(({ facts }) =>
+  return (await cardEntries(db, device, today, true)).filter(({ facts }) =>
     facts.points.some((point) => point.testPointId === testPointId),
   );
 }
@@ -191,6 +196,7 @@ async function judgeCard(
       : await cardEntries(db, device, today)
     ).map(({ key, facts }) => [key, facts]),
   );
+  const mayMiss = corrected?.mayMiss ?? false;
   const newest = card.corrects ? null : await newestRecords(db, device.id);
   const entries: Judged[] = [];
   for (const [index, entry] of card.entries.entries()) {
@@ -205,13 +211,23 @@ async function judgeCard(
       held.card === 'setpoint' && !card.corrects
         ? { ...held, isFirstOfTwo: card.entries.length > 1 && index === 0 }
         : held;
-    const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn: header.doneOn });
+    const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn: header.doneOn, mayMiss });
     for (const { field, reason } of judgement.problems)
       fail(field.startsWith('instruments.') ? field : `${where}.${field}`, entry.key || device.tag, reason);
     // A correction replaces what was recorded, and says nothing of the points beside it.
     const points = facts.points.filter(
       ({ testPointId }) => corrected === null || corrected.recorded.includes(testPointId),
     );
+    const isJudged = judgement.points.some(
+      ({ point, found, left }) =>
+        points.some(({ key }) => key === point) && (found !== null || left !== null),
+    );
+    if (mayMiss && completingOutcomes.includes(entry.outcome) && !isJudged)
+      fail(
+        `${where}.outcome`,
+        entry.key || device.tag,
+        `“${entry.outcome}” needs readings that can be judged; else it was “not tested”`,
+      );
     entries.push({ entry, facts, judgement, points });
   }
   const completing = entries.filter(({ entry }) => completingOutcomes.includes(entry.outcome));
@@ -225,12 +241,12 @@ async function judgeCard(
       entries[0].entry.key,
       'read the first setpoint again after the second: adjusting one can disturb the other',
     );
-  return { device, corrects: card.corrects, entries, rule };
+  return { device, corrects: card.corrects, entries, rule, mayMiss };
 }
 
 async function writeEntry(
   db: BookDb,
-  { device, corrects, rule }: JudgedCard,
+  { device, corrects, rule, mayMiss }: JudgedCard,
   { entry, facts, judgement, points }: Judged,
   context: { header: Header; instruments: Instruments; closing: Closing },
 ) {
@@ -251,6 +267,7 @@ async function writeEntry(
     tickNote: entry.tickNote,
     adjusted: entry.adjusted,
     outcome: entry.outcome,
+    ...(mayMiss ? { mayMiss } : {}),
   };
   const readings = readingsByPoint(facts, entry.values, judgement.airState);
   const asksForSupply = description.preconditions.some(({ key }) => key === 'supply');

@@ -161,6 +161,7 @@ export const benchHandlers: GroupHandlers<'bench'> = {
               pressureGaugeId: correction.row.pressure_gauge_id,
               temperatureGaugeId: correction.row.temperature_gauge_id,
               replacedBy: await replacementOf(db, correcting),
+              mayMiss: correction.corrected.mayMiss,
             }
           : null,
     };

@@ -35,19 +35,25 @@ async function requireRevision(db: BookDb, scope: SheetScope, revision: number):
 
 type Parts = ParsedInputOf<'paper.close'>['parts'];
 
-/** Every card is one of the sheet's, and stands once in a part: what was not on the paper was not read from it. */
+/** Every card is one of the sheet's, and each of its entries stands once on it: what was not on the paper was not read from it. */
 async function requireRowsOfSheet(db: BookDb, scope: SheetScope, parts: Parts, today: string): Promise<void> {
   const { rows } = await sheetRows(db, scope, today);
   const onSheet = new Set(rows.map(({ deviceId, key }) => `${deviceId}#${key}`));
   const problems: InputProblem[] = [];
+  const named = new Set<string>();
   for (const [index, { cards }] of parts.entries())
     for (const [at, { deviceId, entries }] of cards.entries()) {
       const column = `parts.${index}.cards.${at}.deviceId`;
       if (cards.findIndex((one) => one.deviceId === deviceId) !== at)
         problems.push({ column, value: String(deviceId), reason: 'this device stands twice in one part' });
-      for (const { key } of entries)
-        if (!onSheet.has(`${deviceId}#${key}`))
-          problems.push({ column, value: `${deviceId} ${key}`.trimEnd(), reason: 'is not on this sheet' });
+      for (const { key } of entries) {
+        const name = `${deviceId}#${key}`;
+        const value = `${deviceId} ${key}`.trimEnd();
+        if (!onSheet.has(name)) problems.push({ column, value, reason: 'is not on this sheet' });
+        else if (named.has(name))
+          problems.push({ column, value, reason: 'stands twice on this sheet' });
+        named.add(name);
+      }
     }
   if (problems.length > 0)
     throw new AppError('invalid_input', 'The sheet cannot be written yet; nothing was.', { problems });

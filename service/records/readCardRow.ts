@@ -199,10 +199,10 @@ function readCard(
     outcome,
   };
   const rule = 'simple acceptance' as const;
-  const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn });
+  const judgement = judgeEntry(facts, entry, { instruments, rule, doneOn, mayMiss: true });
   const columnOf = new Map(allFields(facts).map((field) => [field.key, columnOfField(field)]));
-  for (const { field, reason, isMissing } of judgement.problems)
-    if (!isMissing && !field.startsWith('instruments.')) cells.fail(columnOf.get(field) ?? 'outcome', reason);
+  for (const { field, reason } of judgement.problems)
+    if (!field.startsWith('instruments.')) cells.fail(columnOf.get(field) ?? 'outcome', reason);
   if (completingOutcomes.includes(outcome) && judgement.points.some(({ found, left }) => !found && !left))
     cells.fail('outcome', `\`${outcome}\` needs readings that can be judged; else it was \`not tested\``);
   const { values: _values, ...noted } = entry;
@@ -213,6 +213,7 @@ function readCard(
     facts,
     instruments,
     ...noted,
+    mayMiss: true,
   };
   const reference = instruments.humidity ?? instruments.temperature ?? null;
   const readings = readingsByPoint(facts, values, judgement.airState);

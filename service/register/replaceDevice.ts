@@ -90,7 +90,7 @@ async function handOver(db: BookDb, oldId: number, newId: number): Promise<numbe
   return fed.map(({ to_id }) => to_id);
 }
 
-/** What a round that still runs has planned for the old device and is not done is planned for the new one. */
+/** What a round that still runs has planned for the old device and is not wholly done is planned for the new one. */
 async function handOverTasks(db: BookDb, oldId: number, newId: number): Promise<void> {
   const tasks = await db
     .selectFrom('task as t')
@@ -99,18 +99,25 @@ async function handOverTasks(db: BookDb, oldId: number, newId: number): Promise<
     .where('t.device_id', '=', oldId)
     .where('r.status', '<>', 'closed')
     .where((eb) =>
-      eb.not(
-        eb.exists(
-          eb
-            .selectFrom('task_test_point as tt')
-            .innerJoin('calibration as c', 'c.test_point_id', 'tt.test_point_id')
-            .select('c.id')
-            .whereRef('tt.task_id', '=', 't.id')
-            .leftJoin('correction as x', 'x.replaced_id', 'c.id')
-            .where('x.id', 'is', null)
-            .where('c.outcome', 'in', [...completingOutcomes])
-            .whereRef('c.done_on', '>=', 'r.from_on'),
-        ),
+      eb.exists(
+        eb
+          .selectFrom('task_test_point as tt')
+          .select('tt.task_id')
+          .whereRef('tt.task_id', '=', 't.id')
+          .where((point) =>
+            point.not(
+              point.exists(
+                point
+                  .selectFrom('calibration as c')
+                  .select('c.id')
+                  .leftJoin('correction as x', 'x.replaced_id', 'c.id')
+                  .whereRef('c.test_point_id', '=', 'tt.test_point_id')
+                  .where('x.id', 'is', null)
+                  .where('c.outcome', 'in', [...completingOutcomes])
+                  .whereRef('c.done_on', '>=', 'r.from_on'),
+              ),
+            ),
+          ),
       ),
     )
     .execute();

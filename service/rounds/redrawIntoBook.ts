@@ -34,18 +34,35 @@ async function promiseOf(db: BookDb, head: HeadRow): Promise<HeadRow> {
   return inForce ?? head;
 }
 
+/** Days on which devices were put in the place of others. */
+async function putInOn(db: BookDb): Promise<Map<number | null, string>> {
+  const rows = await db.selectFrom('replacement').select(['new_device_id', 'on_date']).execute();
+  return new Map(rows.map((row) => [row.new_device_id, row.on_date]));
+}
+
+/** Key of a planned task under the tag that its device has now: it may have been renamed, or replaced. */
+function keyNow({ tag, task_key }: { tag: string; task_key: string }): string {
+  return `${tag}${task_key.slice(task_key.lastIndexOf('/'))}`;
+}
+
 /**
  * The tasks of a round that fall due for the same check still, with the row, visit, slot and person of each; undefined
- * where there is none any more. What was done since falls due anew, and nothing was promised for that.
+ * where there is none any more. What was done since falls due anew, and nothing was promised for that. What was handed
+ * over to a new device is due from the day that one was put in, and keeps what was promised.
  */
 async function stillDue(db: BookDb, roundId: number, { instance, origins }: BuiltInstance) {
   const slots = new Map(instance.slots.map((slot, index) => [`${slot.date} ${slot.shiftId}`, index]));
   const crews = new Map(instance.crews.map((crew, index) => [crew.personId, index]));
   const visits = new Map((await visitsOfRound(db, roundId)).map((visit) => [visit.id, visit]));
   const byKey = new Map(instance.tasks.map((task) => [task.id, task]));
+  const putIn = await putInOn(db);
   return (await tasksOfRound(db, roundId)).flatMap((row) => {
-    const task = byKey.get(row.task_key);
-    if (!task || origins.get(row.task_key)?.dueOn !== row.due_on) return [];
+    const key = keyNow(row);
+    const task = byKey.get(key);
+    if (!task) return [];
+    const firstDue = origins.get(key.replace(/#\d+$/u, ''))?.dueOn;
+    const isHandedOver = firstDue !== undefined && firstDue === putIn.get(row.device_id);
+    if (!isHandedOver && origins.get(key)?.dueOn !== row.due_on) return [];
     const visit = row.visit_id === null ? undefined : visits.get(row.visit_id);
     const slot = visit && slots.get(`${visit.on_date} ${visit.shift_pattern_id}`);
     const crew = visit && crews.get(visit.person_id);

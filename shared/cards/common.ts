@@ -187,12 +187,24 @@ export function isCompleting({ outcome }: Pick<CardEntry, 'outcome'>): boolean {
 /** What a card finds wrong: a problem where it should close as right, and a symptom in any case. */
 export function faults(entry: CardEntry, problems: CardProblem[] = [], isMended: boolean = false) {
   const symptoms: SymptomKey[] = [];
+  const wrong = (field: string, reason: string, symptom: SymptomKey): void => {
+    if (isCompleting(entry) && !isMended) problems.push({ field, reason });
+    if (!symptoms.includes(symptom)) symptoms.push(symptom);
+  };
   return {
     problems,
     symptoms,
-    wrong: (field: string, reason: string, symptom: SymptomKey): void => {
-      if (isCompleting(entry) && !isMended) problems.push({ field, reason });
-      if (!symptoms.includes(symptom)) symptoms.push(symptom);
+    wrong,
+    /** As found, and as read again after an adjustment, null where it was not: a fault counts until it was read right. */
+    faulty: (
+      field: string,
+      [isRight, isRightAfter]: readonly [boolean, boolean | null],
+      reason: string,
+      symptom: SymptomKey,
+    ): void => {
+      if (isRightAfter ?? isRight) return;
+      const hint = entry.adjusted && isRightAfter === null ? '; adjusted: read it again after' : '';
+      wrong(field, `${reason}${hint}`, symptom);
     },
   };
 }

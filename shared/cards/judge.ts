@@ -27,7 +27,13 @@ import { fitnessOf, instrumentWords, shownRatio } from './instruments.ts';
 import type { Instrument, InstrumentKind, Instruments } from './instruments.ts';
 import { figure, impossible } from './measures.ts';
 
-export type JudgeSetting = { instruments: Instruments; rule: DecisionRule; doneOn: string };
+export type JudgeSetting = {
+  instruments: Instruments;
+  rule: DecisionRule;
+  doneOn: string;
+  /** Of what no card noted at the time, a file of the past or a record that came from one, some may be missing. */
+  mayMiss?: boolean;
+};
 
 type Fail = (field: string, reason: string, isMissing?: true) => void;
 
@@ -334,7 +340,7 @@ export function judgeCard<F extends BaseFacts>(
   return {
     ...own,
     remarks: [...fit.remarks, ...own.remarks],
-    problems,
+    problems: setting.mayMiss ? problems.filter(({ isMissing }) => !isMissing) : problems,
     points,
     rule: setting.rule,
     asked: description.steps

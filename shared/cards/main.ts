@@ -128,6 +128,7 @@ const steps: readonly CardStep<MainFacts>[] = [
     key: 'left',
     title: 'As left',
     whenAdjusted: true,
+    lead: () => 'The far end is always read again; the rest where it was not right as found.',
     fields: [
       figureOf(
         'left',
@@ -139,6 +140,37 @@ const steps: readonly CardStep<MainFacts>[] = [
         { key: 'farHighLeft', label: 'At the far end as left, high', measure: 'pressure' },
         { ...high, isNeeded: true, quantity: 'at the far end, high' },
       ),
+      figureOf(
+        'left',
+        { key: 'stationLowLeft', label: 'At the station as left, low', measure: 'pressure' },
+        { ...low, quantity: 'at the station, low' },
+      ),
+      figureOf(
+        'left',
+        { key: 'stationHighLeft', label: 'At the station as left, high', measure: 'pressure' },
+        { ...high, quantity: 'at the station, high' },
+      ),
+      figureOf(
+        'left',
+        { key: 'minutesUpLeft', label: 'Minutes to pass as left, rising', measure: 'minutes' },
+        { ...low, isOn: isTwo, quantity: 'minutes to pass, rising' },
+      ),
+      figureOf(
+        'left',
+        { key: 'minutesDownLeft', label: 'Minutes to pass as left, falling', measure: 'minutes' },
+        { ...low, isOn: isTwo, quantity: 'minutes to pass, falling' },
+      ),
+      choice('powerLossLeft', 'Without power as left, the main goes to', ['low', 'high'], {
+        ...low,
+        isOn: isTwo,
+        phase: 'left',
+        quantity: 'state on power loss',
+      }),
+      figureOf(
+        'left',
+        { key: 'changedLeft', label: 'Changed over as left, of those looked at', measure: 'count' },
+        { ...low, isOn: isTwo, quantity: 'of these changed over' },
+      ),
     ],
   },
 ];
@@ -149,7 +181,7 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
   const unit = facts.pressureUnit;
   const own = (psi: number): number => convertPressure(psi, 'psi', unit);
   const p = (value: number): string => figure(toMilli(value), unit);
-  const { problems, symptoms, wrong } = faults(
+  const { problems, symptoms, wrong, faulty } = faults(
     entry,
     // The proof itself sends the main to both pressures, whether or not anybody ticks so.
     facts.isTwoPressure ? freezeProblems(facts, { ...entry, ticks: { ...entry.ticks, forced: true } }) : [],
@@ -158,33 +190,43 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
   if (facts.highMilli !== null) expect('High', figure(facts.highMilli, unit));
   expect('At the station', `±${p(own(AT_STATION_PSI))}`);
   expect('At the far end', `±${p(own(MAIN_AT_DEVICE_ALLOWANCE_PSI))}`);
-  for (const [name, nominal, station, far] of [
-    ['low', facts.lowMilli, number('stationLow'), number('farLowLeft') ?? number('farLow')],
-    ['high', facts.highMilli, number('stationHigh'), number('farHighLeft') ?? number('farHigh')],
+  /** What an as-left figure says, where something was adjusted and it was read again. */
+  const after = (key: string, isGood: (value: number) => boolean): boolean | null => {
+    const value = entry.adjusted ? number(key) : null;
+    return value === null ? null : isGood(value);
+  };
+  for (const [name, nominal, far] of [
+    ['Low', facts.lowMilli, number('farLowLeft') ?? number('farLow')],
+    ['High', facts.highMilli, number('farHighLeft') ?? number('farHigh')],
   ] as const) {
+    const state = name === 'Low' ? 'low' : 'high';
+    const station = number(`station${name}`);
     if (nominal === null || station === null) continue;
+    const isAtSetting = (value: number): boolean =>
+      Math.abs(value - fromMilli(nominal)) <= own(AT_STATION_PSI) + 1e-9;
     const off = station - fromMilli(nominal);
-    const isRight = Math.abs(off) <= own(AT_STATION_PSI) + 1e-9;
+    const isRight = isAtSetting(station);
     check(
-      name,
+      state,
       isRight,
-      `${name} at the station ${isRight ? 'stands at its setting' : `is ${p(Math.abs(off))} ${off < 0 ? 'below' : 'above'} its setting`}`,
+      `${state} at the station ${isRight ? 'stands at its setting' : `is ${p(Math.abs(off))} ${off < 0 ? 'below' : 'above'} its setting`}`,
     );
-    if (!isRight && !entry.adjusted)
-      wrong(
-        name === 'low' ? 'stationLow' : 'stationHigh',
-        'the station does not hold the setting: the regulator’s card comes first',
-        off < 0 ? 'main low in one state only' : 'main above its setting',
-      );
+    faulty(
+      `station${name}`,
+      [isRight, after(`station${name}Left`, isAtSetting)],
+      'the station does not hold the setting: the regulator’s card comes first',
+      off < 0 ? 'main low in one state only' : 'main above its setting',
+    );
     if (far === null) continue;
-    const fall = station - far;
+    const standing = (entry.adjusted ? number(`station${name}Left`) : null) ?? station;
+    const fall = standing - far;
     if (fall > own(MAIN_AT_DEVICE_ALLOWANCE_PSI)) symptoms.push('main low at far end only');
-    say(name, 'plain', `${p(fall)} is lost on the way to the far end`);
+    say(state, 'plain', `${p(fall)} is lost on the way to the far end`);
   }
   const farLow = number('farLowLeft') ?? number('farLow');
   const farHigh = number('farHighLeft') ?? number('farHigh');
   // What the station held before it was set says nothing of what was left.
-  const stationLow = number('farLowLeft') === null ? number('stationLow') : null;
+  const stationLow = number('farLowLeft') === null ? number('stationLow') : number('stationLowLeft');
   if (facts.worstTrips && farLow !== null && farHigh !== null) {
     const margins = switchoverMargins(
       { rising: fromMilli(facts.worstTrips.risingMilli), falling: fromMilli(facts.worstTrips.fallingMilli) },
@@ -206,26 +248,48 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
   ] as const) {
     const minutes = number(key);
     if (minutes === null) continue;
-    if (!check('switching', minutes <= MOST_MINUTES, `${minutes} min ${words}; at most ${MOST_MINUTES}`))
-      wrong(key, `changes over too slowly: at most ${MOST_MINUTES} minutes`, 'does not change over in time');
-  }
-  const lost = text('powerLossState');
-  if (
-    lost !== null &&
-    facts.wantedOnPowerLoss !== null &&
-    !check(
+    const isRight = check(
       'switching',
-      lost === facts.wantedOnPowerLoss,
-      `without power ${lost}; wanted ${facts.wantedOnPowerLoss}`,
-    )
-  )
-    wrong('powerLossState', 'power loss gives the wrong state', 'power loss gives the wrong state');
+      minutes <= MOST_MINUTES,
+      `${minutes} min ${words}; at most ${MOST_MINUTES}`,
+    );
+    faulty(
+      key,
+      [isRight, after(`${key}Left`, (value) => value <= MOST_MINUTES)],
+      `changes over too slowly: at most ${MOST_MINUTES} minutes`,
+      'does not change over in time',
+    );
+  }
+  const { wantedOnPowerLoss } = facts;
+  const [lost, lostLeft] = [text('powerLossState'), entry.adjusted ? text('powerLossLeft') : null];
+  if (lost !== null && wantedOnPowerLoss !== null) {
+    const isRight = check(
+      'switching',
+      lost === wantedOnPowerLoss,
+      `without power ${lost}; wanted ${wantedOnPowerLoss}`,
+    );
+    faulty(
+      'powerLossState',
+      [isRight, lostLeft === null ? null : lostLeft === wantedOnPowerLoss],
+      'power loss gives the wrong state',
+      'power loss gives the wrong state',
+    );
+  }
   const [sampled, changed] = [number('sampled'), number('changed')];
   if (sampled !== null && changed !== null) {
-    if (changed > sampled)
-      problems.push({ field: 'changed', reason: `more than the ${sampled} that were looked at` });
-    else if (!check('sample', changed === sampled, `${changed} of ${sampled} changed over`))
-      wrong('changed', 'not all of the sample changed over: follow up each one', 'changeover out of place');
+    for (const key of ['changed', 'changedLeft'])
+      if ((number(key) ?? 0) > sampled)
+        problems.push({ field: key, reason: `more than the ${sampled} that were looked at` });
+    if (changed <= sampled)
+      faulty(
+        'changed',
+        [
+          check('sample', changed === sampled, `${changed} of ${sampled} changed over`),
+          after('changedLeft', (value) => value >= sampled),
+        ],
+        'not all of the sample changed over: follow up each one',
+        'changeover out of place',
+      );
     if (sampled < sampleSize(facts.controllers) && isCompleting(entry))
       problems.push({ field: 'sampled', reason: `look at ${sampleSize(facts.controllers)} at least` });
   }

@@ -1,8 +1,8 @@
 /** The card of a receiver-controller: setpoint by test pressure, measured gain, and the reset by another temperature. */
 import { ofStep } from '../trade/doubt.ts';
 import type { Contribution } from '../trade/doubt.ts';
-import type { SymptomKey } from '../trade/symptoms.ts';
 import { receiverGain, resetSetpoint } from '../trade/transmitters.ts';
+import type { ControllerAction } from '../trade/proportional.ts';
 import { convertPressure, formatMilli, fromMilli, toMilli } from '../units/units.ts';
 import type {
   BaseFacts,
@@ -11,6 +11,7 @@ import type {
   CardStep,
   ClassJudgement,
   JudgeContext,
+  Measure,
   MeasuredError,
 } from './card.ts';
 import {
@@ -24,6 +25,7 @@ import {
   reader,
   restoredTicks,
   yesNo,
+  faults,
   limitsOfPoint,
   isCompleting,
 } from './common.ts';
@@ -33,6 +35,7 @@ import { ABOVE_MAIN_PSI, figure } from './measures.ts';
 export type ReceiverFacts = BaseFacts & {
   card: 'receiver';
   dialMilli: number;
+  action: ControllerAction;
   calibrationPressureMilli: number | null;
   throttlingRangeMilli: number;
   outputLowMilli: number;
@@ -55,10 +58,46 @@ export type ReceiverFacts = BaseFacts & {
 
 const needed = { isNeeded: true, onPaper: true } as const;
 const hasReset = ({ reset }: ReceiverFacts): boolean => reset !== null;
-/** Marks of the dial in degrees; how far the measured range may stand from the registered one. Common practice. */
+/**
+ * Marks of the dial in degrees; how far the measured range may stand from the registered one before it is said, and
+ * how many times as wide or as narrow it may be before the device is not right. Common practice, no source.
+ */
 const dialMarks = { degF: 1, degC: 0.5 } as const;
 const RANGE_SHARE = 0.1;
+const RANGE_TIMES = 2;
 const DIAL_PUT_BACK_MILLI = 500;
+
+const gainLead = ({ pressureUnit }: ReceiverFacts): string =>
+  `Move the test pressure ${figure(toMilli(convertPressure(0.5, 'psi', pressureUnit)), pressureUnit)} either way and read the output. The measured gain counts, not its dial.`;
+
+const gainFields = ['Test pressure, up', 'Output, up', 'Test pressure, down', 'Output, down'] as const;
+const gainKeys = ['testUp', 'outputUp', 'testDown', 'outputDown'] as const;
+const resetFields = [
+  'Other temperature, first',
+  'Setpoint there, first',
+  'Other temperature, second',
+  'Setpoint there, second',
+] as const;
+const resetKeys = ['resetAt1', 'resetSetpoint1', 'resetAt2', 'resetSetpoint2'] as const;
+
+/** The same readings as found, and again after an adjustment. */
+const readTwice = (
+  keys: readonly string[],
+  labels: readonly string[],
+  measure: Measure,
+  rest: Parameters<typeof figureOf<ReceiverFacts>>[2],
+) => ({
+  found: keys.map((key, index) => figureOf('check', { key, label: labels[index], measure }, rest)),
+  left: keys.map((key, index) =>
+    figureOf<ReceiverFacts>(
+      'left',
+      { key: `${key}Left`, label: `${labels[index]}, as left`, measure },
+      { quantity: labels[index].toLowerCase() },
+    ),
+  ),
+});
+const gain = readTwice(gainKeys, gainFields, 'pressure', needed);
+const reset = readTwice(resetKeys, resetFields, 'medium temperature', { isNeeded: hasReset });
 
 const steps: readonly CardStep<ReceiverFacts>[] = [
   {
@@ -79,14 +118,8 @@ const steps: readonly CardStep<ReceiverFacts>[] = [
     key: 'gain',
     title: 'Gain',
     isWhole: true,
-    lead: ({ pressureUnit }) =>
-      `Move the test pressure ${figure(toMilli(convertPressure(0.5, 'psi', pressureUnit)), pressureUnit)} either way and read the output. The measured gain counts, not its dial.`,
-    fields: [
-      figureOf('check', { key: 'testUp', label: 'Test pressure, up', measure: 'pressure' }, needed),
-      figureOf('check', { key: 'outputUp', label: 'Output, up', measure: 'pressure' }, needed),
-      figureOf('check', { key: 'testDown', label: 'Test pressure, down', measure: 'pressure' }, needed),
-      figureOf('check', { key: 'outputDown', label: 'Output, down', measure: 'pressure' }, needed),
-    ],
+    lead: gainLead,
+    fields: gain.found,
   },
   {
     key: 'reset',
@@ -97,28 +130,7 @@ const steps: readonly CardStep<ReceiverFacts>[] = [
         ? `${figure(reset.fromSetpointMilli, temperatureUnit)} at ${figure(reset.fromAtMilli, temperatureUnit)}, ${figure(reset.toSetpointMilli, temperatureUnit)} at ${figure(reset.toAtMilli, temperatureUnit)}. Check two values of the other temperature.`
         : '',
     isWhole: true,
-    fields: [
-      figureOf(
-        'check',
-        { key: 'resetAt1', label: 'Other temperature, first', measure: 'medium temperature' },
-        { isNeeded: hasReset },
-      ),
-      figureOf(
-        'check',
-        { key: 'resetSetpoint1', label: 'Setpoint there, first', measure: 'medium temperature' },
-        { isNeeded: hasReset },
-      ),
-      figureOf(
-        'check',
-        { key: 'resetAt2', label: 'Other temperature, second', measure: 'medium temperature' },
-        { isNeeded: hasReset },
-      ),
-      figureOf(
-        'check',
-        { key: 'resetSetpoint2', label: 'Setpoint there, second', measure: 'medium temperature' },
-        { isNeeded: hasReset },
-      ),
-    ],
+    fields: reset.found,
   },
   {
     key: 'left',
@@ -136,6 +148,23 @@ const steps: readonly CardStep<ReceiverFacts>[] = [
         { isNeeded: true, quantity: 'test pressure' },
       ),
     ],
+  },
+  {
+    key: 'gainLeft',
+    title: 'Gain as left',
+    whenAdjusted: true,
+    isWhole: true,
+    lead: () => 'Where the gain was set: read it again.',
+    fields: gain.left,
+  },
+  {
+    key: 'resetLeft',
+    title: 'Reset schedule as left',
+    isOn: hasReset,
+    whenAdjusted: true,
+    isWhole: true,
+    lead: () => 'Where the reset was set: check two values again.',
+    fields: reset.left,
   },
   {
     key: 'putBack',
@@ -169,8 +198,7 @@ function temperatureOf({ transmitter }: ReceiverFacts, pressure: number): number
 function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
-  const problems: ClassJudgement['problems'] = [];
-  const symptoms: SymptomKey[] = [];
+  const { problems, symptoms, wrong } = faults(entry);
   const completes = isCompleting(entry);
   const [point] = facts.points;
   const p = (value: number): string => figure(toMilli(value), facts.pressureUnit);
@@ -217,66 +245,98 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
     ];
     return { kind: 'error', error: temperature - dial, relation: '=', method: 'test pressure', doubt };
   };
-  const ends = ['testUp', 'outputUp', 'testDown', 'outputDown'].map(number);
-  const [testUp, outputUp, testDown, outputDown] = ends;
   const main = number('main');
-  for (const key of ['outputUp', 'outputDown'] as const) {
-    const output = number(key);
-    if (
-      main !== null &&
-      output !== null &&
-      output > main + convertPressure(ABOVE_MAIN_PSI, 'psi', facts.pressureUnit)
-    )
-      problems.push({ field: key, reason: `an output cannot pass its main, ${p(main)}` });
-  }
-  if (
-    testUp !== null &&
-    outputUp !== null &&
-    testDown !== null &&
-    outputDown !== null &&
-    perDegree !== null
-  ) {
-    if (testUp === testDown)
-      problems.push({ field: 'gain', reason: 'the test pressure must be moved between the two readings' });
-    else {
-      const gain = receiverGain({ test: testUp, output: outputUp }, { test: testDown, output: outputDown });
-      const range =
-        gain === 0 ? Infinity : fromMilli(facts.outputHighMilli - facts.outputLowMilli) / (gain * perDegree);
-      const registered = fromMilli(facts.throttlingRangeMilli);
-      const isNear = Math.abs(range - registered) <= RANGE_SHARE * registered;
-      if (gain === 0) check('gain', false, 'the output does not follow the test pressure');
-      else
-        say(
-          'gain',
-          isNear ? 'right' : 'look',
-          `gain ${formatMilli(toMilli(gain))}, throttling range ${t(range)}; registered ${figure(facts.throttlingRangeMilli, facts.temperatureUnit)}`,
-        );
-      if (gain === 0 && completes)
-        problems.push({ field: 'gain', reason: 'the output does not follow: the device failed' });
+  for (const suffix of ['', 'Left'] as const) {
+    for (const key of [`outputUp${suffix}`, `outputDown${suffix}`]) {
+      const output = number(key);
+      if (
+        main !== null &&
+        output !== null &&
+        output > main + convertPressure(ABOVE_MAIN_PSI, 'psi', facts.pressureUnit)
+      )
+        problems.push({ field: key, reason: `an output cannot pass its main, ${p(main)}` });
     }
   }
-  if (facts.reset) {
+  const gainWords = { found: ['gain', ''], left: ['gainLeft', 'as left '] } as const;
+  const gainFault = (phase: 'found' | 'left'): string | null => {
+    const [step, words] = gainWords[phase];
+    const suffix = phase === 'left' ? 'Left' : '';
+    const [testUp, outputUp, testDown, outputDown] = gainKeys.map((key) => number(`${key}${suffix}`));
+    if (
+      testUp === null ||
+      outputUp === null ||
+      testDown === null ||
+      outputDown === null ||
+      perDegree === null
+    )
+      return null;
+    if (testUp === testDown) {
+      problems.push({ field: step, reason: 'the test pressure must be moved between the two readings' });
+      return null;
+    }
+    const measuredGain = receiverGain(
+      { test: testUp, output: outputUp },
+      { test: testDown, output: outputDown },
+    );
+    if (measuredGain === 0) {
+      check(step, false, `${words}the output does not follow the test pressure`);
+      return 'the output does not follow: the device failed';
+    }
+    const range = fromMilli(facts.outputHighMilli - facts.outputLowMilli) / (measuredGain * perDegree);
+    const registered = fromMilli(facts.throttlingRangeMilli);
+    const width = Math.abs(range);
+    const isReversed = measuredGain * perDegree > 0 !== (facts.action === 'direct');
+    const isFar = width > RANGE_TIMES * registered || RANGE_TIMES * width < registered;
+    const isNear = Math.abs(width - registered) <= RANGE_SHARE * registered;
+    say(
+      step,
+      isReversed || isFar ? 'wrong' : isNear ? 'right' : 'look',
+      `${words}gain ${formatMilli(toMilli(measuredGain))}, throttling range ${t(width)}; registered ${figure(facts.throttlingRangeMilli, facts.temperatureUnit)}`,
+    );
+    if (isReversed)
+      return `the output moves the wrong way: the register says ${facts.action} acting; the device failed, or the register is wrong`;
+    return isFar
+      ? `the measured throttling range is ${width > registered ? 'more than twice' : 'less than half'} the registered one: set the gain, or mend the register`
+      : null;
+  };
+  const resetFaults = (suffix: '' | 'Left'): string[] => {
+    if (!facts.reset) return [];
     const schedule = {
       from: { at: fromMilli(facts.reset.fromAtMilli), setpoint: fromMilli(facts.reset.fromSetpointMilli) },
       to: { at: fromMilli(facts.reset.toAtMilli), setpoint: fromMilli(facts.reset.toSetpointMilli) },
     };
-    for (const index of [1, 2]) {
-      const [at, setpoint] = [number(`resetAt${index}`), number(`resetSetpoint${index}`)];
-      if (at === null || setpoint === null) continue;
+    const first = number(`resetAt1${suffix}`);
+    if (first !== null && first === number(`resetAt2${suffix}`))
+      problems.push({ field: `resetAt2${suffix}`, reason: 'two different temperatures show the slope' });
+    return ['1', '2'].flatMap((index) => {
+      const field = `resetSetpoint${index}${suffix}`;
+      const [at, setpoint] = [number(`resetAt${index}${suffix}`), number(field)];
+      if (at === null || setpoint === null) return [];
       const wanted = resetSetpoint(at, schedule);
       const isRight = Math.abs(setpoint - wanted) <= fromMilli(point.toleranceMilli) + 1e-9;
-      check('reset', isRight, `at ${t(at)} it should hold ${t(wanted)}`);
-      if (!isRight && completes)
-        problems.push({
-          field: `resetSetpoint${index}`,
-          reason: entry.adjusted
-            ? 'the reset does not follow its schedule: read it again after the adjustment'
-            : 'the reset does not follow its schedule: adjust it, or the device failed',
-        });
-    }
-    if (number('resetAt1') !== null && number('resetAt1') === number('resetAt2'))
-      problems.push({ field: 'resetAt2', reason: 'two different temperatures show the slope' });
-  }
+      check(`reset${suffix}`, isRight, `at ${t(at)} it should hold ${t(wanted)}`);
+      return isRight ? [] : [field];
+    });
+  };
+  const [gainFound, gainLeft] = [gainFault('found'), gainFault('left')];
+  const isGainRead = entry.adjusted && gainKeys.every((key) => number(`${key}Left`) !== null);
+  if (isGainRead && gainLeft !== null) wrong('gainLeft', gainLeft, 'does not hold its adjustment');
+  if (!isGainRead && gainFound !== null)
+    wrong(
+      'gain',
+      entry.adjusted ? `as found ${gainFound}; read the gain again after the adjustment` : gainFound,
+      'does not hold its adjustment',
+    );
+  const [resetFound, resetLeft] = [resetFaults(''), resetFaults('Left')];
+  const isResetRead = entry.adjusted && resetKeys.every((key) => number(`${key}Left`) !== null);
+  for (const field of isResetRead ? resetLeft : resetFound)
+    wrong(
+      field,
+      !entry.adjusted || isResetRead
+        ? 'the reset does not follow its schedule: adjust it, or the device failed'
+        : 'as found the reset does not follow its schedule: read it again after the adjustment',
+      'does not hold its adjustment',
+    );
   const back = entry.values.dialBack;
   if (completes && typeof back === 'number' && Math.abs(back - facts.dialMilli) > DIAL_PUT_BACK_MILLI)
     problems.push({
@@ -285,7 +345,8 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
     });
   if (text('moves') === 'no')
     say('putBack', 'wrong', 'the valve or damper does not follow: take up its own card');
-  if (entry.adjusted || entry.outcome === 'device failed') symptoms.push('does not hold its adjustment');
+  if (symptoms.length === 0 && (entry.adjusted || entry.outcome === 'device failed'))
+    symptoms.push('does not hold its adjustment');
   return {
     expected,
     remarks,

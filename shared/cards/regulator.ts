@@ -153,6 +153,26 @@ const steps: readonly CardStep<RegulatorFacts>[] = [
         { key: 'creepLeftHigh', label: 'Rise without flow, after, high', measure: 'pressure drop' },
         { ...high, quantity: 'creep after, high' },
       ),
+      figureOf(
+        'left',
+        { key: 'droopLeft', label: 'Fall from no flow to flow, after', measure: 'pressure drop' },
+        { ...low, quantity: 'droop after' },
+      ),
+      figureOf(
+        'left',
+        { key: 'droopLeftHigh', label: 'Fall from no flow, after, high', measure: 'pressure drop' },
+        { ...high, quantity: 'droop after, high' },
+      ),
+      figureOf(
+        'left',
+        { key: 'reliefLeft', label: 'Relief lifts at, after', measure: 'pressure' },
+        { ...low, quantity: 'relief lifts at' },
+      ),
+      figureOf(
+        'left',
+        { key: 'filterDropLeft', label: 'Drop over the filter, after', measure: 'pressure drop' },
+        { ...low, quantity: 'filter drop' },
+      ),
     ],
   },
 ];
@@ -160,7 +180,7 @@ const steps: readonly CardStep<RegulatorFacts>[] = [
 function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
-  const { problems, symptoms, wrong } = faults(entry);
+  const { problems, symptoms, wrong, faulty } = faults(entry);
   const unit = facts.pressureUnit;
   const p = (value: number): string => figure(toMilli(value), unit);
   const psi = (value: number): number => convertPressure(value, unit, 'psi');
@@ -172,9 +192,13 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
   expect('Droop at normal flow', `at most ${p(own(MOST_DROOP_PSI))}`);
 
   const inlet = number('inlet');
-  for (const [name, atFlow, atOnce, later, creepAfter] of [
-    ['low', 'low', 'lowShut', 'lowShutLater', 'creepLeft'],
-    ['high', 'high', 'highShut', 'highShutLater', 'creepLeftHigh'],
+  const atMost = (key: string, most: number): boolean | null => {
+    const value = entry.adjusted ? number(key) : null;
+    return value === null ? null : psi(value) <= most + 1e-9;
+  };
+  for (const [name, atFlow, atOnce, later, creepAfter, droopAfter] of [
+    ['low', 'low', 'lowShut', 'lowShutLater', 'creepLeft', 'droopLeft'],
+    ['high', 'high', 'highShut', 'highShutLater', 'creepLeftHigh', 'droopLeftHigh'],
   ] as const) {
     const [flow, first, last] = [number(atFlow), number(atOnce), number(later)];
     for (const [field, before, after] of [
@@ -194,28 +218,27 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
       const rise = last - first;
       const isRight = psi(rise) <= MOST_CREEP_PSI + 1e-9;
       check('creep', isRight, `${name}: rises ${p(rise)} in 5 min`);
-      const after = number(creepAfter);
-      const isMended = entry.adjusted && after !== null && psi(after) <= MOST_CREEP_PSI + 1e-9;
-      if (!isRight && !isMended)
-        wrong(
-          'creep',
-          `the ${name} pressure creeps: clean or replace the seat; the device failed`,
-          'regulator does not hold',
-        );
+      faulty(
+        'creep',
+        [isRight, atMost(creepAfter, MOST_CREEP_PSI)],
+        `the ${name} pressure creeps: clean or replace the seat, or the device failed`,
+        'regulator does not hold',
+      );
     }
     if (flow !== null && first !== null) {
       const droop = first - flow;
       const isRight = psi(droop) <= MOST_DROOP_PSI + 1e-9;
       check('creep', isRight, `${name}: falls ${p(droop)} from no flow to normal flow`);
-      if (!isRight && !entry.adjusted)
-        wrong(
-          'found',
-          `the ${name} pressure droops too far: seat, or filter ahead; the device failed`,
-          'regulator does not hold',
-        );
+      faulty(
+        'found',
+        [isRight, atMost(droopAfter, MOST_DROOP_PSI)],
+        `the ${name} pressure droops too far: seat, or filter ahead, or the device failed`,
+        'regulator does not hold',
+      );
     }
   }
   const lifts = number('reliefLifts');
+  const liftsAfter = entry.adjusted ? number('reliefLeft') : null;
   const highest = fromMilli(facts.highMilli ?? facts.lowMilli);
   if (lifts !== null) {
     const isAbove = lifts > highest;
@@ -224,8 +247,12 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
       isAbove,
       `relief lifts ${isAbove ? 'above' : 'not above'} the highest setting, ${p(highest)}`,
     );
-    if (!isAbove)
-      wrong('reliefLifts', 'the relief must lift above the highest setting', 'regulator does not hold');
+    faulty(
+      'reliefLifts',
+      [isAbove, liftsAfter === null ? null : liftsAfter > highest],
+      'the relief must lift above the highest setting',
+      'regulator does not hold',
+    );
     const reseats = number('reliefReseats');
     if (reseats !== null && reseats >= lifts)
       problems.push({
@@ -234,8 +261,16 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
       });
   }
   const drop = number('filterDrop');
-  if (drop !== null && !check('safety', psi(drop) <= MOST_FILTER_DROP_PSI + 1e-9, `filter drop ${p(drop)}`))
-    symptoms.push('filter drop high');
+  if (drop !== null) {
+    const isRight = psi(drop) <= MOST_FILTER_DROP_PSI + 1e-9;
+    check('safety', isRight, `filter drop ${p(drop)}`);
+    faulty(
+      'filterDrop',
+      [isRight, atMost('filterDropLeft', MOST_FILTER_DROP_PSI)],
+      'the filter ahead takes too much: change the element',
+      'filter drop high',
+    );
+  }
   const { worstTrips } = facts;
   if (worstTrips) {
     const found = { low: number('lowLeft') ?? number('low'), high: number('highLeft') ?? number('high') };

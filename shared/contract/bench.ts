@@ -89,6 +89,8 @@ export const benchCard = z.object({
       temperatureGaugeId: rowId.nullable(),
       /** The record that corrected it already. */
       replacedBy: rowId.nullable(),
+      /** It came from a file of the past: what was not noted then need not be noted now. */
+      mayMiss: z.boolean(),
     })
     .nullable(),
 });

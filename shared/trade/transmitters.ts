@@ -52,9 +52,9 @@ export function resetSetpoint(outdoor: number, { from, to }: ResetSchedule): num
 
 export type GainOfReceiver = { test: number; output: number };
 
-/** Gain of a receiver-controller from two test pressures: change of output by change of input. Throws RangeError when they are the same. */
+/** Gain of a receiver-controller from two test pressures: change of output by change of input, below zero where the output falls. Throws RangeError when they are the same. */
 export function receiverGain(first: GainOfReceiver, second: GainOfReceiver): number {
   if (first.test === second.test)
     throw new RangeError('the test pressure must be moved between the two readings');
-  return Math.abs((second.output - first.output) / (second.test - first.test));
+  return (second.output - first.output) / (second.test - first.test);
 }

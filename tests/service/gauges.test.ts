@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { InputOf } from '../../shared/contract/index.ts';
 import type { Service } from '../../service/service.ts';
-import { headHash, sampleService } from '../support/books.ts';
+import { headHash, plainFileStyle, sampleService, upload } from '../support/books.ts';
 import { cardOf, closing, goodInstruments, heldEntry } from '../support/bench.ts';
 
 const gauge: InputOf<'gauges.save'> = {
@@ -388,6 +388,60 @@ it('a plain record of one point of several is corrected alone, by a card', async
   );
   expect(twice.records.map(({ kind }) => kind)).toEqual(['regulator low']);
   await headHash(service);
+});
+
+it('a plain record is corrected to held by what it has, and so is its correction; not by nothing', async () => {
+  const service = await sampleService();
+  const found = await service.call('register.find', { tag: 'PRV-HN' });
+  const device = await service.call('register.device', { id: found.id ?? 0 });
+  const plain = device.history.find(({ kind }) => kind === 'regulator low');
+  const correct = async (
+    calibrationId: number,
+    values: Record<string, number>,
+    outcome = 'held' as const,
+  ) => {
+    const card = await service.call('bench.card', { deviceId: device.id, correcting: calibrationId });
+    expect(card.correcting?.mayMiss).toBe(true);
+    const entry = { key: '', seen: {}, ticks: {}, tickNote: '', adjusted: false, values, outcome, note: '' };
+    return service.call(
+      'bench.close',
+      closing(card, [entry], {
+        doneOn: card.correcting?.doneOn ?? '',
+        instruments: { pressure: null, temperature: null, humidity: null },
+        corrects: { calibrationId, reason: 'misread', personId: 1 },
+      }),
+    );
+  };
+  await expect(correct(plain?.id ?? 0, { high: 18_000 })).rejects.toMatchObject({
+    details: { problems: [{ column: 'entries.0.outcome' }] },
+  });
+  await expect(correct(plain?.id ?? 0, { low: 14_000 })).rejects.toMatchObject({
+    details: { problems: [{ column: 'entries.0.outcome' }] },
+  });
+  const first = await correct(plain?.id ?? 0, { low: 13_100 });
+  expect(first.records).toMatchObject([{ kind: 'regulator low', outcome: 'held', errorFoundMilli: 100 }]);
+  const second = await correct(first.records[0].calibrationId, { low: 13_200 });
+  expect(second.records).toMatchObject([{ outcome: 'held', errorFoundMilli: 200 }]);
+  await headHash(service);
+});
+
+it('a plain record of a setpoint that is not in use any more can be corrected', async () => {
+  const service = await sampleService();
+  const load = (rows: string) =>
+    service.runJob('records.load', {
+      files: [upload('past.csv', `tag,role,done_on,person,outcome,error_found\n${rows}`)],
+      style: plainFileStyle,
+      dryRun: false,
+    });
+  expect((await load('TC-N1-02,unoccupied,2026-10-01,OV,held,0.4\n')).problems).toEqual([]);
+  const { id } = await service.call('register.find', { tag: 'TC-N1-02' });
+  const device = await service.call('register.device', { id: id ?? 0 });
+  const record = device.history.find(({ role, doneOn }) => role === 'unoccupied' && doneOn === '2026-10-01');
+  const db = service.book.writer;
+  await db.updateTable('test_point').set({ active: 0 }).where('role', '=', 'unoccupied').execute();
+  expect((await cardOf(service, 'TC-N1-02')).entries.map(({ key }) => key)).toEqual(['occupied']);
+  const card = await service.call('bench.card', { deviceId: device.id, correcting: record?.id ?? 0 });
+  expect(card.entries.map(({ key }) => key)).toEqual(['unoccupied']);
 });
 
 it('an instrument with records keeps its kind and unit, and none that was retired is read from', async () => {

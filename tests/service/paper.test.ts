@@ -151,6 +151,15 @@ describe('a paper sheet', () => {
     await expect(write([{ deviceId: other.deviceId, entries: [entryOf(other)] }])).rejects.toMatchObject(
       refused('is not on this sheet'),
     );
+    const inPart = (doneOn: string) => ({ doneOn, instruments, cards: [card] });
+    await expect(
+      service.call('paper.close', {
+        scope,
+        personId: 1,
+        draftRevision: 0,
+        parts: [inPart('2026-11-24'), inPart('2026-11-25')],
+      }),
+    ).rejects.toMatchObject(refused('stands twice on this sheet'));
     await expect(write([card], 3)).rejects.toMatchObject({ code: 'conflict' });
     expect(await headHash(service)).toBe(before);
   });

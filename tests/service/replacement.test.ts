@@ -1,11 +1,24 @@
 import { describe, expect, it } from 'vitest';
-import { drawnSample, headHash, sampleService } from '../support/books.ts';
+import { drawnSample, headHash, plainFileStyle, sampleService, upload } from '../support/books.ts';
 import { cardOf, closing, heldEntry } from '../support/bench.ts';
 import type { Service } from '../../service/service.ts';
 
 async function page(service: Service, tag: string) {
   const { id } = await service.call('register.find', { tag });
   return service.call('register.device', { id: id ?? 0 });
+}
+
+/** How many tasks of a round stand on day sheets for a device. */
+async function plannedOf(service: Service, roundId: number, deviceId: number): Promise<number> {
+  const { days } = await service.call('rounds.overview', { id: roundId });
+  let planned = 0;
+  for (const { date, people } of days)
+    for (const { personId } of people) {
+      const { shifts } = await service.call('rounds.daySheet', { roundId, date, personId });
+      const tasks = shifts.flatMap(({ visits }) => visits.flatMap((visit) => visit.tasks));
+      planned += tasks.filter((task) => task.deviceId === deviceId).length;
+    }
+  return planned;
 }
 
 const by = { on: '2026-11-25', reason: 'diaphragm torn', personId: 1 };
@@ -79,17 +92,6 @@ describe('a device is replaced', () => {
   it('takes over what a round has planned; what was measured on the old one is not said of the new', async () => {
     const { service, roundId } = await drawnSample(20_000);
     const { rows } = await service.call('register.list', {});
-    const plannedOf = async (deviceId: number): Promise<number> => {
-      const { days } = await service.call('rounds.overview', { id: roundId });
-      let planned = 0;
-      for (const { date, people } of days)
-        for (const { personId } of people) {
-          const { shifts } = await service.call('rounds.daySheet', { roundId, date, personId });
-          const tasks = shifts.flatMap(({ visits }) => visits.flatMap((visit) => visit.tasks));
-          planned += tasks.filter((task) => task.deviceId === deviceId).length;
-        }
-      return planned;
-    };
     const measured = async () => {
       for (const { tag } of rows) {
         const one = await page(service, tag);
@@ -98,7 +100,7 @@ describe('a device is replaced', () => {
       throw new Error('no controller with measured changeover');
     };
     const old = await measured();
-    const before = await plannedOf(old.id);
+    const before = await plannedOf(service, roundId, old.id);
     expect(before).toBeGreaterThan(0);
     // What failed is the usual reason for another device, and is not done.
     const card = await cardOf(service, old.values.tag);
@@ -113,10 +115,76 @@ describe('a device is replaced', () => {
       newTag: null,
       ...by,
     });
-    expect([await plannedOf(swapped.oldId), await plannedOf(swapped.newId)]).toEqual([0, before]);
+    expect([
+      await plannedOf(service, roundId, swapped.oldId),
+      await plannedOf(service, roundId, swapped.newId),
+    ]).toEqual([0, before]);
     const now = await page(service, swapped.newTag);
     expect([now.values.trip_falling ?? '', now.values.trip_rising ?? '']).toEqual(['', '']);
     expect((await service.call('bench.card', { deviceId: old.id })).draft).toBe(null);
+    await headHash(service);
+  });
+
+  it('a pin and a promised date of the old one hold for the new one when the round is drawn again', async () => {
+    const { service, roundId } = await drawnSample(20_000);
+    const { visits, round } = await service.call('rounds.show', {});
+    const placed = visits.flatMap(({ date, person, tasks }) =>
+      tasks.map(({ id }) => ({ id, date, person, tag: id.split('/')[0] })),
+    );
+    const late = placed.filter(({ id, date }) => date > '2027-06-01' && id.includes('/occupied'));
+    const [pinned, promised] = [late[0], late[late.length - 1]];
+    expect(pinned.tag).not.toBe(promised.tag);
+    await service.call('rounds.pin', { id: roundId, task: pinned.id, pinned: true });
+    await service.call('rounds.issue', { id: roundId, version: round.version });
+    for (const { tag } of [pinned, promised]) {
+      const { id, version } = await page(service, tag);
+      await service.call('register.replace', { id, version, newTag: `${tag}-B`, ...by });
+    }
+    const again = await service.runJob('rounds.redraw', { id: roundId, seed: 1, evaluations: 20_000 });
+    const after = await service.call('rounds.show', { id: again.roundId });
+    const placeOf = (tag: string) =>
+      after.visits.find(({ tasks }) => tasks.some(({ id }) => id === `${tag}-B/occupied`));
+    expect(placeOf(pinned.tag)).toMatchObject({ date: pinned.date, person: pinned.person });
+    // What was promised stays, or what moved it is told.
+    const isTold = again.moved.some(({ task }) => task === `${promised.tag}-B/occupied`);
+    expect(isTold || placeOf(promised.tag)?.date === promised.date).toBe(true);
+    await headHash(service);
+  });
+
+  it('what is half done on the old one is planned for the new one, what is wholly done is not', async () => {
+    const service = await sampleService();
+    const { roundId } = await service.runJob('rounds.draw', {
+      from: '2026-11-02',
+      to: '2027-12-31',
+      seed: 1,
+      evaluations: 20_000,
+    });
+    const half = await page(service, 'PRV-HN');
+    const whole = await page(service, 'PRV-HF');
+    const [ofHalf, ofWhole] = [
+      await plannedOf(service, roundId, half.id),
+      await plannedOf(service, roundId, whole.id),
+    ];
+    expect([ofHalf > 0, ofWhole > 0]).toEqual([true, true]);
+    const rows = ['PRV-HN,regulator low,13.1', 'PRV-HF,regulator low,13.1', 'PRV-HF,regulator high,17.9'].map(
+      (row) => {
+        const [tag, kind, value] = row.split(',');
+        return `${tag},${kind},2026-11-03,IM,held,${value}\n`;
+      },
+    );
+    const loaded = await service.runJob('records.load', {
+      files: [upload('past.csv', `tag,kind,done_on,person,outcome,value_found\n${rows.join('')}`)],
+      style: plainFileStyle,
+      dryRun: false,
+    });
+    expect([loaded.problems, loaded.added]).toEqual([[], 3]);
+    for (const { id } of [half, whole]) {
+      const { version } = await service.call('register.device', { id });
+      await service.call('register.replace', { id, version, newTag: null, ...by });
+    }
+    expect([await plannedOf(service, roundId, half.id), await plannedOf(service, roundId, whole.id)]).toEqual(
+      [0, ofWhole],
+    );
     await headHash(service);
   });
 

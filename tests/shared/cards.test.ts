@@ -366,6 +366,11 @@ describe('the other cards', () => {
     ['receiver', 'its reset is off', { resetSetpoint1: 144_000 }, 'resetSetpoint1'],
     ['receiver', 'its output is above its main', { main: 10_000, outputUp: 10_600 }, 'outputUp'],
     ['receiver', 'the output does not follow', { outputUp: 8_000, outputDown: 8_000 }, 'gain'],
+    ['receiver', 'the output moves the wrong way', { outputUp: 3_900, outputDown: 12_100 }, 'gain'],
+    ['receiver', 'its gain is far too low', { outputUp: 9_500, outputDown: 5_500 }, 'gain'],
+    ['receiver', 'its gain is far too high', { testUp: 9_200, testDown: 8_800 }, 'gain'],
+    ['regulator', 'the filter ahead is plugged', { filterDrop: 10_100 }, 'filterDrop'],
+    ['main', 'without power it goes the wrong way', { powerLossState: 'low' }, 'powerLossState'],
     ['actuator', 'it is the other way round', { normal: 'closed' }, 'normal'],
     ['actuator', 'it hangs back', { endDown: 7_200 }, 'found'],
     ['actuator', 'it does not reach its end', { reached: 90_000 }, 'reached'],
@@ -409,6 +414,91 @@ describe('the other cards', () => {
     const change = { adjusted: true, outcome: 'adjusted' as const };
     expect(fieldsWrong('regulator', { ...left, low: 13_700 }, change)).toEqual(['order']);
     expect(fieldsWrong('regulator', { ...left, low: 13_700, order: 'low first' }, change)).toEqual([]);
+  });
+
+  it('a fault found on a regulator, a main or a receiver-controller closes as adjusted once it is read right', () => {
+    const change = { adjusted: true, outcome: 'adjusted' as const };
+    const set = { lowLeft: 13_000, highLeft: 18_000, order: 'low first' };
+    const far = { farLowLeft: 13_000, farHighLeft: 18_000 };
+    const back = { dialLeft: 140_000, testLeft: 9_000 };
+    const gain = { testUpLeft: 9_500, outputUpLeft: 12_100, testDownLeft: 8_500, outputDownLeft: 3_900 };
+    const reset = {
+      resetAt1Left: 30_000,
+      resetSetpoint1Left: 140_500,
+      resetAt2Left: 0,
+      resetSetpoint2Left: 179_500,
+    };
+    type Values = Record<string, number | string>;
+    const faults: [Name, Values, Values, string, Values, Values][] = [
+      [
+        'regulator',
+        set,
+        { highShut: 19_100, highShutLater: 19_200 },
+        'found',
+        { droopLeftHigh: 900 },
+        { droopLeftHigh: 1_100 },
+      ],
+      ['regulator', set, { lowShutLater: 14_600 }, 'creep', { creepLeft: 800 }, { creepLeft: 1_200 }],
+      [
+        'regulator',
+        set,
+        { reliefLifts: 17_500, reliefReseats: 17_000 },
+        'reliefLifts',
+        { reliefLeft: 25_000 },
+        { reliefLeft: 18_000 },
+      ],
+      [
+        'regulator',
+        set,
+        { filterDrop: 12_000 },
+        'filterDrop',
+        { filterDropLeft: 1_000 },
+        { filterDropLeft: 11_000 },
+      ],
+      ['main', far, { minutesUp: 14_000 }, 'minutesUp', { minutesUpLeft: 3_000 }, { minutesUpLeft: 11_000 }],
+      [
+        'main',
+        far,
+        { stationLow: 13_600 },
+        'stationLow',
+        { stationLowLeft: 13_000 },
+        { stationLowLeft: 13_600 },
+      ],
+      [
+        'main',
+        far,
+        { powerLossState: 'low' },
+        'powerLossState',
+        { powerLossLeft: 'high' },
+        { powerLossLeft: 'low' },
+      ],
+      ['main', far, { changed: 6_000 }, 'changed', { changedLeft: 7_000 }, { changedLeft: 6_000 }],
+      [
+        'receiver',
+        back,
+        { outputUp: 9_500, outputDown: 5_500 },
+        'gain',
+        gain,
+        { ...gain, outputUpLeft: 8_000, outputDownLeft: 6_000 },
+      ],
+      [
+        'receiver',
+        back,
+        { resetSetpoint1: 150_000 },
+        'resetSetpoint1',
+        reset,
+        { ...reset, resetSetpoint1Left: 150_000 },
+      ],
+    ];
+    for (const [name, left, found, field, mended, still] of faults) {
+      expect(fieldsWrong(name, { ...left, ...found }, change)).toEqual([field]);
+      expect(fieldsWrong(name, { ...left, ...found, ...mended }, change)).toEqual([]);
+      expect(fieldsWrong(name, { ...left, ...found, ...still }, change)).toHaveLength(1);
+    }
+    expect(fieldsWrong('main', { ...far, changed: 6_000, changedLeft: 8_000 }, change)).toEqual([
+      'changedLeft',
+    ]);
+    expect(fieldsWrong('receiver', { ...back, testUpLeft: 9_500 }, change)).toEqual(['gainLeft']);
   });
 
   it('a repaired relay is judged by what was left', () => {

@@ -121,6 +121,7 @@ export const factsOf: Record<CardKind | 'humidity' | 'single regulator' | 'singl
     card: 'receiver',
     points: [point('setpoint', 'degF', 140_000, 3_000, 2_000)],
     dialMilli: 140_000,
+    action: 'direct',
     calibrationPressureMilli: 8_000,
     throttlingRangeMilli: 20_000,
     outputLowMilli: 3_000,

@@ -362,6 +362,17 @@ function CardForm({ card, today, role, onStale }: FormProps) {
             problem={headProblem('reason') ?? headProblem('corrects.reason')}
           />
         ) : null}
+        {card.correcting && text.personId !== String(card.correcting.personId) ? (
+          <p className="quiet wide" role="status">
+            The record names {card.people.find(({ id }) => id === card.correcting?.personId)?.initials} as who
+            took the readings; the correction will name another.
+          </p>
+        ) : null}
+        {card.correcting?.mayMiss ? (
+          <p className="quiet wide">
+            This record came from a file: what was not noted at the time may stay empty.
+          </p>
+        ) : null}
         <p className="quiet draft-state" role="status">
           {draftState}
         </p>

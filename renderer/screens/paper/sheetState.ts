@@ -102,6 +102,11 @@ export function carriedDown(
   });
 }
 
+/** Rows of one date and the same instruments are closed together. */
+function partName({ doneOn, instruments }: ReturnType<typeof carriedDown>[number]): string {
+  return [doneOn, ...instrumentKinds.map((kind) => instruments[kind])].join(' ');
+}
+
 /** Ticks of a row: those of the sheet, but for what the row says otherwise. */
 export function ticksOf(facts: CardFacts, text: SheetText, row: RowText): Record<string, boolean> {
   const { preconditions, restored } = descriptionOf(facts);
@@ -149,8 +154,12 @@ export function judgedRows(sheet: PaperSheet, text: SheetText): JudgedRow[] {
     completingOutcomes.some((outcome) => outcome === typedOf[index].outcome);
   return sheet.rows.map((row, index) => {
     const own = typedOf[index];
-    const other = sheet.rows.findIndex((one, at) => at > index && one.deviceId === row.deviceId);
-    // The first of two setpoints of one controller is read again after the second.
+    // The first of two setpoints of one controller, read on one visit with the same instruments, is read again after
+    // the second.
+    const other = sheet.rows.findIndex(
+      (one, at) =>
+        at > index && one.deviceId === row.deviceId && partName(carried[at]) === partName(carried[index]),
+    );
     const isFirst = other >= 0 && !isBlank(typedOf[other]);
     const facts: CardFacts =
       row.facts.card === 'setpoint' ? { ...row.facts, isFirstOfTwo: isFirst } : row.facts;
@@ -238,7 +247,7 @@ export function partsOf(
     const id = (kind: InstrumentKind): number | null =>
       instruments[kind] === '' ? null : Number(instruments[kind]);
     const ids = { pressure: id('pressure'), temperature: id('temperature'), humidity: id('humidity') };
-    const name = JSON.stringify([doneOn, ids]);
+    const name = partName(carried[index]);
     const part = parts.get(name) ?? { doneOn, instruments: ids, cards: [] };
     parts.set(name, part);
     const entry = entryText(facts, text, own);
