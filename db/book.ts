@@ -180,8 +180,8 @@ export async function restoreBook(source: string, target: string): Promise<void>
   copyFileSync(source, target);
   try {
     const book = await openBook(target);
-    const problems = await integrityProblems(book.reader);
     await book.close();
+    const problems = integrityProblems(target);
     if (problems.length > 0) throw new AppError('book_damaged', `${what} is damaged: ${problems[0]}`);
   } catch (error) {
     for (const name of [target, `${target}-wal`, `${target}-shm`]) rmSync(name, { force: true });
@@ -189,18 +189,27 @@ export async function restoreBook(source: string, target: string): Promise<void>
   }
 }
 
-/** What SQLite's own checks find wrong: page structure, indexes, and rows that refer to nothing. */
-export async function integrityProblems(db: BookDb): Promise<string[]> {
-  const integrity = await sql<{ integrity_check: string }>`pragma integrity_check`.execute(db);
-  const foreign = await sql<{
-    table: string;
-    rowid: number;
-    parent: string;
-  }>`pragma foreign_key_check`.execute(db);
-  return [
-    ...integrity.rows.map((row) => row.integrity_check).filter((text) => text !== 'ok'),
-    ...foreign.rows.map((row) => `row ${row.rowid} of ${row.table} refers to nothing in ${row.parent}`),
-  ];
+/**
+ * What SQLite's own checks find wrong: page structure, indexes, and rows that refer to nothing. On a connection of its
+ * own: one that has searched the register before an edit holds the search index as it was, and calls the edit damage.
+ */
+export function integrityProblems(file: string): string[] {
+  const connection = connect(file, { mustExist: true });
+  try {
+    connection.pragma('query_only = ON');
+    const integrity = connection.pragma('integrity_check') as { integrity_check: string }[];
+    const foreign = connection.pragma('foreign_key_check') as {
+      table: string;
+      rowid: number;
+      parent: string;
+    }[];
+    return [
+      ...integrity.map((row) => row.integrity_check).filter((text) => text !== 'ok'),
+      ...foreign.map((row) => `row ${row.rowid} of ${row.table} refers to nothing in ${row.parent}`),
+    ];
+  } finally {
+    connection.close();
+  }
 }
 
 /**

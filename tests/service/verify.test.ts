@@ -3,7 +3,7 @@ import { connect } from '../../db/driver.ts';
 import { openBook } from '../../db/book.ts';
 import { createService } from '../../service/service.ts';
 import { fixedClock } from '../../service/clock.ts';
-import { NOW, sampleFile } from '../support/books.ts';
+import { NOW, sampleFile, sampleService } from '../support/books.ts';
 
 /** What `verify` says of the sample book after somebody went at it with another program. */
 async function verifyAfter(statements: string[]) {
@@ -26,6 +26,21 @@ const dropAll = ['calibration', 'reading', 'ledger'].flatMap((table) => [
 describe('verify', () => {
   it('finds nothing in a book that nobody touched', async () =>
     expect(await verifyAfter([])).toMatchObject({ sound: true, problems: [], firstBadEntry: null }));
+  it('nor after the register was searched and edited while it was open', async () => {
+    const service = await sampleService();
+    const search = () => service.call('register.list', { find: 'hall' });
+    await search();
+    const { id } = await service.call('register.find', { tag: 'HM-N' });
+    const page = await service.call('register.device', { id: id ?? 0 });
+    await service.call('register.save', {
+      rowClass: 'main',
+      cells: { ...page.values, name: 'Hall of the north' },
+      version: page.version,
+    });
+    expect(await service.runJob('records.verify', {})).toMatchObject({ sound: true, problems: [] });
+    await search();
+    expect(await service.runJob('records.verify', {})).toMatchObject({ sound: true, problems: [] });
+  });
   it.each([
     [
       'a changed reading',
