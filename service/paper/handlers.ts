@@ -50,8 +50,7 @@ async function requireRowsOfSheet(db: BookDb, scope: SheetScope, parts: Parts, t
         const name = `${deviceId}#${key}`;
         const value = `${deviceId} ${key}`.trimEnd();
         if (!onSheet.has(name)) problems.push({ column, value, reason: 'is not on this sheet' });
-        else if (named.has(name))
-          problems.push({ column, value, reason: 'stands twice on this sheet' });
+        else if (named.has(name)) problems.push({ column, value, reason: 'stands twice on this sheet' });
         named.add(name);
       }
     }
