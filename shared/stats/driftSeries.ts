@@ -12,8 +12,9 @@
 import { daysBetween, julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import type { Relation } from '../trade/setpointError.ts';
-import { leastSquares, theilSen } from './trend.ts';
-import type { Line } from './trend.ts';
+import { leastSquares } from './leastSquares.ts';
+import type { Line } from './leastSquares.ts';
+import { theilSen } from './theilSen.ts';
 
 export type DriftVisit = {
   date: PlainDate;

@@ -12,7 +12,8 @@ import { describe, expect, it } from 'vitest';
 import { daysBetween } from '../../shared/dates/plainDate.ts';
 import { driftPoints, summariseDrift, toleranceTally } from '../../shared/stats/driftSeries.ts';
 import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
-import { leastSquares, theilSen } from '../../shared/stats/trend.ts';
+import { leastSquares } from '../../shared/stats/leastSquares.ts';
+import { theilSen } from '../../shared/stats/theilSen.ts';
 
 const file = (name: string): string => readFileSync(new URL(`data/${name}`, import.meta.url), 'utf8');
 const expected = JSON.parse(file('drift_series_expected.json'));

@@ -1,7 +1,13 @@
 /** Student's t, from the library. It makes code at run time, which the page's policy forbids: for the service only. */
+import cdfOfT from '@stdlib/stats-base-dists-t-cdf';
 import quantileOfT from '@stdlib/stats-base-dists-t-quantile';
 
 /** The value below which a share p, 0 to 1, of Student's t with so many degrees of freedom (> 0) lies. */
 export function tQuantile(p: number, degrees: number): number {
   return quantileOfT(p, degrees);
+}
+
+/** Chance, 0 to 1, that Student's t lies as far from zero as `t`, on either side; from the lower tail, so that small ones are exact. */
+export function tTwoSided(t: number, degrees: number): number {
+  return 2 * cdfOfT(-Math.abs(t), degrees);
 }
