@@ -10,3 +10,14 @@ export async function activePeople(db: BookDb, besides: number = 0) {
     .orderBy('initials')
     .execute();
 }
+
+/** Initials of some people, by id. */
+export async function initialsOf(db: BookDb, ids: readonly number[]): Promise<Map<number, string>> {
+  if (ids.length === 0) return new Map();
+  const rows = await db
+    .selectFrom('person')
+    .select(['id', 'initials'])
+    .where('id', 'in', [...new Set(ids)])
+    .execute();
+  return new Map(rows.map((row) => [row.id, row.initials]));
+}

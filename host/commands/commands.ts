@@ -297,13 +297,10 @@ export const commands: readonly Command[] = [
             show(point.unadjustedMilli),
             point.outcome,
           ]);
-          const slope = one.summary.theilSen;
           return [
             `${one.tag} ${one.role || one.kind}, ${unitLabel(one.unit)}, tolerance ±${formatMilli(one.toleranceMilli)}`,
             table([['date', 'found', 'left', 'drift', 'per year', 'unadjusted', 'outcome'], ...rows]),
-            slope
-              ? `median slope ${slope.slope.toFixed(3)} per year over ${one.summary.count} readings`
-              : 'too few readings for a trend',
+            one.said,
           ].join('\n');
         });
         return { json: { tag: args.positional[0], series }, text: blocks.join('\n\n') };

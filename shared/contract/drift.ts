@@ -1,8 +1,7 @@
 import { z } from 'zod';
+import type { DriftStatistics } from '../stats/driftStatistics.ts';
 import { airState, milli, relation, rowId, unit } from './common.ts';
 import { query } from './define.ts';
-
-const line = z.object({ slope: z.number(), intercept: z.number() });
 
 export const driftPoint = z.object({
   calibrationId: rowId,
@@ -13,12 +12,20 @@ export const driftPoint = z.object({
   adjustmentMilli: milli.nullable(),
   event: z.enum(['none', 'replaced', 'changed']),
   supplyFlagged: z.boolean(),
+  /** By how much an older error was moved to be told on the newest calibration pressure or gain. */
+  reexpressedMilli: milli,
+  nominalChanged: z.boolean(),
+  isBeforeService: z.boolean(),
   series: z.number().int(),
   days: z.number().int().nullable(),
   driftMilli: milli.nullable(),
+  /** The supply was wrong at either end of the drift. */
+  driftFlagged: z.boolean(),
   ratePerYear: z.number().nullable(),
   cumulativeMilli: milli.nullable(),
   unadjustedMilli: milli.nullable(),
+  /** Tolerance of the day, as the record keeps it; null where it keeps none. */
+  toleranceMilli: milli.nullable(),
   person: z.string(),
   outcome: z.string(),
 });
@@ -34,18 +41,11 @@ export const driftSeries = z.object({
   toleranceMilli: milli,
   actionLimitMilli: milli,
   points: z.array(driftPoint),
-  summary: z.object({
-    series: z.number().int(),
-    firstOn: z.string().nullable(),
-    count: z.number().int(),
-    /** Degrees per Julian year, and degrees at `firstOn`. Null under three readings. */
-    theilSen: line.nullable(),
-    leastSquares: line.nullable(),
-    lastDriftMilli: milli.nullable(),
-    lastRatePerYear: z.number().nullable(),
-    outside: z.number().int(),
-    known: z.number().int(),
-  }),
+  statistics: z.custom<DriftStatistics>((value) => typeof value === 'object' && value !== null),
+  /** What may be said by the number of readings, in one sentence. */
+  said: z.string(),
+  outside: z.number().int(),
+  known: z.number().int(),
 });
 export type DriftSeries = z.infer<typeof driftSeries>;
 

@@ -1,36 +1,51 @@
 /**
- * The drift of one setpoint from visit to visit. Errors and drifts are integer thousandths of a degree, so
- * that equal values are equal; rates are degrees per Julian year, unrounded.
+ * The drift of one test point from visit to visit. Errors and drifts are integer thousandths of a degree (or of the
+ * point's unit), so that equal values are equal; rates are units per Julian year, unrounded.
  *
  *   drift      d_n = found_n - left_(n-1), only when left_(n-1) is known and the device is the same
  *   adjustment     = left_n - found_n
  *   unadjusted v_n = found_n - sum of the adjustments before n: the series as if nobody had touched it
  *
- * A series breaks at a replacement, at a change of calibration pressure, throttling range or spring, and
- * where the as-left is missing.
+ * A series breaks at a replacement and at a repair, where the as-left is missing, and at a change of the action, of the
+ * calibration pressure or of the gain over which older readings cannot be re-expressed. A bound (at least, at most) takes
+ * part in no drift. What was read before the device was in service belongs to no series.
  */
 import { daysBetween, julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import type { Relation } from '../trade/setpointError.ts';
-import { leastSquares } from './leastSquares.ts';
-import type { Line } from './leastSquares.ts';
-import { theilSen } from './theilSen.ts';
+import { errorOnBasis, isSameBasis } from './reexpress.ts';
+import type { Basis } from './reexpress.ts';
 
 export type DriftVisit = {
   date: PlainDate;
   found: { milli: number; relation: Relation } | null;
   leftMilli: number | null;
-  /** `replaced`: another device hangs there when the technician leaves. `changed`: P_cal, TR or spring changed. */
+  /** A bound that was left as it was found: what it stands at is not known, but nobody moved it. */
+  isLeftAsBound?: boolean;
+  /** `replaced`: another device hangs there when the technician leaves. `changed`: repaired, its drift begins anew. */
   event: 'none' | 'replaced' | 'changed';
   /** True when the supply was found wrong at this visit: the value is kept and marked. */
   supplyFlagged: boolean;
+  /** How the error was read, and what it refers to; null for points whose error is a plain difference. */
+  method?: string | null;
+  basis?: Basis | null;
+  /** The dial or setting of the day; a change of it is flagged, and breaks nothing. */
+  nominalMilli?: number | null;
+  /** Read before the device was in service by the register of today. */
+  isBeforeService?: boolean;
 };
 
-export type DriftPoint = DriftVisit & {
+export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'event' | 'supplyFlagged'> & {
   series: number;
+  /** By how much the error was moved to be told on the newest basis of its series. */
+  reexpressedMilli: number;
+  nominalChanged: boolean;
+  isBeforeService: boolean;
   /** Days and years since the visit that the drift is counted from; null without such a visit. */
   days: number | null;
   driftMilli: number | null;
+  /** True where the supply was wrong at either end of the drift. */
+  driftFlagged: boolean;
   ratePerYear: number | null;
   adjustmentMilli: number | null;
   /** Sum of the drifts of this series up to here; null while no drift of the series is known. */
@@ -38,10 +53,13 @@ export type DriftPoint = DriftVisit & {
   unadjustedMilli: number | null;
 };
 
+type Prepared = DriftVisit & { reexpressedMilli: number };
+
+type Last = { date: PlainDate; leftMilli: number | null; isLeftAsBound: boolean; flagged: boolean };
 type Running = {
   series: number;
   /** Last visit with a reading in this series. */
-  last: { date: PlainDate; leftMilli: number | null } | null;
+  last: Last | null;
   cumulativeMilli: number;
   adjustedMilli: number;
 };
@@ -50,29 +68,98 @@ function freshSeries(series: number, last: Running['last']): Running {
   return { series, last, cumulativeMilli: 0, adjustedMilli: 0 };
 }
 
+/**
+ * Visits told on the newest basis as far back as that goes; where it does not, the visit before is a break. Answers them
+ * in the order given.
+ */
+export function onNewestBasis(visits: readonly DriftVisit[]): Prepared[] {
+  const prepared: Prepared[] = [];
+  let basis: Basis | null | undefined;
+  for (const visit of visits.toReversed()) {
+    const own = visit.basis ?? null;
+    const isRead = visit.found !== null || visit.leftMilli !== null;
+    const method = visit.method ?? null;
+    const target = basis;
+    if (!isRead || target === undefined || isSameBasis(own, target)) {
+      if (isRead) basis = own;
+      prepared.push({ ...visit, reexpressedMilli: 0 });
+      continue;
+    }
+    const move = (milli: number): number | null => errorOnBasis(milli, method, own, target);
+    if (visit.event !== 'none') {
+      // What was found before a replacement or a repair is compared with nothing after it; what was left is.
+      basis = own;
+      prepared.push({
+        ...visit,
+        leftMilli: visit.leftMilli === null ? null : move(visit.leftMilli),
+        reexpressedMilli: 0,
+      });
+      continue;
+    }
+    const found = visit.found === null ? null : move(visit.found.milli);
+    const left = visit.leftMilli === null ? null : move(visit.leftMilli);
+    if ((visit.found !== null && found === null) || (visit.leftMilli !== null && left === null)) {
+      basis = own;
+      prepared.push({ ...visit, event: 'changed', reexpressedMilli: 0 });
+      continue;
+    }
+    const [before, after] = found === null ? [visit.leftMilli, left] : [visit.found?.milli ?? null, found];
+    prepared.push({
+      ...visit,
+      found: visit.found && found !== null ? { ...visit.found, milli: found } : null,
+      leftMilli: left,
+      reexpressedMilli: (after ?? 0) - (before ?? 0),
+    });
+  }
+  return prepared.toReversed();
+}
+
 /** Visits in date order to drift points. Throws RangeError when the dates run backwards. */
 export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
   const points: DriftPoint[] = [];
   let running = freshSeries(0, null);
-  for (const [index, visit] of visits.entries()) {
+  let nominal: number | null = null;
+  for (const [index, visit] of onNewestBasis(visits).entries()) {
     if (index > 0 && visits[index - 1].date > visit.date)
       throw new RangeError(
         `visits must be in date order; ${visit.date} comes after ${visits[index - 1].date}`,
       );
+    const own = visit.nominalMilli ?? null;
+    const head = {
+      date: visit.date,
+      found: visit.found,
+      leftMilli: visit.leftMilli,
+      event: visit.event,
+      supplyFlagged: visit.supplyFlagged,
+      reexpressedMilli: visit.reexpressedMilli,
+      nominalChanged: nominal !== null && own !== null && own !== nominal,
+      isBeforeService: visit.isBeforeService ?? false,
+    };
+    if (head.isBeforeService) {
+      points.push({ ...head, series: running.series, ...nothing });
+      continue;
+    }
+    nominal = own ?? nominal;
     const value = visit.found?.relation === '=' ? visit.found.milli : null;
-    if (visit.found !== null && running.last !== null && running.last.leftMilli === null)
+    if (
+      visit.found !== null &&
+      running.last !== null &&
+      running.last.leftMilli === null &&
+      !running.last.isLeftAsBound
+    )
       running = freshSeries(running.series + 1, null);
     const { last } = running;
-    const known = value !== null && last !== null && last.leftMilli !== null;
-    const driftMilli = known ? value - (last.leftMilli as number) : null;
+    const driftMilli =
+      value !== null && last !== null && last.leftMilli !== null ? value - last.leftMilli : null;
     if (driftMilli !== null) running.cumulativeMilli += driftMilli;
     const elapsedYears = last === null ? 0 : julianYearsBetween(last.date, visit.date);
     const startsHere = last === null && visit.found === null && visit.leftMilli !== null;
     points.push({
-      ...visit,
+      ...head,
       series: running.series,
       days: last === null ? null : daysBetween(last.date, visit.date),
       driftMilli,
+      driftFlagged: driftMilli !== null && (visit.supplyFlagged || (last?.flagged ?? false)),
       ratePerYear: driftMilli === null || elapsedYears === 0 ? null : driftMilli / 1000 / elapsedYears,
       adjustmentMilli:
         value === null || visit.leftMilli === null || visit.event === 'replaced'
@@ -86,9 +173,26 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
   return points;
 }
 
+const nothing = {
+  days: null,
+  driftMilli: null,
+  driftFlagged: false,
+  ratePerYear: null,
+  adjustmentMilli: null,
+  cumulativeMilli: null,
+  unadjustedMilli: null,
+} as const;
+
 function afterVisit(running: Running, visit: DriftVisit, value: number | null): Running {
   const hasReading = visit.found !== null || visit.leftMilli !== null;
-  const last = hasReading ? { date: visit.date, leftMilli: visit.leftMilli } : running.last;
+  const last = hasReading
+    ? {
+        date: visit.date,
+        leftMilli: visit.leftMilli,
+        isLeftAsBound: visit.isLeftAsBound ?? false,
+        flagged: visit.supplyFlagged,
+      }
+    : running.last;
   if (visit.event !== 'none') return freshSeries(running.series + 1, last);
   if (visit.found !== null && value === null && visit.leftMilli !== null)
     // A bound says nothing of how far it was adjusted: the unadjusted series starts again at the as-left.
@@ -97,53 +201,30 @@ function afterVisit(running: Running, visit: DriftVisit, value: number | null): 
   return { ...running, last, adjustedMilli: running.adjustedMilli + adjustment };
 }
 
-export type DriftSummary = {
-  /** Points of the newest series, its span and its two trend lines over years since its first point. */
-  series: number;
-  firstOn: PlainDate | null;
-  count: number;
-  theilSen: Line | null;
-  leastSquares: Line | null;
-  lastDriftMilli: number | null;
-  lastRatePerYear: number | null;
-};
-
-/** Trend lines over the unadjusted values of the newest series; lines need three points to be shown. */
-export function summariseDrift(points: readonly DriftPoint[]): DriftSummary {
-  const usable = points.filter((point) => point.unadjustedMilli !== null && !point.supplyFlagged);
-  const series = usable.at(-1)?.series ?? points.at(-1)?.series ?? 0;
-  const own = usable.filter((point) => point.series === series);
-  const firstOn = own[0]?.date ?? null;
-  const x = own.map((point) => julianYearsBetween(own[0].date, point.date));
-  const y = own.map((point) => (point.unadjustedMilli as number) / 1000);
-  const drifts = points.filter((point) => point.driftMilli !== null);
-  return {
-    series,
-    firstOn,
-    count: own.length,
-    theilSen: own.length >= 3 ? theilSen(x, y) : null,
-    leastSquares: own.length >= 3 ? leastSquares(x, y) : null,
-    lastDriftMilli: drifts.at(-1)?.driftMilli ?? null,
-    lastRatePerYear: drifts.at(-1)?.ratePerYear ?? null,
-  };
-}
-
 export type ToleranceTally = { outside: number; known: number };
 
 /** Out-of-tolerance count of the as-found values: a bound counts when it proves `outside`, else it is unknown. */
-export function toleranceTally(visits: readonly DriftVisit[], toleranceMilli: number): ToleranceTally {
+export function toleranceTally(
+  visits: readonly Pick<DriftVisit, 'found'>[],
+  toleranceMilli: number,
+): ToleranceTally {
   let outside = 0;
   let known = 0;
   for (const { found } of visits) {
     if (found === null) continue;
-    const isOutside =
-      found.relation === '='
-        ? Math.abs(found.milli) > toleranceMilli
-        : found.relation === '>='
-          ? found.milli > toleranceMilli
-          : found.milli < -toleranceMilli;
+    const isOutside = isFoundOutside(found, toleranceMilli);
     if (isOutside) outside += 1;
-    if (isOutside || found.relation === '=') known += 1;
+    if (isOutside !== null) known += 1;
   }
   return { outside, known };
+}
+
+/** Whether an as-found value lies outside +- tolerance; null for a bound that does not prove it. */
+export function isFoundOutside(
+  { milli, relation }: NonNullable<DriftVisit['found']>,
+  toleranceMilli: number,
+): boolean | null {
+  if (relation === '=') return Math.abs(milli) > toleranceMilli;
+  const proves = relation === '>=' ? milli > toleranceMilli : milli < -toleranceMilli;
+  return proves ? true : null;
 }

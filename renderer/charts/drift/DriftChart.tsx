@@ -40,13 +40,21 @@ export function DriftChart({ series }: { series: DriftSeries }) {
         role="img"
         aria-label={`Error of ${series.tag} ${series.role} over the years; the table below holds the same figures`}
       >
-        <rect
-          x={plot.left}
-          width={plot.right - plot.left}
-          y={layout.band.top}
-          height={Math.max(0, layout.band.bottom - layout.band.top)}
-          className="band"
-        />
+        {layout.bands.map((band) => (
+          <rect
+            key={band.x}
+            x={band.x}
+            width={band.width}
+            y={band.top}
+            height={Math.max(0, band.bottom - band.top)}
+            className="band"
+          />
+        ))}
+        {layout.actions.map((at) => (
+          <line key={at} x1={plot.left} x2={plot.right} y1={at} y2={at} className="action-limit" />
+        ))}
+        {layout.readingBand ? <path d={layout.readingBand} className="reading-band" /> : null}
+        {layout.meanBand ? <path d={layout.meanBand} className="mean-band" /> : null}
         {layout.yTicks.map((tick) => (
           <g key={tick.value}>
             <line x1={plot.left} x2={plot.right} y1={tick.y} y2={tick.y} className="grid" />
@@ -86,6 +94,20 @@ export function DriftChart({ series }: { series: DriftSeries }) {
         ))}
         {layout.leastSquares ? <path d={layout.leastSquares} className="least-squares" /> : null}
         {layout.theilSen ? <path d={layout.theilSen} className="theil-sen" /> : null}
+        {layout.leaving ? (
+          <g>
+            <line
+              x1={layout.leaving.x}
+              x2={layout.leaving.x}
+              y1={plot.top}
+              y2={plot.bottom}
+              className="leaving"
+            />
+            <text x={layout.leaving.x - 4} y={plot.bottom - 6} textAnchor="end">
+              {layout.leaving.label}
+            </text>
+          </g>
+        ) : null}
         {layout.adjustments.map((adjustment) => (
           <line
             key={adjustment.label}
@@ -110,7 +132,7 @@ export function DriftChart({ series }: { series: DriftSeries }) {
           <svg viewBox="0 0 12 12" aria-hidden="true">
             <circle cx="6" cy="6" r="4.5" className="found" />
           </svg>
-          as found (arrow: a bound)
+          as found (arrow: a bound; faint: supply not right)
         </span>
         <span>
           <svg viewBox="0 0 12 12" aria-hidden="true">
@@ -140,8 +162,25 @@ export function DriftChart({ series }: { series: DriftSeries }) {
           <svg viewBox="0 0 12 12" aria-hidden="true">
             <rect width="12" height="12" className="band" />
           </svg>
-          tolerance
+          tolerance of the day
         </span>
+        {layout.actions.length > 0 ? (
+          <span>
+            <svg viewBox="0 0 24 12" aria-hidden="true">
+              <path d="M1 6H23" className="action-limit" />
+            </svg>
+            action limit
+          </span>
+        ) : null}
+        {layout.readingBand ? (
+          <span>
+            <svg viewBox="0 0 12 12" aria-hidden="true">
+              <rect width="12" height="12" className="reading-band" />
+              <rect y="3" width="12" height="6" className="mean-band" />
+            </svg>
+            95 %: next reading, and the line
+          </span>
+        ) : null}
       </figcaption>
     </figure>
   );

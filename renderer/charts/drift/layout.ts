@@ -1,4 +1,7 @@
-/** Geometry of one setpoint's drift: as found and as left over the years, the tolerance band, the unadjusted series, two lines. */
+/**
+ * Geometry of one test point's drift: as found and as left over the years, the tolerance of each day, the action limit, the
+ * series as if never adjusted, two lines with their limits, and when it leaves tolerance.
+ */
 import { scaleLinear } from 'd3-scale';
 import { addDays, daysBetween, julianYearsBetween } from '../../../shared/dates/plainDate.ts';
 import type { DriftSeries } from '../../../shared/contract/drift.ts';
@@ -13,7 +16,14 @@ export type DriftLayout = {
   unadjusted: string[];
   theilSen: string | null;
   leastSquares: string | null;
-  band: { top: number; bottom: number };
+  /** Outlines of where the line lies, and of where the next reading will. */
+  meanBand: string | null;
+  readingBand: string | null;
+  /** Tolerance of the day, from one visit to the next. */
+  bands: { x: number; width: number; top: number; bottom: number }[];
+  actions: number[];
+  /** Where it leaves tolerance, if that lies within the plot. */
+  leaving: { x: number; label: string } | null;
   zero: number;
   yTicks: { value: number; y: number }[];
   xTicks: { label: string; x: number }[];
@@ -26,12 +36,23 @@ function values(series: DriftSeries): number[] {
   const own = series.points
     .flatMap((point) => [point.foundMilli, point.leftMilli, point.unadjustedMilli])
     .filter((milli) => milli !== null);
-  return [...own.map((milli) => milli / 1000), series.toleranceMilli / 1000, -series.toleranceMilli / 1000];
+  const widest =
+    Math.max(series.actionLimitMilli, ...series.points.map((one) => one.toleranceMilli ?? 0)) / 1000;
+  const known = [...own.map((milli) => milli / 1000), widest, -widest];
+  // The limits of a forecast are shown as far as twice what was read: beyond, they would press everything else flat.
+  const most = 2 * Math.max(...known.map(Math.abs));
+  const ahead = series.statistics.band
+    .flatMap(({ line, reading }) => [line, reading?.low ?? line, reading?.high ?? line])
+    .map((value) => Math.min(most, Math.max(-most, value)));
+  return [...known, ...ahead];
 }
 
-function span(points: readonly Point[]): { from: string; to: string } {
+function span(series: DriftSeries): { from: string; to: string } {
+  const { points, statistics } = series;
   const from = points[0]?.date ?? '2020-01-01';
-  const to = points.at(-1)?.date ?? from;
+  const last = points.at(-1)?.date ?? from;
+  const ahead = statistics.band.at(-1)?.date ?? last;
+  const to = ahead > last ? ahead : last;
   const pad = Math.max(60, Math.round(daysBetween(from, to) * 0.04));
   return { from: addDays(from, -pad), to: addDays(to, pad) };
 }
@@ -46,7 +67,7 @@ export function layoutDrift(series: DriftSeries, size: { width: number; height: 
   };
   const all = values(series);
   const y = scaleLinear([Math.min(...all) - 0.3, Math.max(...all) + 0.3], [plot.bottom, plot.top]).nice();
-  const { from, to } = span(series.points);
+  const { from, to } = span(series);
   const x = scaleLinear([0, Math.max(1, daysBetween(from, to))], [plot.left, plot.right]);
   const at = (date: string): number => x(daysBetween(from, date));
   const mark = (point: Point, milli: number, label: string): Mark => ({
@@ -57,14 +78,43 @@ export function layoutDrift(series: DriftSeries, size: { width: number; height: 
     relation: label === 'as found' ? (point.foundRelation ?? '=') : '=',
     flagged: point.supplyFlagged,
   });
-  const { summary } = series;
+  const { statistics } = series;
+  const { firstOn, band } = statistics;
+  const clamped = (value: number): number => Math.min(plot.bottom, Math.max(plot.top, y(value)));
   const lineOf = (line: { slope: number; intercept: number } | null): string | null => {
-    if (line === null || summary.firstOn === null) return null;
-    const first = summary.firstOn;
-    const last = series.points.at(-1)?.date ?? first;
-    const value = (date: string): number => line.intercept + line.slope * julianYearsBetween(first, date);
-    return `M${at(first)} ${y(value(first))}L${at(last)} ${y(value(last))}`;
+    if (line === null || firstOn === null) return null;
+    const last = band.at(-1)?.date ?? statistics.lastOn ?? firstOn;
+    const value = (date: string): number => line.intercept + line.slope * julianYearsBetween(firstOn, date);
+    return `M${at(firstOn)} ${y(value(firstOn))}L${at(last)} ${y(value(last))}`;
   };
+  const outlineOf = (of: 'mean' | 'reading'): string | null => {
+    const there = band.flatMap((one) => {
+      const limits = one[of];
+      return limits === null
+        ? []
+        : [{ x: at(one.date), low: clamped(limits.low), high: clamped(limits.high) }];
+    });
+    if (there.length < 2) return null;
+    const upper = there.map(({ x: where, high }) => `${where} ${high}`);
+    const lower = there.toReversed().map(({ x: where, low }) => `${where} ${low}`);
+    return `M${[...upper, ...lower].join('L')}Z`;
+  };
+  const bandAt = (left: number, right: number, toleranceMilli: number) => ({
+    x: left,
+    width: Math.max(0, right - left),
+    top: y(toleranceMilli / 1000),
+    bottom: y(-toleranceMilli / 1000),
+  });
+  const tolerances = series.points.map((point, index) => {
+    const next = series.points[index + 1];
+    return bandAt(
+      index === 0 ? plot.left : at(point.date),
+      next ? at(next.date) : plot.right,
+      point.toleranceMilli ?? series.toleranceMilli,
+    );
+  });
+  const { leaving } = statistics;
+  const leavesAt = leaving.kind === 'dated' ? at(leaving.on) : null;
   const runs = [...new Set(series.points.map((point) => point.series))].map((run) =>
     series.points.filter((point) => point.series === run && point.unadjustedMilli !== null),
   );
@@ -106,9 +156,19 @@ export function layoutDrift(series: DriftSeries, size: { width: number; height: 
           )
           .join(''),
       ),
-    theilSen: lineOf(summary.theilSen),
-    leastSquares: lineOf(summary.leastSquares),
-    band: { top: y(series.toleranceMilli / 1000), bottom: y(-series.toleranceMilli / 1000) },
+    theilSen: lineOf(statistics.median),
+    leastSquares: lineOf(statistics.fit),
+    meanBand: outlineOf('mean'),
+    readingBand: outlineOf('reading'),
+    bands: tolerances.length === 0 ? [bandAt(plot.left, plot.right, series.toleranceMilli)] : tolerances,
+    actions:
+      series.actionLimitMilli > series.toleranceMilli
+        ? [series.actionLimitMilli, -series.actionLimitMilli].map((milli) => y(milli / 1000))
+        : [],
+    leaving:
+      leaving.kind === 'dated' && leavesAt !== null && leavesAt <= plot.right && leavesAt >= plot.left
+        ? { x: leavesAt, label: `leaves about ${leaving.on}` }
+        : null,
     zero: y(0),
     yTicks: y.ticks(6).map((value) => ({ value, y: y(value) })),
     xTicks: Array.from({ length: Math.max(0, lastYear - firstYear + 1) }, (_, index) => firstYear + index)

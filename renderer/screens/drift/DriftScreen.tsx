@@ -4,67 +4,12 @@ import { Link, useLocation, useParams } from 'wouter';
 import { call, useCall } from '../../api/client.ts';
 import { ApiError } from '../../api/transport.ts';
 import { DriftChart } from '../../charts/drift/DriftChart.tsx';
-import { PlainTable } from '../../tables/PlainTable.tsx';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { TextInput } from '../../ui/fields.tsx';
-import { differenceText, toleranceText } from '../../ui/format.ts';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
-import type { DriftSeries } from '../../../shared/contract/drift.ts';
-import { differenceLabel } from '../../../shared/units/units.ts';
-
-/** One sentence of what may be said by the number of readings. */
-function plainSentence(series: DriftSeries): string {
-  const { summary } = series;
-  const unit = differenceLabel(series.unit);
-  if (series.points.length === 0) return 'No reading yet: nothing can be said.';
-  if (summary.theilSen === null)
-    return summary.lastDriftMilli === null
-      ? 'Too few readings for a trend.'
-      : `Last drift ${differenceText(summary.lastDriftMilli, series.unit)}; too few readings for a trend.`;
-  const slope = summary.theilSen.slope;
-  const direction = slope > 0 ? 'warmer' : 'colder';
-  const few = summary.count < 5 ? ' With fewer than five readings this is a number, not a trend.' : '';
-  if (Math.abs(slope) < 0.005)
-    return `Left alone, it would have stayed where it was over ${summary.count} readings.${few}`;
-  return `Left alone, it would have moved ${Math.abs(slope).toFixed(2)} ${unit} a year ${series.kind === 'setpoint' ? direction : slope > 0 ? 'up' : 'down'}, by the median of slopes over ${summary.count} readings.${few}`;
-}
-
-function DriftTable({ series }: { series: DriftSeries }) {
-  const show = (milli: number | null): string => differenceText(milli, series.unit);
-  return (
-    <PlainTable
-      label="Drift figures"
-      titles={[
-        'Date',
-        '>As found',
-        '>As left',
-        '>Adjusted by',
-        '>Days',
-        '>Drift',
-        '>Per year',
-        '>As if never adjusted',
-        'Outcome',
-        'By',
-      ]}
-      rows={series.points.toReversed().map((point) => ({
-        key: point.calibrationId,
-        cells: [
-          `${point.date}${point.event === 'replaced' ? ' (replaced)' : point.event === 'changed' ? ' (settings changed after)' : ''}`,
-          differenceText(point.foundMilli, series.unit, point.foundRelation),
-          show(point.leftMilli),
-          point.adjustmentMilli === 0 ? 'not touched' : show(point.adjustmentMilli),
-          point.days ?? '–',
-          point.driftMilli === null ? 'unknown' : show(point.driftMilli),
-          point.ratePerYear === null ? '–' : point.ratePerYear.toFixed(2),
-          show(point.unadjustedMilli),
-          `${point.outcome}${point.supplyFlagged ? ' (supply not right)' : ''}`,
-          point.person,
-        ],
-      }))}
-    />
-  );
-}
+import { ControlCharts } from './ControlCharts.tsx';
+import { DriftFigures, DriftTable } from './DriftFigures.tsx';
 
 /** Finds a tag and opens its first series. */
 function TagFinder({ start }: { start: string }) {
@@ -102,7 +47,6 @@ function SeriesView({ testPointId }: { testPointId: number }) {
   if (series.error) return <Failure error={series.error} />;
   if (!series.data) return <Waiting what="Reading the history…" />;
   const { data } = series;
-  const { summary } = data;
   return (
     <>
       <TagFinder key={data.tag} start={data.tag} />
@@ -123,7 +67,7 @@ function SeriesView({ testPointId }: { testPointId: number }) {
           ))}
         </nav>
       </div>
-      <p className="lead">{plainSentence(data)}</p>
+      <p className="lead">{data.said}</p>
       {data.points.length === 0 ? (
         <Empty title="No reading yet">
           <p>Log one on the bench card, or load past readings.</p>
@@ -131,40 +75,9 @@ function SeriesView({ testPointId }: { testPointId: number }) {
       ) : (
         <>
           <DriftChart series={data} />
-          <dl className="values values-wide">
-            <div>
-              <dt>Found outside {toleranceText(data.toleranceMilli, data.unit)}</dt>
-              <dd>
-                {summary.outside} of {summary.known} known
-              </dd>
-            </div>
-            <div>
-              <dt>Last drift</dt>
-              <dd>
-                {differenceText(summary.lastDriftMilli, data.unit)}
-                {summary.lastRatePerYear === null
-                  ? ''
-                  : `, ${summary.lastRatePerYear.toFixed(2)} ${differenceLabel(data.unit)} a year`}
-              </dd>
-            </div>
-            <div>
-              <dt>Median of slopes</dt>
-              <dd>
-                {summary.theilSen
-                  ? `${summary.theilSen.slope.toFixed(3)} ${differenceLabel(data.unit)} a year`
-                  : 'under three readings'}
-              </dd>
-            </div>
-            <div>
-              <dt>Least squares</dt>
-              <dd>
-                {summary.leastSquares
-                  ? `${summary.leastSquares.slope.toFixed(3)} ${differenceLabel(data.unit)} a year`
-                  : 'under three readings'}
-              </dd>
-            </div>
-          </dl>
+          <DriftFigures series={data} />
           <DriftTable series={data} />
+          <ControlCharts series={data} />
         </>
       )}
     </>

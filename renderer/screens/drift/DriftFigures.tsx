@@ -1,0 +1,136 @@
+import { PlainTable } from '../../tables/PlainTable.tsx';
+import { differenceText, toleranceText } from '../../ui/format.ts';
+import type { DriftSeries } from '../../../shared/contract/drift.ts';
+import type { Span } from '../../../shared/stats/leastSquares.ts';
+import { trendWord } from '../../../shared/stats/driftWords.ts';
+import { differenceLabel } from '../../../shared/units/units.ts';
+
+function signed(value: number, digits: number = 3): string {
+  return `${value < 0 ? '−' : '+'}${Math.abs(value).toFixed(digits)}`;
+}
+
+function spanText(span: Span | null): string {
+  return span === null ? '' : `, 95 %: ${signed(span.low)} to ${signed(span.high)}`;
+}
+
+function chance(p: number): string {
+  return p < 0.001 ? 'under 0.001' : p.toFixed(3);
+}
+
+/** The figures of the newest series, each with what it rests on; what cannot be given says why. */
+export function DriftFigures({ series }: { series: DriftSeries }) {
+  const { statistics: own } = series;
+  const unit = differenceLabel(series.unit);
+  const few = 'under three readings';
+  const word = trendWord(own);
+  const { leaving } = own;
+  const rows: [string, string][] = [
+    [
+      `Found outside ${toleranceText(series.toleranceMilli, series.unit)}`,
+      `${series.outside} of ${series.known} known`,
+    ],
+    [
+      'Last drift',
+      `${differenceText(own.lastDriftMilli, series.unit)}${own.lastRatePerYear === null ? '' : `, ${own.lastRatePerYear.toFixed(2)} ${unit} a year`}`,
+    ],
+    [
+      'Median of slopes',
+      own.median ? `${signed(own.median.slope)} ${unit} a year${spanText(own.median.span)}` : few,
+    ],
+    ['Least squares', own.fit ? `${signed(own.fit.slope)} ${unit} a year${spanText(own.slope)}` : few],
+    [
+      'Trend or chance',
+      own.kendall === null || word === null
+        ? 'under five readings'
+        : `${word === 'none' ? 'no trend' : word}; chance ${chance(own.kendall.exactP ?? own.kendall.p)}${own.kendall.exactP === null ? '' : ', exact'} (Mann-Kendall)`,
+    ],
+    [
+      'Between adjustments',
+      own.rate
+        ? `${signed(own.rate.rate)} ${unit} a year${spanText(own.rate.span)}, from ${own.rate.count} ${own.rate.count === 1 ? 'drift' : 'drifts'}`
+        : 'no drift known',
+    ],
+    [
+      'Leaves tolerance',
+      leaving.kind === 'dated'
+        ? `${leaving.on}; ${leaving.from} to ${leaving.to}${leaving.isBeyondSpan ? '; beyond what its readings reach' : ''}`
+        : {
+            'too few': 'under five readings',
+            'no trend': 'it does not move',
+            'not dated': 'cannot be dated: its rate is not known well enough',
+            'outside now': 'it is outside now',
+          }[leaving.kind],
+    ],
+    ['Be there by', leaving.kind === 'dated' ? leaving.earliest : '–'],
+  ];
+  if (own.bend !== null)
+    rows.push(['Straight line', `${own.bend < 0.05 ? 'it bends' : 'fits'}; chance ${chance(own.bend)}`]);
+  if (own.serial !== null) rows.push(['One reading follows the last', own.serial.toFixed(2)]);
+  return (
+    <>
+      <dl className="values values-wide">
+        {rows.map(([name, value]) => (
+          <div key={name}>
+            <dt>{name}</dt>
+            <dd>{value}</dd>
+          </div>
+        ))}
+      </dl>
+      <p className="quiet">
+        Figures are of the newest series, {own.count} {own.count === 1 ? 'day' : 'days'} with a reading
+        {own.bounds > 0 ? ` and ${own.bounds} that are only bounds` : ''}. A year is 365.25 days. With so few
+        readings nobody can test whether one follows the other; the limits take it that none does.
+      </p>
+    </>
+  );
+}
+
+/** The table behind the chart. */
+export function DriftTable({ series }: { series: DriftSeries }) {
+  const show = (milli: number | null): string => differenceText(milli, series.unit);
+  return (
+    <PlainTable
+      label="Drift figures"
+      titles={[
+        'Date',
+        '>As found',
+        '>As left',
+        '>Adjusted by',
+        '>Days',
+        '>Drift',
+        '>Per year',
+        '>As if never adjusted',
+        'Outcome',
+        'By',
+      ]}
+      rows={series.points.toReversed().map((point) => ({
+        key: point.calibrationId,
+        cells: [
+          [
+            point.date,
+            point.event === 'replaced'
+              ? '(replaced)'
+              : point.event === 'changed'
+                ? '(a new series after)'
+                : '',
+            point.isBeforeService ? '(before it was in service: left out)' : '',
+            point.nominalChanged ? '(another setting)' : '',
+          ]
+            .filter((word) => word !== '')
+            .join(' '),
+          `${differenceText(point.foundMilli, series.unit, point.foundRelation)}${point.reexpressedMilli === 0 ? '' : ` (moved ${show(point.reexpressedMilli)} to the newest calibration pressure)`}`,
+          show(point.leftMilli),
+          point.adjustmentMilli === 0 ? 'not touched' : show(point.adjustmentMilli),
+          point.days ?? '–',
+          point.driftMilli === null
+            ? 'unknown'
+            : `${show(point.driftMilli)}${point.driftFlagged ? ' (supply)' : ''}`,
+          point.ratePerYear === null ? '–' : point.ratePerYear.toFixed(2),
+          show(point.unadjustedMilli),
+          `${point.outcome}${point.supplyFlagged ? ' (supply not right)' : ''}`,
+          point.person,
+        ],
+      }))}
+    />
+  );
+}

@@ -1,0 +1,68 @@
+/** Stored records as the visits that a drift series is made of. */
+import type { HistoryRow } from '../../db/drift.ts';
+import type { ControllerAction } from '../../shared/trade/proportional.ts';
+import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
+import type { Basis } from '../../shared/stats/reexpress.ts';
+
+type Held = [...(number | null)[]];
+
+/** What the error refers to, the setting of the day, and whether it was repaired: of a card's record, or of a plain one. */
+const read = new Map<string, { basis: Basis | null; nominalMilli: number | null; isRepaired: boolean }>();
+const MOST_KEPT = 5_000;
+
+/** Books hold few different ones: each text is read once. */
+function heldOf(json: string) {
+  const kept = read.get(json);
+  if (kept) return kept;
+  const values = JSON.parse(json) as Held & { 8: ControllerAction | null; 9: ControllerAction | null };
+  const number = (...at: number[]): number | null => {
+    const found = at.map((index) => values[index]).find((value) => typeof value === 'number');
+    return found ?? null;
+  };
+  const [pressure, range, low, high] = [number(0, 1), number(2, 3), number(4, 5), number(6, 7)];
+  const action = values[8] ?? values[9];
+  const held = {
+    basis:
+      pressure === null || range === null || low === null || high === null || action === null
+        ? null
+        : {
+            calibrationPressureMilli: pressure,
+            throttlingRangeMilli: range,
+            outputLowMilli: low,
+            outputHighMilli: high,
+            action,
+          },
+    nominalMilli: number(10, 11, 12),
+    isRepaired: Boolean(values[13]),
+  };
+  if (read.size >= MOST_KEPT) read.clear();
+  read.set(json, held);
+  return held;
+}
+
+/** The visit of one record. */
+export function visitOf(
+  row: HistoryRow,
+  { replacedOn, inServiceOn }: { replacedOn: ReadonlySet<string> | undefined; inServiceOn: string | null },
+): DriftVisit {
+  const { basis, nominalMilli, isRepaired } = heldOf(row.basis);
+  return {
+    date: row.done_on,
+    found:
+      row.error_found_milli === null || row.found_relation === null
+        ? null
+        : { milli: row.error_found_milli, relation: row.found_relation },
+    leftMilli: row.left_relation === '=' ? row.error_left_milli : null,
+    isLeftAsBound:
+      row.left_relation !== null &&
+      row.left_relation !== '=' &&
+      row.left_relation === row.found_relation &&
+      row.error_left_milli === row.error_found_milli,
+    event: replacedOn?.has(row.done_on) ? 'replaced' : isRepaired ? 'changed' : 'none',
+    supplyFlagged: row.supply_right === 0,
+    method: row.method,
+    basis,
+    nominalMilli,
+    isBeforeService: inServiceOn !== null && row.done_on < inServiceOn,
+  };
+}

@@ -1,0 +1,73 @@
+/**
+ * What the statistics of a series say in one plain sentence, and no more than its number of readings allows: last drift
+ * with one or two, a slope as a number with three or four, a trend from five on. Units of the point, a year a Julian year.
+ */
+import type { DriftStatistics, Leaving } from './driftStatistics.ts';
+import { GIVEN_FROM } from './driftStatistics.ts';
+
+export type WordsOf = {
+  /** Unit of a difference, as written. */
+  unit: string;
+  /** Words for up and down: warmer and colder, or up and down. */
+  up: string;
+  down: string;
+};
+
+const SURE = 0.05;
+
+function figure(value: number, digits: number = 2): string {
+  return Math.abs(value).toFixed(digits);
+}
+
+function signed(value: number): string {
+  return value < 0 ? `−${figure(value)}` : `+${figure(value)}`;
+}
+
+/** Which way it goes, as a test says; null where there is none. */
+export function trendWord(statistics: DriftStatistics): 'rises' | 'falls' | 'none' | null {
+  const { kendall, count, bounds } = statistics;
+  if (kendall === null || count + bounds < GIVEN_FROM.trend) return null;
+  if ((kendall.exactP ?? kendall.p) > SURE) return 'none';
+  return kendall.s > 0 ? 'rises' : 'falls';
+}
+
+function leavingWords(leaving: Leaving): string {
+  if (leaving.kind === 'outside now') return ' It stands outside its tolerance now.';
+  if (leaving.kind !== 'dated') return '';
+  const how = leaving.by === 'line' ? 'by its line' : 'by its rate between adjustments';
+  const beyond = leaving.isBeyondSpan ? ', further ahead than its readings reach back' : '';
+  return ` Left alone, it leaves tolerance about ${leaving.on} ${how} (${leaving.from} to ${leaving.to}${beyond}); be there by ${leaving.earliest}.`;
+}
+
+/** The sentence. */
+export function whatMayBeSaid(statistics: DriftStatistics, { unit, up, down }: WordsOf): string {
+  const { count, bounds, median, rate, isAdjusted, leaving } = statistics;
+  const readings = `${count} ${count === 1 ? 'reading' : 'readings'}`;
+  const word = trendWord(statistics);
+  if (count === 0) {
+    if (bounds === 0) return 'No reading of this series yet: nothing can be said.';
+    const direction = word === 'rises' ? `; they go ${up}` : word === 'falls' ? `; they go ${down}` : '';
+    return `Every reading is only a bound (${bounds}): how far it is off is not known${direction}.`;
+  }
+  if (count < GIVEN_FROM.lines) {
+    const last = statistics.lastDriftMilli;
+    return last === null
+      ? `${readings}: too few for a trend.${leavingWords(leaving)}`
+      : `Last drift ${signed(last / 1000)} ${unit}; ${readings} are too few for a trend.${leavingWords(leaving)}`;
+  }
+  const slope = isAdjusted && rate ? rate.rate : (median?.slope ?? 0);
+  const by = isAdjusted ? 'by what it moved between adjustments' : 'by the median of slopes';
+  const moves =
+    Math.abs(slope) < 0.005
+      ? 'it would have stayed where it was'
+      : `it would have moved ${figure(slope)} ${unit} a year ${slope > 0 ? up : down}, ${by}`;
+  if (count < GIVEN_FROM.trend)
+    return `Left alone, ${moves}, over ${readings}; with fewer than five this is a number, not a trend.${leavingWords(leaving)}`;
+  const sure = word === 'none' ? 'no trend can be told from chance' : `the trend is more than chance`;
+  const bent =
+    statistics.bend !== null && statistics.bend < SURE
+      ? ' It bends: a straight line forecasts it badly.'
+      : '';
+  const pulled = statistics.disagrees ? ' One reading pulls the line; the median is the better slope.' : '';
+  return `Left alone, ${moves}, over ${readings}; ${sure}.${leavingWords(leaving)}${bent}${pulled}`;
+}

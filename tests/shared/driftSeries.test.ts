@@ -1,0 +1,283 @@
+/** The rules of a drift series and of what may be said of it. */
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { addDays } from '../../shared/dates/plainDate.ts';
+import { driftPoints } from '../../shared/stats/driftSeries.ts';
+import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
+import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
+import { whatMayBeSaid } from '../../shared/stats/driftWords.ts';
+import { errorOnBasis } from '../../shared/stats/reexpress.ts';
+import type { Basis } from '../../shared/stats/reexpress.ts';
+import { errorByBranch, errorByDial } from '../../shared/trade/setpointError.ts';
+
+const START = '2018-03-12';
+const basis = (change: Partial<Basis> = {}): Basis => ({
+  calibrationPressureMilli: 8_000,
+  throttlingRangeMilli: 4_000,
+  outputLowMilli: 3_000,
+  outputHighMilli: 13_000,
+  action: 'direct',
+  ...change,
+});
+const visit = (year: number, found: number | null, change: Partial<DriftVisit> = {}): DriftVisit => ({
+  date: addDays(START, year * 365),
+  found: found === null ? null : { milli: found, relation: '=' },
+  leftMilli: found,
+  event: 'none',
+  supplyFlagged: false,
+  method: 'M3',
+  basis: basis(),
+  ...change,
+});
+const said = (visits: DriftVisit[], limit: number = 2_000): string =>
+  whatMayBeSaid(driftStatistics(driftPoints(visits), limit), { unit: '°F', up: 'warmer', down: 'colder' });
+
+describe('older errors on the newest basis', () => {
+  // The same readings judged on either basis give what the re-expression gives, for each method.
+  it.each(['direct', 'reverse'] as const)(
+    '%s acting: as the readings themselves would be judged',
+    (action) => {
+      const [from, to] = [
+        basis({ action }),
+        basis({ action, calibrationPressureMilli: 9_500, throttlingRangeMilli: 5_000 }),
+      ];
+      const gain = (one: Basis): number =>
+        (one.outputHighMilli - one.outputLowMilli) / one.throttlingRangeMilli;
+      const judged = (one: Basis, dial: number): number =>
+        Math.round(
+          1000 *
+            errorByBranch({
+              action,
+              gain: gain(one),
+              calibrationPressure: one.calibrationPressureMilli / 1000,
+              measuredTemperature: 72,
+              dial,
+              branch: 9.2,
+              mainPressure: 18,
+            }).error,
+        );
+      expect(errorOnBasis(judged(from, 72), 'M3', from, to)).toBe(judged(to, 72));
+      const samePressure = { ...to, throttlingRangeMilli: 4_000 };
+      expect(errorOnBasis(judged(from, 70), 'M2', from, samePressure)).toBe(judged(samePressure, 70));
+      expect(errorOnBasis(judged(from, 70), 'M2', from, to)).toBe(null);
+      // By the dial: the dial that gives the new pressure stands dP/G further.
+      const dialAt = (one: Basis): number => {
+        const sign = action === 'direct' ? 1 : -1;
+        return 71 - (sign * (one.calibrationPressureMilli - 8_000)) / 1000 / gain(to);
+      };
+      const byDial = (one: Basis): number => Math.round(1000 * errorByDial(72, dialAt(one)).error);
+      expect(errorOnBasis(byDial(from), 'M1', from, to)).toBe(byDial(to));
+    },
+  );
+  it('not over a change of the action, nor from or to a basis that is not known', () => {
+    expect(errorOnBasis(500, 'M3', basis(), basis({ action: 'reverse' }))).toBe(null);
+    expect(errorOnBasis(500, 'M3', null, basis())).toBe(null);
+    expect(errorOnBasis(500, 'typed', null, null)).toBe(500);
+  });
+  it('a series goes on over another calibration pressure, its older part moved', () => {
+    const points = driftPoints([
+      visit(0, 0),
+      visit(1, 200),
+      visit(2, 900, { basis: basis({ calibrationPressureMilli: 9_000 }) }),
+    ]);
+    expect(points.map((one) => [one.series, one.found?.milli, one.reexpressedMilli, one.driftMilli])).toEqual(
+      [
+        [0, 400, 400, null],
+        [0, 600, 400, 200],
+        [0, 900, 0, 300],
+      ],
+    );
+  });
+  it('and breaks where it cannot: another gain after a reading with the dial elsewhere', () => {
+    const points = driftPoints([
+      visit(0, 0, { method: 'M2' }),
+      visit(1, 200, { method: 'M2', leftMilli: 100 }),
+      visit(2, 900, { basis: basis({ throttlingRangeMilli: 5_000 }) }),
+      visit(3, 1_000, { basis: basis({ throttlingRangeMilli: 5_000 }) }),
+    ]);
+    expect(points.map((one) => [one.series, one.driftMilli, one.event])).toEqual([
+      [0, null, 'none'],
+      [0, 200, 'changed'],
+      [1, 800, 'none'],
+      [1, 100, 'none'],
+    ]);
+  });
+});
+
+describe('what breaks, flags and leaves out', () => {
+  it('supply wrong at either end flags the drift and stays out of every figure', () => {
+    const points = driftPoints([
+      visit(0, 0),
+      visit(1, 900, { supplyFlagged: true }),
+      visit(2, 300),
+      visit(3, 400),
+    ]);
+    expect(points.map(({ driftFlagged }) => driftFlagged)).toEqual([false, true, true, false]);
+    const statistics = driftStatistics(points, 2_000);
+    expect([statistics.count, statistics.rate?.count]).toEqual([3, 1]);
+  });
+  it('a bound takes part in no drift, and an adjustment from one begins the series again', () => {
+    const points = driftPoints([
+      visit(0, 0),
+      visit(1, 3_200, { found: { milli: 3_200, relation: '>=' }, leftMilli: 100 }),
+      visit(2, 300),
+    ]);
+    expect(points.map((one) => [one.series, one.driftMilli, one.unadjustedMilli])).toEqual([
+      [0, null, 0],
+      [0, null, null],
+      [1, 200, 300],
+    ]);
+  });
+  it('another setting of the dial is flagged and breaks nothing', () =>
+    expect(
+      driftPoints([visit(0, 0, { nominalMilli: 71_000 }), visit(1, 100, { nominalMilli: 70_000 })]).map(
+        (one) => [one.series, one.nominalChanged, one.driftMilli],
+      ),
+    ).toEqual([
+      [0, false, null],
+      [0, true, 100],
+    ]));
+  it('a reading before the device existed belongs to no series', () => {
+    const points = driftPoints([visit(0, 5_000, { isBeforeService: true }), visit(1, 100), visit(2, 200)]);
+    expect(points.map((one) => [one.isBeforeService, one.driftMilli, one.unadjustedMilli])).toEqual([
+      [true, null, null],
+      [false, null, 100],
+      [false, 100, 200],
+    ]);
+    expect(driftStatistics(points, 2_000).count).toBe(2);
+  });
+  it('two readings on one day: no rate, one day in the statistics', () => {
+    const points = driftPoints([
+      visit(0, 0),
+      visit(1, 300),
+      { ...visit(1, 500), leftMilli: 500 },
+      visit(2, 600),
+    ]);
+    expect(points[2]).toMatchObject({ driftMilli: 200, days: 0, ratePerYear: null });
+    const statistics = driftStatistics(points, 2_000);
+    expect([statistics.count, statistics.median?.slopes]).toEqual([3, 3]);
+  });
+  it('after a replacement nothing is said of the new device by the readings of the old one', () => {
+    const visits = [0, 200, 400, 600, 800].map((milli, year) => visit(year, milli));
+    visits[4] = { ...visits[4], event: 'replaced', leftMilli: 0 };
+    expect(said(visits)).toBe('No reading of this series yet: nothing can be said.');
+    expect(said([...visits, visit(5, 200)])).toContain('Last drift +0.20 °F; 1 reading');
+  });
+});
+
+describe('what may be said by the number of readings', () => {
+  const creeping = (count: number): DriftVisit[] =>
+    [0, 310, 480, 730, 880, 1_130, 1_290, 1_520].slice(0, count).map((milli, year) => visit(year, milli));
+  it.each([
+    [0, 'No reading of this series yet: nothing can be said.'],
+    [1, '1 reading: too few for a trend.'],
+    [2, 'Last drift +0.31 °F; 2 readings are too few for a trend.'],
+    [
+      4,
+      'Left alone, it would have moved 0.24 °F a year warmer, by the median of slopes, over 4 readings; with fewer than five this is a number, not a trend.',
+    ],
+  ])('%i', (count, words) => expect(said(creeping(count))).toBe(words));
+  it('five and more: the test, the date, its interval, and when to be there', () => {
+    const words = said(creeping(8));
+    expect(words).toMatch(
+      /^Left alone, it would have moved 0.21 °F a year warmer, by the median of slopes, over 8 readings; the trend is more than chance\. Left alone, it leaves tolerance about 2027-\d\d-\d\d by its line \(2026-\d\d-\d\d to 2028-\d\d-\d\d\); be there by 2026-\d\d-\d\d\.$/,
+    );
+  });
+  it('equal values: no trend, nothing divided by nothing', () => {
+    const visits = [1, 2, 3, 4, 5, 6].map((year) => visit(year, 300));
+    const statistics = driftStatistics(driftPoints(visits), 2_000);
+    expect([statistics.leaving.kind, statistics.kendall?.p, statistics.fit?.p]).toEqual([
+      'no trend',
+      1,
+      null,
+    ]);
+    expect(said(visits)).toBe(
+      'Left alone, it would have stayed where it was, over 6 readings; no trend can be told from chance.',
+    );
+  });
+  it('all bounds', () =>
+    expect(
+      said(
+        [1, 2, 3, 4, 5].map((year) =>
+          visit(year, null, { found: { milli: 3_000 + year, relation: '>=' }, isLeftAsBound: true }),
+        ),
+      ),
+    ).toBe('Every reading is only a bound (5): how far it is off is not known.'));
+  it('as-left missing: the next drift is unknown, never zero', () => {
+    const points = driftPoints([visit(0, 700, { leftMilli: null }), visit(1, 1_500)]);
+    expect([points[1].driftMilli, points[1].series]).toEqual([null, 1]);
+  });
+  it('an adjusted device by its increments: series B leaves 2 degrees by its first passage', () => {
+    const rows = [
+      [0, 0],
+      [600, 600],
+      [1_100, 100],
+      [500, 500],
+      [1_300, -100],
+      [400, 400],
+      [800, 800],
+    ];
+    const statistics = driftStatistics(
+      driftPoints(rows.map(([found, left], year) => visit(year, found, { leftMilli: left }))),
+      2_000,
+    );
+    expect(statistics.isAdjusted).toBe(true);
+    expect(statistics.band.every(({ reading }) => reading === null)).toBe(true);
+    expect(statistics.leaving).toMatchObject({ kind: 'dated', by: 'increments' });
+  });
+  it('never NaN, Infinity or an exception, whatever was noted', () =>
+    fc.assert(
+      fc.property(
+        fc.array(
+          fc.record({
+            gap: fc.integer({ min: 0, max: 900 }),
+            found: fc.option(fc.integer({ min: -9_000, max: 9_000 })),
+            left: fc.option(fc.integer({ min: -9_000, max: 9_000 })),
+            relation: fc.constantFrom('=' as const, '>=' as const, '<=' as const),
+            event: fc.constantFrom(
+              'none' as const,
+              'none' as const,
+              'none' as const,
+              'replaced' as const,
+              'changed' as const,
+            ),
+            supplyFlagged: fc.boolean(),
+            method: fc.constantFrom('M1', 'M2', 'M3', 'typed', null),
+            pressure: fc.constantFrom(8_000, 9_000),
+            range: fc.constantFrom(4_000, 4_000, 5_000),
+            known: fc.boolean(),
+          }),
+          { maxLength: 20 },
+        ),
+        (noted) => {
+          let day = 0;
+          const visits = noted.map((one): DriftVisit => {
+            day += one.gap;
+            return {
+              date: addDays(START, day),
+              found: one.found === null ? null : { milli: one.found, relation: one.relation },
+              leftMilli: one.left,
+              event: one.event,
+              supplyFlagged: one.supplyFlagged,
+              method: one.method,
+              basis: one.known
+                ? basis({ calibrationPressureMilli: one.pressure, throttlingRangeMilli: one.range })
+                : null,
+            };
+          });
+          const points = driftPoints(visits);
+          const statistics = driftStatistics(points, 1_000);
+          const walk = (value: unknown): void => {
+            if (typeof value === 'number') expect(Number.isFinite(value)).toBe(true);
+            else if (typeof value === 'object' && value !== null) Object.values(value).forEach(walk);
+          };
+          walk(points);
+          walk(statistics);
+          expect(whatMayBeSaid(statistics, { unit: '°F', up: 'up', down: 'down' })).not.toMatch(
+            /NaN|Infinity|undefined/,
+          );
+        },
+      ),
+      { numRuns: 2_000 },
+    ));
+});
