@@ -2,9 +2,19 @@
 import cdfOfT from '@stdlib/stats-base-dists-t-cdf';
 import quantileOfT from '@stdlib/stats-base-dists-t-quantile';
 
-/** The value below which a share p, 0 to 1, of Student's t with so many degrees of freedom (> 0) lies. */
+const asked = new Map<string, number>();
+
+/**
+ * The value below which a share p, 0 to 1, of Student's t with so many degrees of freedom (> 0) lies. Kept once worked
+ * out: of whole books the same few are asked for a hundred thousand times.
+ */
 export function tQuantile(p: number, degrees: number): number {
-  return quantileOfT(p, degrees);
+  const key = `${p} ${degrees}`;
+  const known = asked.get(key);
+  if (known !== undefined) return known;
+  const value = quantileOfT(p, degrees);
+  if (asked.size < 10_000) asked.set(key, value);
+  return value;
 }
 
 /** Chance, 0 to 1, that Student's t lies as far from zero as `t`, on either side; from the lower tail, so that small ones are exact. */

@@ -1,0 +1,56 @@
+/** Walks the histories of many test points, a stretch of ids at a time, so that memory stays bounded. */
+import type { BookDb } from '../../db/book.ts';
+import { historiesOf, replacedRecords, replacementDays } from '../../db/drift.ts';
+import type { HistoryRow } from '../../db/drift.ts';
+import { driftPointsQuery, toleranceOf } from '../../db/driftPoints.ts';
+import type { DriftPointRow, PointScope } from '../../db/driftPoints.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import { driftPoints } from '../../shared/stats/driftSeries.ts';
+import type { DriftPoint, DriftVisit } from '../../shared/stats/driftSeries.ts';
+import type { JobHooks } from '../context.ts';
+import { visitOf } from './visits.ts';
+
+const STRETCH = 2_000;
+
+export type Walked = {
+  row: DriftPointRow;
+  toleranceMilli: number;
+  records: HistoryRow[];
+  visits: DriftVisit[];
+  points: DriftPoint[];
+};
+
+/** Hands every test point of a scope that has a record to `each`, in order of id. */
+export async function walkHistories(
+  db: BookDb,
+  scope: PointScope,
+  hooks: JobHooks,
+  each: (walked: Walked) => void,
+): Promise<void> {
+  hooks.progress(0, 1, 'reading the register');
+  const rows = await driftPointsQuery(db, scope).execute();
+  const replaced = await replacedRecords(db);
+  const replacements = await replacementDays(db);
+  for (let start = 0; start < rows.length; start += STRETCH) {
+    if (hooks.cancelled()) throw new AppError('cancelled', 'Cancelled; the book is as it was.');
+    hooks.progress(start, rows.length, 'reading histories');
+    const stretch = rows.slice(start, start + STRETCH);
+    const records = await historiesOf(
+      db,
+      { from: stretch[0].id, to: stretch[stretch.length - 1].id },
+      replaced,
+    );
+    let at = 0;
+    for (const row of stretch) {
+      while (at < records.length && records[at].test_point_id < row.id) at += 1;
+      const first = at;
+      while (at < records.length && records[at].test_point_id === row.id) at += 1;
+      if (at === first) continue;
+      const own = records.slice(first, at);
+      const replacedOn = replacements.get(row.deviceId);
+      const visits = own.map((record) => visitOf(record, { replacedOn, inServiceOn: row.inServiceOn }));
+      each({ row, toleranceMilli: toleranceOf(row), records: own, visits, points: driftPoints(visits) });
+    }
+  }
+  hooks.progress(rows.length, rows.length, 'working out the figures');
+}

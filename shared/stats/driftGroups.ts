@@ -1,0 +1,165 @@
+/**
+ * Statistics of many test points together. Errors are told in tolerances (the error over its own tolerance), so that points
+ * of different units may stand in one group; drift rates in tolerances a year. A bound takes part in the share found in
+ * tolerance where it decides, and in nothing else. Readings with a wrong supply are left out.
+ */
+import { mean, medianSorted, quantileSorted, sampleStandardDeviation } from 'simple-statistics';
+import { clopperPearson, wilson } from './binomial.ts';
+import { normalQuantile } from './dist/normal.ts';
+import { tQuantile } from './dist/studentT.ts';
+import type { Span } from './leastSquares.ts';
+
+/** One reading as a group counts it. */
+export type GroupReading = {
+  date: string;
+  /** Error as found over the tolerance; null for a bound. */
+  share: number | null;
+  /** Null for a bound that does not decide. */
+  isInside: boolean | null;
+  /** Tolerances a year; null where the drift is not known. */
+  rate: number | null;
+  /** What it moved since it was left by somebody else, or read with another gauge; null otherwise. */
+  handOver: number | null;
+};
+
+/** Edges of the distribution of found errors, in tolerances; what lies beyond the ends is counted in the last bars. */
+export const ERROR_EDGES = Array.from({ length: 17 }, (_, index) => -2 + index * 0.25);
+
+export type RateSpread = { count: number; p10: number; p25: number; p50: number; p75: number; p90: number };
+
+export type GroupFigures = {
+  readings: number;
+  /** Readings whose place in or out of tolerance is known, and those of them inside. */
+  known: number;
+  inside: number;
+  /** Limits of the share at 95 %: for the chart (Wilson), and for a statement (Clopper-Pearson). Null without a reading. */
+  chart: Span | null;
+  exact: Span | null;
+  /** Counts between the edges: 16 bars, with what lies beyond in the first and the last. */
+  bars: number[];
+  medianShare: number | null;
+  rates: RateSpread | null;
+};
+
+export function figuresOfGroup(readings: readonly GroupReading[]): GroupFigures {
+  const known = readings.filter(({ isInside }) => isInside !== null);
+  const inside = known.filter(({ isInside }) => isInside).length;
+  const bars = Array<number>(ERROR_EDGES.length - 1).fill(0);
+  const shares: number[] = [];
+  const rates: number[] = [];
+  for (const { share, rate } of readings) {
+    if (share !== null) {
+      shares.push(share);
+      bars[Math.min(bars.length - 1, Math.max(0, Math.floor((share + 2) / 0.25)))] += 1;
+    }
+    if (rate !== null) rates.push(rate);
+  }
+  shares.sort((a, b) => a - b);
+  return {
+    readings: readings.length,
+    known: known.length,
+    inside,
+    chart: known.length === 0 ? null : wilson(inside, known.length),
+    exact: known.length === 0 ? null : clopperPearson(inside, known.length),
+    bars,
+    medianShare: shares.length === 0 ? null : medianSorted(shares),
+    rates: spreadOf(rates),
+  };
+}
+
+/** Quantiles of some rates; null of none. */
+export function spreadOf(rates: number[]): RateSpread | null {
+  if (rates.length === 0) return null;
+  const sorted = rates.toSorted((a, b) => a - b);
+  const at = (p: number): number => quantileSorted(sorted, p);
+  return { count: sorted.length, p10: at(0.1), p25: at(0.25), p50: at(0.5), p75: at(0.75), p90: at(0.9) };
+}
+
+export type FunnelPlace = 'within' | 'low' | 'high' | 'too few';
+
+/** From so many readings on a group is compared with the others. */
+export const FUNNEL_FROM = 5;
+
+/**
+ * Where a group stands against all: beyond the limits that chance alone would give a group of its size (99.8 %, normal
+ * approximation to the binomial with its own size), or within. A small group has wide limits and is not punished for them.
+ */
+export function funnelOf(
+  inside: number,
+  known: number,
+  overall: number,
+): { place: FunnelPlace; limits: Span | null } {
+  if (known < FUNNEL_FROM) return { place: 'too few', limits: null };
+  const half = normalQuantile(0.999) * Math.sqrt((overall * (1 - overall)) / known);
+  const limits = { low: Math.max(0, overall - half), high: Math.min(1, overall + half) };
+  const share = inside / known;
+  return { place: share < limits.low ? 'low' : share > limits.high ? 'high' : 'within', limits };
+}
+
+export type Bias = { count: number; mean: number; span: Span; isClear: boolean };
+
+/** From so many hand-overs on a difference is told. */
+export const BIAS_FROM = 8;
+
+/**
+ * How a reader or a gauge differs from the others, in tolerances: the mean of what moved where it read what another had
+ * left, less the mean of all such hand-overs, with 95 % limits. `isClear` where the limits leave zero out. Null with too few.
+ */
+export function biasOf(readings: readonly GroupReading[], overall: number): Bias | null {
+  const moved = readings.flatMap(({ handOver }) => (handOver === null ? [] : [handOver - overall]));
+  if (moved.length < BIAS_FROM) return null;
+  const middle = mean(moved);
+  const half =
+    (tQuantile(0.975, moved.length - 1) * sampleStandardDeviation(moved)) / Math.sqrt(moved.length);
+  const span = { low: middle - half, high: middle + half };
+  return { count: moved.length, mean: middle, span, isClear: span.low > 0 || span.high < 0 };
+}
+
+export type CommonShift = { main: string; round: string; count: number; median: number };
+
+/** From so many drifts on a main's common shift is told: fewer are no crowd. */
+export const COMMON_FROM = 5;
+
+/** Median drift of the points of one main in one quarter of a year, in tolerances: what many share is not their own. */
+export function commonShifts(
+  drifts: ReadonlyMap<string, { main: string; round: string; moved: number[] }>,
+): CommonShift[] {
+  return [...drifts.values()]
+    .filter(({ moved }) => moved.length >= COMMON_FROM)
+    .map(({ main, round, moved }) => ({
+      main,
+      round,
+      count: moved.length,
+      median: medianSorted(moved.toSorted((a, b) => a - b)),
+    }))
+    .toSorted((a, b) =>
+      a.round === b.round ? a.main.localeCompare(b.main) : a.round.localeCompare(b.round),
+    );
+}
+
+export type Comparison = {
+  before: { known: number; inside: number };
+  after: { known: number; inside: number };
+  difference: number;
+  span: Span;
+};
+
+/** Shares of two periods and their difference, with 95 % limits from Wilson's (Newcombe 1998, method 10, from memory). */
+export function compareShares(
+  before: { known: number; inside: number },
+  after: { known: number; inside: number },
+): Comparison | null {
+  if (before.known === 0 || after.known === 0) return null;
+  const [p1, p2] = [before.inside / before.known, after.inside / after.known];
+  const [one, two] = [wilson(before.inside, before.known), wilson(after.inside, after.known)];
+  const difference = p2 - p1;
+  return {
+    before: { known: before.known, inside: before.inside },
+    after: { known: after.known, inside: after.inside },
+    difference,
+    span: {
+      low: difference - Math.hypot(p2 - two.low, one.high - p1),
+      high: difference + Math.hypot(two.high - p2, p1 - one.low),
+    },
+  };
+}

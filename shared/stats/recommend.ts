@@ -1,0 +1,241 @@
+/**
+ * A recommended interval with its reasons (a choice of this program, after ILAC-G24 / OIML D 10 and NCSLI RP-1): every
+ * rule that its data allow is worked out and told; the shortest of those that count is taken, held within the policy, and
+ * put on the grid of the rounds. Shortening applies at once, extending one step at a time. Days throughout.
+ */
+import { daysBetween } from '../dates/plainDate.ts';
+import type { PlainDate } from '../dates/plainDate.ts';
+import type { DriftStatistics } from './driftStatistics.ts';
+import { afterStep, incrementalResponse, simpleResponse, staircaseStep } from './intervalSteps.ts';
+import { intervalTest } from './intervalTest.ts';
+import { averageShare, exponentialInterval, testsToShow } from './reliability.ts';
+import type { Reliability } from './reliability.ts';
+
+export type IntervalPolicy = {
+  /** Share that shall be found in tolerance at the end of an interval. */
+  target: number;
+  leastDays: number;
+  mostDays: number;
+};
+
+/** Intervals that a yearly round can hold, in days: 3, 4, 6, 9, 12, 18, 24, 36 months. */
+export const INTERVAL_GRID = [91, 122, 183, 274, 365, 548, 731, 1096] as const;
+const STAIRCASE = { share: 0.8, extend: 1.25, shorten: 0.5 } as const;
+/** Group models ask for so many results, and so many found outside. */
+export const GROUP_NEEDS = { tested: 20, outside: 3 } as const;
+
+export type GroupEvidence = {
+  name: string;
+  tested: number;
+  inside: number;
+  /** Median days between a renewal and its result. */
+  interval: number;
+  reliability: Reliability;
+};
+
+export type Evidence = {
+  presentDays: number;
+  toleranceMilli: number;
+  statistics: DriftStatistics;
+  /** As-found results in order of time; null where a bound does not say. */
+  results: readonly { errorMilli: number; isOutside: boolean | null }[];
+  lastDoneOn: PlainDate | null;
+  group: GroupEvidence | null;
+};
+
+export type RuleName =
+  | 'policy'
+  | 'staircase'
+  | 'line'
+  | 'first passage'
+  | 'group model'
+  | 'group test'
+  | 'simple response'
+  | 'incremental response';
+
+export type RuleAnswer = {
+  rule: RuleName;
+  /** Null where the rule gives no interval. */
+  days: number | null;
+  /** False for what is told for comparison only. */
+  counts: boolean;
+  words: string;
+};
+
+export type Recommendation = {
+  days: number;
+  presentDays: number;
+  /** The rule whose interval was the shortest, and what held it back after. */
+  limitedBy: RuleName;
+  heldBy: 'least' | 'most' | 'one step' | null;
+  rules: RuleAnswer[];
+  words: string;
+};
+
+function months(days: number): string {
+  return `${(days / (365.25 / 12)).toFixed(1)} months`;
+}
+
+function percent(share: number): string {
+  return `${Math.round(1000 * share) / 10} %`;
+}
+
+/** The longest interval of the grid that is not above `days`; the shortest of the grid where none is. */
+export function onGrid(days: number): number {
+  return INTERVAL_GRID.findLast((one) => one <= days) ?? INTERVAL_GRID[0];
+}
+
+function staircase({ results, toleranceMilli, presentDays }: Evidence, policy: IntervalPolicy): RuleAnswer {
+  const rule = { ...STAIRCASE, least: policy.leastDays, most: policy.mostDays };
+  const last = results.findLast(({ isOutside }) => isOutside !== null);
+  const step =
+    last === undefined
+      ? 'keep'
+      : last.isOutside
+        ? 'shorten'
+        : staircaseStep(last.errorMilli, toleranceMilli, rule);
+  const days = afterStep(presentDays, step, rule);
+  const what = {
+    extend: 'was within 80 % of its tolerance',
+    keep: 'was between 80 % and its tolerance',
+    shorten: 'was outside',
+  };
+  return {
+    rule: 'staircase',
+    days,
+    counts: true,
+    words: `The last reading ${what[step]}: ${step} ${months(presentDays)}${step === 'keep' ? '' : ` to ${months(days)}`}.`,
+  };
+}
+
+function forecast({ statistics, lastDoneOn }: Evidence, policy: IntervalPolicy): RuleAnswer | null {
+  const { leaving, lastOn, firstOn } = statistics;
+  if (leaving.kind !== 'dated' || lastDoneOn === null || firstOn === null || lastOn === null) return null;
+  // No further ahead than the readings reach back.
+  const reach = daysBetween(firstOn, lastOn);
+  const days = Math.max(policy.leastDays, Math.min(daysBetween(lastDoneOn, leaving.earliest), reach));
+  return {
+    rule: leaving.by === 'line' ? 'line' : 'first passage',
+    days,
+    counts: true,
+    words:
+      leaving.by === 'line'
+        ? `Its line, 95 % one-sided, reaches the tolerance on ${leaving.earliest} (${statistics.count} readings).`
+        : `By its rate between adjustments one in twenty would be out by ${leaving.earliest} (${statistics.rate?.count ?? 0} drifts).`,
+  };
+}
+
+function groupRule({ group, presentDays }: Evidence, { target }: IntervalPolicy): RuleAnswer | null {
+  if (group === null || group.tested === 0) return null;
+  const { reliability, tested, inside, name } = group;
+  const outside = tested - inside;
+  const seen = `${inside} of ${tested} results of ${name} were in tolerance`;
+  if (reliability.kind === 'fitted' && tested >= GROUP_NEEDS.tested && outside >= GROUP_NEEDS.outside) {
+    const { exponential, weibull } = reliability;
+    const days = exponentialInterval(exponential.lambda, target);
+    const [low, high] = [exponential.span.high, exponential.span.low].map((rate) =>
+      exponentialInterval(rate, target),
+    );
+    const better =
+      weibull !== null && weibull.p < 0.05 ? ' The rate changes with age: the Weibull fit is better.' : '';
+    return {
+      rule: 'group model',
+      days,
+      counts: true,
+      words: `${seen}; ${percent(target)} at the end of the interval is met at ${months(days)} (95 %: ${months(low)} to ${months(high)}), ${percent(averageShare(target))} on average.${better}`,
+    };
+  }
+  const test = intervalTest({ inside, tested, interval: group.interval }, target);
+  const enough =
+    outside === 0 ? ` ${testsToShow(target)} without one outside would show ${percent(target)}.` : '';
+  return {
+    rule: 'group test',
+    days: test.answer === 'keep' ? presentDays : test.scaled,
+    counts: true,
+    words: `${seen} at about ${months(group.interval)}: ${test.answer === 'keep' ? 'that does not contradict the target, keep' : test.answer} (limits ${percent(test.shorten.low)} to ${percent(test.shorten.high)} at 80 %).${enough}`,
+  };
+}
+
+/** RP-1 calls both weak, because they answer single results; they are told, and do not count. */
+function reactive({ results, presentDays }: Evidence, { target }: IntervalPolicy): RuleAnswer[] {
+  const known = results.flatMap(({ isOutside }) => (isOutside === null ? [] : [!isOutside]));
+  if (known.length < 2) return [];
+  const one = simpleResponse(presentDays, known.slice(-1), { extension: 0.1, target })[0];
+  const other = incrementalResponse(presentDays, known, target).at(-1) ?? presentDays;
+  return [
+    {
+      rule: 'simple response',
+      days: one,
+      counts: false,
+      words: `Simple response (A1) would say ${months(one)}.`,
+    },
+    {
+      rule: 'incremental response',
+      days: other,
+      counts: false,
+      words: `Incremental response (A2) over its ${known.length} results would say ${months(other)}.`,
+    },
+  ];
+}
+
+/** The recommendation for one test point. */
+export function recommendInterval(evidence: Evidence, policy: IntervalPolicy): Recommendation {
+  const { presentDays, results } = evidence;
+  const known = results.filter(({ isOutside }) => isOutside !== null).length;
+  const dated = known >= 5 ? forecast(evidence, policy) : null;
+  const own: RuleAnswer[] = dated
+    ? [dated]
+    : known >= 2
+      ? [staircase(evidence, policy)]
+      : [
+          {
+            rule: 'policy',
+            days: presentDays,
+            counts: true,
+            words: `Too few results (${known}): the policy’s ${months(presentDays)} stand.`,
+          },
+        ];
+  const group = groupRule(evidence, policy);
+  const rules = [...own, ...(group ? [group] : []), ...reactive(evidence, policy)];
+  const counting = rules.filter(({ counts, days }) => counts && days !== null);
+  const shortest = counting.reduce((best, one) => ((one.days ?? 0) < (best.days ?? 0) ? one : best));
+  const wanted = shortest.days ?? presentDays;
+  const stepUp = presentDays * STAIRCASE.extend;
+  const within = Math.min(
+    policy.mostDays,
+    Math.max(policy.leastDays, Math.min(wanted, Math.max(stepUp, nextOnGrid(presentDays)))),
+  );
+  const gridded = onGrid(within);
+  // An interval that is to be kept is not shortened by the grid.
+  const days = within >= presentDays && gridded < presentDays ? presentDays : gridded;
+  const heldBy =
+    wanted < policy.leastDays
+      ? 'least'
+      : wanted > policy.mostDays
+        ? 'most'
+        : wanted > within + 1e-9
+          ? 'one step'
+          : null;
+  const change =
+    days === presentDays
+      ? `Keep ${months(days)}`
+      : `${days < presentDays ? 'Shorten' : 'Extend'} ${months(presentDays)} to ${months(days)}`;
+  const held = {
+    least: ' (the least that the policy allows)',
+    most: ' (the most that the policy allows)',
+    'one step': ' (one step at a time)',
+  };
+  return {
+    days,
+    presentDays,
+    limitedBy: shortest.rule,
+    heldBy,
+    rules,
+    words: `${change}${heldBy === null ? '' : held[heldBy]}: ${shortest.words}`,
+  };
+}
+
+/** The next longer interval of the grid: one step up reaches it at least. */
+function nextOnGrid(days: number): number {
+  return INTERVAL_GRID.find((one) => one > days) ?? days;
+}
