@@ -1,11 +1,11 @@
 /** `verify` and `anchor`: is the book what was written, and a head of its chain to keep outside it. */
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { z } from 'zod';
 import { AppError } from '../../shared/contract/errors.ts';
 import { ANCHOR_FORMAT, anchor } from '../../shared/contract/records.ts';
 import type { Parsed } from '../arguments.ts';
 import type { Command } from './command.ts';
-import { progressLine, withService } from './command.ts';
+import { progressLine, withService, writeNew } from './command.ts';
 
 const anchorFile = anchor.extend({ format: z.literal(ANCHOR_FORMAT) });
 
@@ -77,7 +77,7 @@ export const chainCommands: readonly Command[] = [
     run: async (context, { positional: [file] }) =>
       withService(context, async (service) => {
         const made = await service.call('records.anchor', {});
-        writeFileSync(file, `${JSON.stringify(made, null, 2)}\n`, { flag: 'wx' });
+        writeNew(file, `${JSON.stringify(made, null, 2)}\n`);
         return { json: made, text: `${file}: ${made.entries} entries, head ${made.headHash}` };
       }),
   },

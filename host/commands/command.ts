@@ -1,4 +1,5 @@
 /** What a command of the command line is. */
+import { writeFileSync } from 'node:fs';
 import { openBook } from '../../db/book.ts';
 import type { Clock } from '../../service/clock.ts';
 import { createService } from '../../service/service.ts';
@@ -44,4 +45,20 @@ export function roundIdOf(args: Parsed): { id?: number } {
 /** Progress of a job as one line. */
 export function progressLine(context: CommandContext) {
   return (done: number, total: number, step: string): void => context.progress(`${step} ${done}/${total}`);
+}
+
+/** Writes a file that must not exist yet. Throws `invalid_input` with the file and the reason. */
+export function writeNew(file: string, content: string | Uint8Array): void {
+  try {
+    writeFileSync(file, content, { flag: 'wx' });
+  } catch (error) {
+    const code = error instanceof Error && 'code' in error ? String(error.code) : '';
+    const reasons: Record<string, string> = {
+      EEXIST: 'there is a file of that name already; it was not touched',
+      ENOENT: 'there is no such folder',
+      EACCES: 'the folder may not be written to',
+      EISDIR: 'that is a folder',
+    };
+    throw new AppError('invalid_input', `${file} was not written: ${reasons[code] ?? code}.`);
+  }
 }

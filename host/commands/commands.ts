@@ -1,5 +1,5 @@
 /** Every command of the command line: what it takes, what it prints, what it answers as JSON. */
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import { createBook, backUpBook, restoreBook } from '../../db/book.ts';
 import { createSampleBook } from '../../service/sample/createSample.ts';
@@ -8,7 +8,7 @@ import type { LoadReport, FileStyle } from '../../shared/contract/register.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
 import type { Command, CommandContext, Output } from './command.ts';
-import { progressLine, roundIdOf, withService } from './command.ts';
+import { progressLine, roundIdOf, withService, writeNew } from './command.ts';
 import { chainCommands } from './chain.ts';
 import { solveCommand } from './solve.ts';
 import { whyCommands } from './why.ts';
@@ -135,7 +135,7 @@ export const commands: readonly Command[] = [
         const text = new TextDecoder().decode(file.bytes);
         const out = args.text('out');
         if (out === undefined) return { json: { csv: text }, text: text.replace(/\r\n$/, '') };
-        writeFileSync(out, file.bytes, { flag: 'wx' });
+        writeNew(out, file.bytes);
         const { headHash, ledgerEntries } = await service.call('settings.book', {});
         return {
           json: { file: out, bytes: file.bytes.length, ledgerEntries, headHash },

@@ -6,10 +6,9 @@ import type { CardFacts, CARD_VERSION } from '../../shared/cards/index.ts';
 import type { Instruments } from '../../shared/cards/instruments.ts';
 import { fieldsOf, judgeCard } from '../../shared/cards/judge.ts';
 import type { JudgeSetting } from '../../shared/cards/judge.ts';
-import { unitOf } from '../../shared/cards/measures.ts';
+import { inUnit, unitOf } from '../../shared/cards/measures.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
-import { convertPressure, convertTemperature, fromMilli, toMilli } from '../../shared/units/units.ts';
-import type { PressureUnit, TemperatureUnit, Unit } from '../../shared/units/units.ts';
+import type { Unit } from '../../shared/units/units.ts';
 
 /** Everything of the register, the instruments and the settings that a record's figures follow from. */
 export type CardSnapshot = {
@@ -75,16 +74,6 @@ export function readingsByPoint(
     });
   }
   return byPoint;
-}
-
-/** Thousandths of the unit that was typed in the unit that a card reckons in. */
-export function inUnit(milli: number, from: string, to: Unit): number {
-  if (from === to) return milli;
-  if (from === 'psi' || from === 'kPa')
-    return toMilli(convertPressure(fromMilli(milli), from, to as PressureUnit));
-  if (from === 'degF' || from === 'degC')
-    return toMilli(convertTemperature(fromMilli(milli), from, to as TemperatureUnit));
-  return milli;
 }
 
 /** Values of a card out of its stored readings; a reading that no field of the card asks for is left out. */

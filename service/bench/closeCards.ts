@@ -14,7 +14,7 @@ import type { NewCalibration } from '../../db/records.ts';
 import { CARD_VERSION, descriptionOf } from '../../shared/cards/index.ts';
 import type { CardFacts } from '../../shared/cards/index.ts';
 import { instrumentKinds } from '../../shared/cards/instruments.ts';
-import type { Instruments } from '../../shared/cards/instruments.ts';
+import type { Instrument, Instruments } from '../../shared/cards/instruments.ts';
 import { instrumentsOf } from '../../shared/cards/judge.ts';
 import type { CardJudgement, CardPoint } from '../../shared/cards/card.ts';
 import type { ClosedEntry } from '../../shared/contract/bench.ts';
@@ -23,10 +23,13 @@ import type { InputProblem } from '../../shared/contract/errors.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
 import type { DecisionRule } from '../../shared/trade/doubt.ts';
 import { completingOutcomes, followUpOutcomes } from '../../shared/trade/words.ts';
-import { openFollowUpOf, openFollowUpsOf } from '../followUps/openFollowUp.ts';
+import type { Outcome } from '../../shared/trade/words.ts';
+import { closableBy, followCorrection, openFollowUpOf } from '../followUps/openFollowUp.ts';
 import { benchRulesOf } from '../settings/benchRules.ts';
 import { cardDevice, cardEntries } from './cardFacts.ts';
 import type { CardDevice, CardEntryFacts } from './cardFacts.ts';
+import { factsOfTheDay } from './factsOfTheDay.ts';
+import type { PlainSnapshot } from './factsOfTheDay.ts';
 import { cardSnapshotOf, figuresOf, judgeEntry, readingsByPoint } from './cardRecord.ts';
 import type { CardSnapshot } from './cardRecord.ts';
 
@@ -56,6 +59,8 @@ type JudgedCard = {
   /** A correction is judged by the rule of the record that it replaces. */
   rule: DecisionRule;
   mayMiss: boolean;
+  /** Outcome of the record that is corrected. */
+  was: Outcome | null;
 };
 
 /** Where and when the work is written. */
@@ -91,7 +96,7 @@ type Fail = (column: string, value: string, reason: string) => void;
 async function headerProblems(
   db: BookDb,
   header: Header,
-  { today, corrector }: { today: string; corrector: number | null },
+  { today, corrector, corrected }: { today: string; corrector: number | null; corrected: Corrected | null },
   fail: Fail,
 ): Promise<Instruments> {
   if (header.doneOn > today) fail('doneOn', header.doneOn, 'lies in the future');
@@ -107,7 +112,7 @@ async function headerProblems(
   if (corrector !== null && !active.get(corrector))
     fail('corrects.personId', String(corrector), 'choose who corrects it');
   const ids = instrumentKinds.map((kind) => header.instruments[kind]).filter((id) => id !== null);
-  const held = ids.length === 0 ? [] : await instrumentsOn(db, header.doneOn);
+  const held = ids.length === 0 ? [] : await correctingInstruments(db, header.doneOn, corrected);
   const chosen: Instruments = {};
   for (const kind of instrumentKinds) {
     const id = header.instruments[kind];
@@ -124,7 +129,11 @@ type Corrected = {
   /** Test points of the records that the card made. */
   recorded: number[];
   rule: DecisionRule;
+  outcome: Outcome;
+  doneOn: string;
   snapshot: CardSnapshot | null;
+  /** What a record that no card made keeps of its day. */
+  plain: PlainSnapshot;
   /** It came from a file of the past: what was not noted then need not be noted now. */
   mayMiss: boolean;
 };
@@ -138,7 +147,14 @@ export async function correctedRecord(
   const row = await db
     .selectFrom('calibration as c')
     .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
-    .select(['tp.device_id', 'c.snapshot_json', 'c.test_point_id', 'c.decision_rule'])
+    .select([
+      'tp.device_id',
+      'c.snapshot_json',
+      'c.test_point_id',
+      'c.decision_rule',
+      'c.outcome',
+      'c.done_on',
+    ])
     .where('c.id', '=', calibrationId)
     .executeTakeFirst();
   if (row?.device_id !== deviceId) throw new AppError('not_found', 'There is no such record of this device.');
@@ -147,6 +163,9 @@ export async function correctedRecord(
     testPointId: row.test_point_id,
     recorded: (await cardOfCalibration(db, calibrationId)).map((one) => one.test_point_id),
     rule: row.decision_rule as DecisionRule,
+    outcome: row.outcome,
+    doneOn: row.done_on,
+    plain: JSON.parse(row.snapshot_json) as PlainSnapshot,
     snapshot,
     mayMiss: snapshot === null || snapshot.mayMiss === true,
   };
@@ -154,18 +173,30 @@ export async function correctedRecord(
 
 /**
  * The entry that corrects a record, as it was when the record was made; of a record that no card made, the entry of
- * the register that reads its test point.
+ * the register that reads its test point, with what the record keeps of its day.
  */
 export async function correctingEntries(
   db: BookDb,
   device: CardDevice,
-  { snapshot, testPointId }: Corrected,
+  { snapshot, testPointId, plain }: Corrected,
   today: string,
 ): Promise<CardEntryFacts[]> {
   if (snapshot) return [{ key: snapshot.key, facts: snapshot.facts }];
-  return (await cardEntries(db, device, today, true)).filter(({ facts }) =>
-    facts.points.some((point) => point.testPointId === testPointId),
-  );
+  return (await cardEntries(db, device, today, true))
+    .filter(({ facts }) => facts.points.some((point) => point.testPointId === testPointId))
+    .map(({ key, facts }) => ({ key, facts: factsOfTheDay(facts, testPointId, plain) }));
+}
+
+/** The instruments that a correction may read from on the day of its record: those of the record as they were then. */
+export async function correctingInstruments(
+  db: BookDb,
+  doneOn: string,
+  corrected: Corrected | null,
+): Promise<Instrument[]> {
+  const held = await instrumentsOn(db, doneOn);
+  if (corrected === null || corrected.doneOn !== doneOn) return held;
+  const kept = Object.values(corrected.snapshot?.instruments ?? {}).filter((one) => one !== null);
+  return [...kept, ...held.filter(({ id }) => !kept.some((one) => one.id === id))];
 }
 
 async function correctedBy(db: BookDb, card: ClosingCard): Promise<Corrected | null> {
@@ -179,16 +210,22 @@ async function correctedBy(db: BookDb, card: ClosingCard): Promise<Corrected | n
 async function judgeCard(
   db: BookDb,
   card: ClosingCard,
-  setting: { header: Header; instruments: Instruments; rule: DecisionRule; today: string; prefix: string },
+  setting: {
+    header: Header;
+    instruments: Instruments;
+    rule: DecisionRule;
+    today: string;
+    prefix: string;
+    corrected: Corrected | null;
+  },
   fail: Fail,
 ): Promise<JudgedCard> {
-  const { header, instruments, today, prefix } = setting;
+  const { header, instruments, today, prefix, corrected } = setting;
   const device = await cardDevice(db, card.deviceId);
   if (device.retired_on !== null && (!card.corrects || header.doneOn > device.retired_on))
     fail(`${prefix}deviceId`, device.tag, `retired on ${device.retired_on}`);
   if (device.in_service_on !== null && header.doneOn < device.in_service_on)
     fail('doneOn', header.doneOn, `before ${device.tag} went into service on ${device.in_service_on}`);
-  const corrected = await correctedBy(db, card);
   const rule = corrected?.rule ?? setting.rule;
   const known = new Map(
     (corrected
@@ -241,7 +278,7 @@ async function judgeCard(
       entries[0].entry.key,
       'read the first setpoint again after the second: adjusting one can disturb the other',
     );
-  return { device, corrects: card.corrects, entries, rule, mayMiss };
+  return { device, corrects: card.corrects, entries, rule, mayMiss, was: corrected?.outcome ?? null };
 }
 
 async function writeEntry(
@@ -301,28 +338,34 @@ async function writeEntry(
     const replaced = await cardOfCalibration(db, corrects.calibrationId);
     for (const [index, point] of points.entries()) {
       const before = replaced.find((one) => one.test_point_id === point.testPointId);
-      if (before)
-        await appendCorrection(db, {
-          replaced_id: before.id,
-          replacement_id: ids[index],
-          reason: corrects.reason,
-          person_id: corrects.personId,
-          at: closing.now,
-        });
+      if (!before) continue;
+      await appendCorrection(db, {
+        replaced_id: before.id,
+        replacement_id: ids[index],
+        reason: corrects.reason,
+        person_id: corrects.personId,
+        at: closing.now,
+      });
+      await followCorrection(db, before.id, { id: ids[index], outcome: figures[index].outcome });
     }
   }
   return { ids, figures };
 }
 
-/** True where a record that is corrected, or one that it corrected in its turn, opened a follow-up: that one stands. */
-async function isFollowedUp(db: BookDb, corrects: ClosingCard['corrects']): Promise<boolean> {
+/**
+ * True where a record that is corrected was one to be followed up, or an open follow-up stands for it or for one that it
+ * corrected in its turn.
+ */
+async function isFollowedUp(db: BookDb, { corrects, was }: JudgedCard): Promise<boolean> {
   if (!corrects) return false;
+  if (was !== null && followUpOutcomes.includes(was)) return true;
   let ids = (await cardOfCalibration(db, corrects.calibrationId)).map(({ id }) => id);
   while (ids.length > 0) {
     const row = await db
       .selectFrom('follow_up')
       .select('id')
       .where('calibration_id', 'in', ids)
+      .where('closed_at', 'is', null)
       .executeTakeFirst();
     if (row) return true;
     const earlier = await db
@@ -353,7 +396,10 @@ export async function closeCards(
     if (!problems.some(isSaid)) problems.push({ column, value, reason });
   };
   const corrector = cards.find(({ corrects }) => corrects !== null)?.corrects?.personId ?? null;
-  const instruments = await headerProblems(db, header, { today: closing.today, corrector }, fail);
+  const corrections: (Corrected | null)[] = [];
+  for (const card of cards) corrections.push(await correctedBy(db, card));
+  const corrected = corrections.find((one) => one !== null) ?? null;
+  const instruments = await headerProblems(db, header, { today: closing.today, corrector, corrected }, fail);
   const { value: rules } = await benchRulesOf(db);
   const rule = rules.decisionRule;
   const judged: JudgedCard[] = [];
@@ -362,7 +408,14 @@ export async function closeCards(
       await judgeCard(
         db,
         card,
-        { header, instruments, rule, today: closing.today, prefix: closing.prefix(index) },
+        {
+          header,
+          instruments,
+          rule,
+          today: closing.today,
+          prefix: closing.prefix(index),
+          corrected: corrections[index],
+        },
         fail,
       ),
     );
@@ -393,17 +446,23 @@ export async function closeCards(
         });
       }
       const { outcome, note } = one.entry;
-      if (followUpOutcomes.includes(outcome) && !(await isFollowedUp(db, card.corrects)))
+      const opened = {
+        deviceId: card.device.id,
+        calibrationId: ids[0],
+        at: closing.now,
+        personId: card.corrects?.personId ?? header.personId,
+      };
+      if (followUpOutcomes.includes(outcome) && !(await isFollowedUp(db, card)))
         followUps.push(
           await openFollowUpOf(db, {
-            deviceId: card.device.id,
-            calibrationId: ids[0],
+            ...opened,
             cause: `${outcome}: ${one.entry.key === '' ? card.device.class.replace('_', ' ') : `${one.entry.key} setpoint`}${note ? `, ${note}` : ''}`,
             symptom: one.judgement.symptoms[0] ?? null,
-            at: closing.now,
-            personId: card.corrects?.personId ?? header.personId,
           }),
         );
+      if (completingOutcomes.includes(outcome) && !card.corrects)
+        for (const besides of one.judgement.besides ?? [])
+          followUps.push(await openFollowUpOf(db, { ...opened, ...besides }));
     }
     if (!card.corrects) await db.deleteFrom('bench_draft').where('device_id', '=', card.device.id).execute();
   }
@@ -419,9 +478,15 @@ export async function closeCards(
     entries.some(({ entry }) => completingOutcomes.includes(entry.outcome)),
   );
   return {
-    closable: await openFollowUpsOf(
+    closable: await closableBy(
       db,
-      done.map(({ device }) => device.id),
+      done.map(({ device, entries }) => ({
+        deviceId: device.id,
+        testPointIds: entries
+          .filter(({ entry }) => completingOutcomes.includes(entry.outcome))
+          .flatMap((one) => one.points.map(({ testPointId }) => testPointId)),
+      })),
+      records.map(({ calibrationId }) => calibrationId),
     ),
     records: records.map((record) => ({
       ...record,

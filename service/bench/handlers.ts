@@ -1,5 +1,4 @@
 /** The bench card of a device: what it should read, its draft, and its closing. */
-import { instrumentsOn } from '../../db/gauges.ts';
 import { activePeople } from '../../db/people.ts';
 import {
   cardOfCalibration,
@@ -21,7 +20,7 @@ import { cardDevice, cardEntries } from './cardFacts.ts';
 import type { CardDevice, CardEntryFacts } from './cardFacts.ts';
 import { entryOfRecord } from './cardRecord.ts';
 import { requireDraft } from './requireDraft.ts';
-import { closeCards, correctedRecord, correctingEntries } from './closeCards.ts';
+import { closeCards, correctedRecord, correctingEntries, correctingInstruments } from './closeCards.ts';
 
 type Card = OutputOf<'bench.card'>;
 
@@ -149,7 +148,11 @@ export const benchHandlers: GroupHandlers<'bench'> = {
       })),
       moves: await movesOf(db, deviceId),
       people: await activePeople(db, correction?.row.person_id),
-      instruments: await instrumentsOn(db, correction?.row.done_on ?? clock.today()),
+      instruments: await correctingInstruments(
+        db,
+        correction?.row.done_on ?? clock.today(),
+        correction?.corrected ?? null,
+      ),
       rule: correction?.corrected.rule ?? (await benchRulesOf(db)).value.decisionRule,
       draft: correction ? null : (draft ?? null),
       correcting:

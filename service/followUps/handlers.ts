@@ -60,7 +60,7 @@ async function rowsOf(db: BookDb, filter: { openOnly: boolean; deviceId?: number
   }));
 }
 
-/** Mains on which several devices say that the supply is not right. */
+/** Mains on which several devices say that the supply is not right, or one more beside those joined already. */
 async function commonCauses(db: BookDb) {
   const rows = await db
     .selectFrom('follow_up as f')
@@ -79,20 +79,45 @@ async function commonCauses(db: BookDb) {
   );
   const byMain = new Map<number, typeof ofSupply>();
   for (const row of ofSupply) byMain.set(row.main_id, [...(byMain.get(row.main_id) ?? []), row]);
-  const several = [...byMain.values()].filter(
-    (group) => new Set(group.map(({ device_id }) => device_id)).size >= SEVERAL,
-  );
-  return Promise.all(
-    several.map(async (group) => ({
-      mainId: group[0].main_id,
-      main: group[0].main,
-      followUps: group.map(({ id, tag }) => ({ id, tag })),
-      on: [
+  const causes = await Promise.all(
+    [...byMain.values()].map(async (group) => {
+      const on = [
         { deviceId: group[0].main_id, tag: group[0].main, class: 'main' },
         ...(await regulatorsAbove(db, group[0].main_id)),
-      ],
-    })),
+      ];
+      const joined = await joinedOn(
+        db,
+        on.map(({ deviceId }) => deviceId),
+      );
+      return {
+        mainId: group[0].main_id,
+        main: group[0].main,
+        // What is open on the main itself may be the common one.
+        followUps: group.filter(({ id }) => id !== joined?.id).map(({ id, tag }) => ({ id, tag })),
+        on: joined ? on.filter(({ deviceId }) => deviceId === joined.device_id) : on,
+        joined: joined?.id ?? null,
+        devices: new Set(group.map(({ device_id }) => device_id)).size,
+      };
+    }),
   );
+  return causes.flatMap(({ devices, ...cause }) =>
+    cause.followUps.length > 0 && (cause.joined !== null || devices >= SEVERAL) ? [cause] : [],
+  );
+}
+
+/** The open follow-up of a supply that others were joined to already. */
+async function joinedOn(db: BookDb, deviceIds: readonly number[]) {
+  return db
+    .selectFrom('follow_up as f')
+    .select(['f.id', 'f.device_id'])
+    .where('f.device_id', 'in', [...deviceIds])
+    .where('f.closed_at', 'is', null)
+    .where('f.part_of_id', 'is', null)
+    .where((eb) =>
+      eb.exists(eb.selectFrom('follow_up as p').select('p.id').whereRef('p.part_of_id', '=', 'f.id')),
+    )
+    .orderBy('f.id')
+    .executeTakeFirst();
 }
 
 async function regulatorsAbove(db: BookDb, mainId: number) {
@@ -118,16 +143,25 @@ async function requireOpen(db: BookDb, id: number, version: number) {
 
 type Followed = { device_id: number; opened_at: string; calibration_id: number | null };
 
-/** A record closes a follow-up when it is of the same device, was made after it, and says that the device is right. */
+/** A record closes a follow-up when it is of the same device, and the same test point where one opened it, was made after it, and says that the device is right. */
 async function requireShowing(db: BookDb, calibrationId: number, followed: Followed) {
   const record = await db
     .selectFrom('calibration as c')
     .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
-    .select(['tp.device_id', 'c.id', 'c.ended_at', 'c.outcome'])
+    .select(['tp.device_id', 'c.id', 'c.test_point_id', 'c.ended_at', 'c.outcome'])
     .where('c.id', '=', calibrationId)
     .executeTakeFirst();
+  const opened =
+    followed.calibration_id === null
+      ? undefined
+      : await db
+          .selectFrom('calibration')
+          .select('test_point_id')
+          .where('id', '=', followed.calibration_id)
+          .executeTakeFirst();
   if (
     record?.device_id === followed.device_id &&
+    (opened === undefined || opened.test_point_id === record.test_point_id) &&
     record.id > (followed.calibration_id ?? 0) &&
     record.ended_at >= followed.opened_at &&
     completingOutcomes.includes(record.outcome) &&
@@ -137,7 +171,7 @@ async function requireShowing(db: BookDb, calibrationId: number, followed: Follo
   refuseField(
     'calibrationId',
     String(calibrationId),
-    'not a later record of this device that says it was held or adjusted',
+    'not a later record of the same test point that says it was held or adjusted',
   );
 }
 
@@ -196,22 +230,26 @@ export const followUpHandlers: GroupHandlers<'followUps'> = {
     const gone = ids.find((id) => !open.some((one) => one.id === id));
     if (gone !== undefined)
       throw new AppError('conflict', `Follow-up ${gone} is closed, or part of another one already.`);
-    const isOffered = (await commonCauses(db)).some(
+    const offered = (await commonCauses(db)).find(
       ({ followUps, on }) =>
         on.some((one) => one.deviceId === deviceId) &&
         ids.every((id) => followUps.some((one) => one.id === id)),
     );
-    if (!isOffered || ids.length < 2)
+    if (!offered || (offered.joined === null && ids.length < SEVERAL))
       refuseField('deviceId', String(deviceId), 'not the main, or a regulator, that all of these hang on');
     const symptom = open.map((one) => one.symptom).find((word) => word !== null && isSymptom(word));
-    const { id } = await openFollowUpOf(db, {
-      deviceId,
-      calibrationId: null,
-      cause,
-      symptom: symptom && isSymptom(symptom) ? symptom : null,
-      at: clock.now(),
-      personId,
-    });
+    const id =
+      offered?.joined ??
+      (
+        await openFollowUpOf(db, {
+          deviceId,
+          calibrationId: null,
+          cause,
+          symptom: symptom && isSymptom(symptom) ? symptom : null,
+          at: clock.now(),
+          personId,
+        })
+      ).id;
     await db
       .updateTable('follow_up')
       .set({ part_of_id: id, version: sql<number>`version + 1` })

@@ -132,6 +132,32 @@ function rowOf(input: ParsedInputOf<'gauges.save'>) {
   };
 }
 
+/** Parameters of one statement. */
+const CHUNK = 500;
+
+/** Records whose device is retired, or that an open follow-up asks to take again already. */
+async function alreadyTold(db: BookDb, calibrationIds: readonly number[]): Promise<Set<number>> {
+  const told = new Set<number>();
+  for (let start = 0; start < calibrationIds.length; start += CHUNK) {
+    const rows = await db
+      .selectFrom('calibration as c')
+      .innerJoin('test_point as tp', 'tp.id', 'c.test_point_id')
+      .innerJoin('device as d', 'd.id', 'tp.device_id')
+      .leftJoin('follow_up as f', (join) =>
+        join
+          .onRef('f.calibration_id', '=', 'c.id')
+          .on('f.closed_at', 'is', null)
+          .on('f.cause', 'like', 'instrument wrong:%'),
+      )
+      .select('c.id')
+      .where('c.id', 'in', calibrationIds.slice(start, start + CHUNK))
+      .where((eb) => eb.or([eb('d.retired_on', 'is not', null), eb('f.id', 'is not', null)]))
+      .execute();
+    for (const { id } of rows) told.add(id);
+  }
+  return told;
+}
+
 export const gaugeHandlers: GroupHandlers<'gauges'> = {
   list: async ({ db, clock }) => ({ rows: await allGauges(db, clock.today()) }),
 
@@ -240,7 +266,12 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
     });
     const sign = input.biasMilli > 0 ? '+' : '−';
     const words = `${gauge.tag} was ${sign}${formatMilli(Math.abs(input.biasMilli))} ${differenceLabel(gauge.unit)} off`;
-    for (const record of chosen)
+    const told = await alreadyTold(
+      db,
+      chosen.map(({ calibrationId }) => calibrationId),
+    );
+    const due = chosen.filter(({ calibrationId }) => !told.has(calibrationId));
+    for (const record of due)
       await openFollowUpOf(db, {
         deviceId: record.deviceId,
         calibrationId: record.calibrationId,
@@ -249,6 +280,6 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
         at: now,
         personId: input.personId,
       });
-    return { id, followUps: chosen.length };
+    return { id, followUps: due.length };
   },
 };

@@ -74,7 +74,8 @@ export const paperHandlers: GroupHandlers<'paper'> = {
     return { revision: row.revision };
   },
 
-  dropDraft: async ({ db }, { scope }) => {
+  dropDraft: async ({ db }, { scope, over }) => {
+    await requireRevision(db, scope, over);
     await db.deleteFrom('paper_draft').where('sheet', '=', sheetName(scope)).execute();
     return {};
   },

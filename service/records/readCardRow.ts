@@ -13,16 +13,10 @@ import { completingOutcomes, outcomes } from '../../shared/trade/words.ts';
 import { pressureUnits, temperatureUnits } from '../../shared/units/units.ts';
 import type { Unit } from '../../shared/units/units.ts';
 import { cardDevice, cardEntries } from '../bench/cardFacts.ts';
-import {
-  allFields,
-  figuresOf,
-  inUnit,
-  judgeEntry,
-  readingsByPoint,
-  unitOfField,
-} from '../bench/cardRecord.ts';
+import { allFields, figuresOf, judgeEntry, readingsByPoint, unitOfField } from '../bench/cardRecord.ts';
 import type { AnyField, CardSnapshot } from '../bench/cardRecord.ts';
 import type { CsvRow } from '../csv/readCsv.ts';
+import { inUnit } from '../../shared/cards/measures.ts';
 import { columnOfField } from './readingColumns.ts';
 import { cellsOf, unitOf } from './readReadingRow.ts';
 import type { Cells } from './readingRules.ts';

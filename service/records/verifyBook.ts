@@ -5,6 +5,7 @@
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
 import { integrityProblems } from '../../db/book.ts';
+import { settingsProblems } from './settingsProblems.ts';
 import { wrongMains } from '../../db/derived.ts';
 import { wrongDueDates } from '../../db/due.ts';
 import { pristineTriggers } from '../../db/pristine.ts';
@@ -307,6 +308,12 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { ancho
     for (const detail of integrityProblems(book.file)) report('file', detail);
   });
   await triggerProblems(db, report);
+  if (anchor?.entries === 0 && anchor.headHash !== GENESIS_HASH)
+    report(
+      'anchor',
+      'the anchor names no entry and yet a head: it was changed, or made by no program of this kind',
+      1,
+    );
   let walk = { entries: 0, headHash: GENESIS_HASH, calibrations: 0 };
   await attempt('chain', report, async () => {
     walk = await walkChain(db, report, {
@@ -318,6 +325,7 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { ancho
   await attempt('chain', report, () => numberingProblems(db, report));
   await attempt('record', report, () => recordsOutsideChain(db, report));
   await attempt('names', report, () => namesProblems(db, report));
+  await attempt('settings', report, () => settingsProblems(db, (detail) => report('settings', detail)));
   await attempt('due date', report, async () => {
     for (const id of await wrongDueDates(db))
       report('due date', `the due date of test point ${id} is not what its records say`);

@@ -20,6 +20,9 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  isTestedAgain,
+  testedAgain,
+  testedAgainProblems,
   yesNo,
   faults,
   isCompleting,
@@ -143,6 +146,7 @@ const steps: readonly CardStep<ActuatorFacts>[] = [
         { key: 'endLeft', label: 'End of travel as left', measure: 'pressure' },
         { point: 'spring end', isNeeded: true, quantity: 'end of travel, up' },
       ),
+      testedAgain<ActuatorFacts>('stroke, leak, seat and linkage', start),
     ],
   },
 ];
@@ -153,7 +157,12 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
   const unit = facts.pressureUnit;
   const p = (value: number): string => figure(toMilli(value), unit);
   const psi = (value: number): number => convertPressure(value, unit, 'psi');
-  const { problems, symptoms, wrong } = faults(entry, freezeProblems(facts, entry));
+  const { problems, symptoms, wrong, wrongStill } = faults(
+    entry,
+    [...freezeProblems(facts, entry), ...testedAgainProblems(entry)],
+    isTestedAgain(entry),
+  );
+  const afterRepair = entry.adjusted ? '; repaired: test it again and say so' : '';
   expect('Without air', facts.normalPosition);
   expect('First movement', figure(facts.startMilli, unit));
   expect('End of travel', figure(facts.endMilli, unit));
@@ -172,7 +181,7 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
         : `normally ${normal}; the register says ${facts.normalPosition}`,
     )
   )
-    wrong(
+    wrongStill(
       'normal',
       'the normal position is not the registered one: wrong fitting, or mend the register',
       'wrong normal position',
@@ -205,11 +214,15 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
       `hysteresis ${p(own(hysteresisOf(stroke)))}, ${Math.round(1000 * hysteresisShare(stroke, spring)) / 10} % of the span`,
     );
     if (!isRight)
-      wrong('found', 'it hangs back: friction, packing or linkage; the device failed', 'actuator sticks');
+      wrong(
+        'found',
+        `it hangs back: friction, packing or linkage, or the device failed${afterRepair}`,
+        'actuator sticks',
+      );
   }
   const reached = number('reached');
   if (reached !== null && !check('found', reached >= 100, `${reached} % of the stroke reached`))
-    wrong('reached', 'the full stroke is not reached', 'actuator sticks');
+    wrong('reached', `the full stroke is not reached${afterRepair}`, 'actuator sticks');
   const [atOnce, later] = [number('holdAtOnce'), number('holdLater')];
   if (atOnce !== null && later !== null) {
     const lost = atOnce - later;
@@ -227,15 +240,33 @@ function judge(facts: ActuatorFacts, entry: CardEntry, context: JudgeContext): C
         `loses ${p(lost)} in 5 min; at most ${p(convertPressure(MOST_LEAK_PSI, 'psi', unit))}`,
       )
     )
-      wrong('leak', 'it leaks: diaphragm or fitting; the device failed', 'actuator leaks');
+      wrong('leak', `it leaks: diaphragm or fitting, or the device failed${afterRepair}`, 'actuator leaks');
   }
   if (text('positionerAction') === 'no')
-    wrong('positionerAction', 'the positioner does not follow', 'actuator sticks');
+    wrong('positionerAction', `the positioner does not follow${afterRepair}`, 'actuator sticks');
+  const air = number('positionerAir');
+  if (
+    air !== null &&
+    !check(
+      'positioner',
+      air >= fromMilli(facts.endMilli),
+      `${p(air)} at the positioner; it drives the actuator to ${figure(facts.endMilli, unit)}`,
+    )
+  )
+    wrongStill(
+      'positionerAir',
+      'the positioner’s own air cannot drive the actuator to its end: the supply comes first',
+      'actuator sticks',
+    );
   if (text('seat') === 'no')
-    wrong('seat', 'it does not shut tight: seat or spring; the device failed', 'actuator sticks');
+    wrong(
+      'seat',
+      `it does not shut tight: seat or spring, or the device failed${afterRepair}`,
+      'actuator sticks',
+    );
   if (text('linkage') === 'no') {
     check('look', false, 'linkage, indicator or packing not sound');
-    wrong('linkage', 'mend the linkage or packing first', 'actuator sticks');
+    wrong('linkage', `mend the linkage or packing first${afterRepair}`, 'actuator sticks');
   }
   const isLoaded = text('load') === 'under load';
   if (isLoaded)

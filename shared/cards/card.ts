@@ -130,6 +130,8 @@ export type ClassJudgement = {
   /** The air state that the readings were taken in, where the device has one. */
   airState: 'low' | 'high' | null;
   symptoms: SymptomKey[];
+  /** Follow-ups that it opens whatever its outcome is. */
+  besides?: { cause: string; symptom: SymptomKey }[];
 };
 
 export type JudgeContext = { instruments: Instruments; doneOn: string };

@@ -11,6 +11,7 @@ import type {
   CardPoint,
   CardProblem,
   ChoiceField,
+  ClassJudgement,
   Expectation,
   FigureField,
   Measure,
@@ -62,7 +63,9 @@ export function freezeProblems(facts: BaseFacts, entry: CardEntry): CardProblem[
   if (!entry.ticks.forced || entry.outcome === 'no access' || entry.outcome === 'not tested') return [];
   const { outdoor } = entry.values;
   if (typeof outdoor !== 'number')
-    return [{ field: 'outdoor', reason: 'the main was forced: note the outdoor temperature' }];
+    return [
+      { field: 'outdoor', reason: 'the main was forced: note the outdoor temperature', isMissing: true },
+    ];
   if (outdoor >= facts.freezeLockoutMilli || entry.outcome === 'unsafe') return [];
   return [
     {
@@ -121,6 +124,44 @@ export function choice<F>(
 }
 
 export const yesNo = ['yes', 'no'] as const;
+
+/** Said where the final device does not move: its own follow-up is opened, whatever the card comes to. */
+export const doesNotFollow =
+  'the valve or damper does not follow: take up its own card; a follow-up is opened for it';
+
+/** The follow-ups that a card opens besides its outcome. */
+export function besidesOf({ values }: Pick<CardEntry, 'values'>): NonNullable<ClassJudgement['besides']> {
+  return values.moves === 'no'
+    ? [{ cause: 'the valve or damper does not follow', symptom: 'actuator sticks' }]
+    : [];
+}
+
+/** What was repaired and tested again, where no figure of its own tells it as left. */
+export const TESTED_AGAIN = 'testedAgain';
+
+/** The choice that says so; `what` was tested. */
+export function testedAgain<F>(
+  what: string,
+  rest: Partial<Omit<CardField<F>, 'key' | 'label' | 'kind'>> = {},
+): ChoiceField<F> {
+  return choice(TESTED_AGAIN, `Tested again after, and right: ${what}`, yesNo, {
+    phase: 'left',
+    quantity: 'tested again and right',
+    ...rest,
+  });
+}
+
+/** True where an adjusted card says that everything was tested again and is right. */
+export function isTestedAgain({ adjusted, values }: Pick<CardEntry, 'adjusted' | 'values'>): boolean {
+  return adjusted && values[TESTED_AGAIN] === 'yes';
+}
+
+/** Where it was tested again and is not right, the outcome is none that says so. */
+export function testedAgainProblems(entry: CardEntry): CardProblem[] {
+  return entry.values[TESTED_AGAIN] === 'no' && entry.adjusted && isCompleting(entry)
+    ? [{ field: TESTED_AGAIN, reason: 'something is still wrong: the outcome is not “adjusted”' }]
+    : [];
+}
 
 /** Reads figures out of values, in plain units. */
 export function reader(values: Readonly<Record<string, number | string>>) {
@@ -195,6 +236,11 @@ export function faults(entry: CardEntry, problems: CardProblem[] = [], isMended:
     problems,
     symptoms,
     wrong,
+    /** What no repair of the device mends, whatever was tested again. */
+    wrongStill: (field: string, reason: string, symptom: SymptomKey): void => {
+      if (isCompleting(entry)) problems.push({ field, reason });
+      if (!symptoms.includes(symptom)) symptoms.push(symptom);
+    },
     /** As found, and as read again after an adjustment, null where it was not: a fault counts until it was read right. */
     faulty: (
       field: string,

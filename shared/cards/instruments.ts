@@ -95,9 +95,17 @@ export function shownRatio(ratio: number): number {
   return Math.floor(ratio * 10 + 1e-9) / 10;
 }
 
-/** Whether an instrument is good enough for a tolerance in `unit`, and in date on a day. */
+/**
+ * Whether an instrument is good enough for a tolerance in `unit`, and in date on a day: by its accuracy, or by what its
+ * certificate states where that is worse.
+ */
 export function fitnessOf(instrument: Instrument, tolerance: number | null, unit: Unit, on: string): Fitness {
-  const limit = limitOf(instrument, unit);
+  const accuracy = limitOf(instrument, unit);
+  const stated = instrument.certificate?.doubtMilli ?? null;
+  const limit =
+    accuracy === null
+      ? null
+      : Math.max(accuracy, stated === null ? 0 : differenceIn(fromMilli(stated), instrument.unit, unit));
   const due = instrument.certificateDueOn;
   return {
     kind: instrument.kind,

@@ -9,8 +9,8 @@ import { combined, guardBand, verdictInDoubt } from '../trade/doubt.ts';
 import type { DecisionRule, ErrorLimits } from '../trade/doubt.ts';
 import { completingOutcomes } from '../trade/words.ts';
 import type { Outcome } from '../trade/words.ts';
-import { convertPressure, fromMilli, toMilli } from '../units/units.ts';
-import type { PressureUnit, Unit } from '../units/units.ts';
+import { fromMilli, toMilli } from '../units/units.ts';
+import type { Unit } from '../units/units.ts';
 import type {
   BaseFacts,
   CardDescription,
@@ -24,8 +24,8 @@ import type {
   MeasuredError,
 } from './card.ts';
 import { fitnessOf, instrumentWords, shownRatio } from './instruments.ts';
-import type { Instrument, InstrumentKind, Instruments } from './instruments.ts';
-import { figure, impossible } from './measures.ts';
+import type { InstrumentKind, Instruments } from './instruments.ts';
+import { figure, impossible, inUnit, unitOf } from './measures.ts';
 
 export type JudgeSetting = {
   instruments: Instruments;
@@ -187,9 +187,13 @@ function instrumentProblems<F extends BaseFacts>(
   description: CardDescription<F>,
   facts: F,
   { instruments, doneOn }: JudgeSetting,
-  isCompleting: boolean,
+  { isCompleting, adjusted }: { isCompleting: boolean; adjusted: boolean },
 ): Pick<CardJudgement, 'remarks' | 'problems'> {
   const result: Pick<CardJudgement, 'remarks' | 'problems'> = { remarks: [], problems: [] };
+  const leftFacts = {
+    ...facts,
+    points: facts.points.map((point) => ({ ...point, toleranceMilli: point.toleranceLeftMilli })),
+  };
   for (const kind of instrumentsOf(description, facts)) {
     const instrument = instruments[kind] ?? null;
     const words = instrumentWords[kind];
@@ -219,6 +223,19 @@ function instrumentProblems<F extends BaseFacts>(
             ? `the accuracy of ${instrument.tag} is not noted: its doubt is not known`
             : `${instrument.tag} is ${ratio} as good as the tolerance; four times is customary, twice the least`,
       });
+    const asLeft = description.toleranceFor(leftFacts, kind);
+    const left = fitnessOf(instrument, asLeft, instrumentUnit(kind, facts), doneOn);
+    if (
+      adjusted &&
+      fitness.adequacy !== 'too coarse' &&
+      left.adequacy === 'too coarse' &&
+      left.ratio !== null
+    )
+      result.remarks.push({
+        step: 'instruments',
+        tone: 'look',
+        text: `${instrument.tag} is only ${shownRatio(left.ratio)} times as good as the as-left tolerance: what is left stays in doubt`,
+      });
     if (fitness.isLapsed)
       result.remarks.push({
         step: 'instruments',
@@ -232,25 +249,26 @@ function instrumentProblems<F extends BaseFacts>(
   return result;
 }
 
-/** A pressure beyond the scale of the gauge was not read from it; supply pressures are read from the station’s own. */
+/** A figure beyond the scale of its instrument was not read from it; supply pressures are read from the station’s own. */
 function rangeProblems<F extends BaseFacts>(
   description: CardDescription<F>,
   facts: F,
-  { values, instrument }: { values: CardValues; instrument: Instrument | null },
+  { values, instruments }: { values: CardValues; instruments: Instruments },
   fail: Fail,
 ): void {
-  if (!instrument) return;
-  const most = toMilli(
-    convertPressure(
-      fromMilli(instrument.rangeHighMilli),
-      instrument.unit as PressureUnit,
-      facts.pressureUnit,
-    ),
-  );
+  const room = facts.scaleUnit === 'percent' ? instruments.humidity : instruments.temperature;
   for (const field of description.steps.flatMap((step) => fieldsOf(step, facts))) {
     const value = values[field.key];
-    if (field.kind === 'figure' && field.measure === 'pressure' && typeof value === 'number' && value > most)
-      fail(field.key, `${instrument.tag} reads to ${figure(most, facts.pressureUnit)} only`);
+    if (field.kind !== 'figure' || typeof value !== 'number') continue;
+    const instrument =
+      field.measure === 'pressure' ? instruments.pressure : field.measure === 'scale' ? room : null;
+    if (!instrument) continue;
+    const unit = unitOf(field.measure, facts);
+    const [least, most] = [instrument.rangeLowMilli, instrument.rangeHighMilli].map((end) =>
+      inUnit(end, instrument.unit, unit),
+    );
+    if (value > most) fail(field.key, `${instrument.tag} reads to ${figure(most, unit)} only`);
+    if (value < least) fail(field.key, `${instrument.tag} reads from ${figure(least, unit)} on`);
   }
 }
 
@@ -313,8 +331,11 @@ export function judgeCard<F extends BaseFacts>(
       `say why these are not ticked: ${unticked.map(({ text }) => text.toLowerCase()).join('; ')}`,
       true,
     );
-  rangeProblems(description, facts, { values, instrument: setting.instruments.pressure ?? null }, fail);
-  const fit = instrumentProblems(description, facts, setting, isCompleting);
+  rangeProblems(description, facts, { values, instruments: setting.instruments }, fail);
+  const fit = instrumentProblems(description, facts, setting, {
+    isCompleting,
+    adjusted: entry.adjusted,
+  });
   problems.push(...fit.problems);
   if (isUntested) {
     // The state of the air may be the very reason for which nothing was tested.
@@ -334,7 +355,8 @@ export function judgeCard<F extends BaseFacts>(
     neededProblems(description, facts, entry, fail);
     outcomeProblems(entry, points, fail);
   }
-  if (!isUntested)
+  // What was forced for a test that was then not made is put back all the same.
+  if (!isUntested || entry.ticks.forced)
     for (const { key, text } of description.restored)
       if (!entry.ticks[key]) fail(key, `tick when it is so: ${text.toLowerCase()}`, true);
   return {

@@ -262,12 +262,9 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
   }
   const { wantedOnPowerLoss } = facts;
   const [lost, lostLeft] = [text('powerLossState'), entry.adjusted ? text('powerLossLeft') : null];
-  if (lost !== null && wantedOnPowerLoss !== null) {
-    const isRight = check(
-      'switching',
-      lost === wantedOnPowerLoss,
-      `without power ${lost}; wanted ${wantedOnPowerLoss}`,
-    );
+  if (wantedOnPowerLoss !== null) {
+    const isRight = lost === null || lost === wantedOnPowerLoss;
+    if (lost !== null) check('switching', isRight, `without power ${lost}; wanted ${wantedOnPowerLoss}`);
     faulty(
       'powerLossState',
       [isRight, lostLeft === null ? null : lostLeft === wantedOnPowerLoss],
@@ -290,6 +287,8 @@ function judge(facts: MainFacts, entry: CardEntry, context: JudgeContext): Class
         'not all of the sample changed over: follow up each one',
         'changeover out of place',
       );
+    if (sampled > facts.controllers && isCompleting(entry))
+      problems.push({ field: 'sampled', reason: `there are only ${facts.controllers} of them` });
     if (sampled < sampleSize(facts.controllers) && isCompleting(entry))
       problems.push({ field: 'sampled', reason: `look at ${sampleSize(facts.controllers)} at least` });
   }

@@ -1,8 +1,15 @@
 /** Units and possible values of what a card asks for. Limits are common practice of 15 to 25 psi systems, no source. */
 import { implausible } from '../trade/plausible.ts';
 import type { ReadingQuantity } from '../trade/plausible.ts';
-import { formatMilli, unitLabel } from '../units/units.ts';
-import type { Unit } from '../units/units.ts';
+import {
+  convertPressure,
+  convertTemperature,
+  formatMilli,
+  fromMilli,
+  toMilli,
+  unitLabel,
+} from '../units/units.ts';
+import type { PressureUnit, TemperatureUnit, Unit } from '../units/units.ts';
 import type { BaseFacts, Measure } from './card.ts';
 
 /** Unit of a measure on a device. */
@@ -75,10 +82,23 @@ export function impossible(measure: Measure, milli: number, facts: BaseFacts): s
 /** By how much two gauges may disagree before an output above its main is a misreading, psi. Common practice, no source. */
 export const ABOVE_MAIN_PSI = 0.5;
 
+/** How many times as wide or as narrow as the registered one a measured throttling range may be. Common practice, no source. */
+export const RANGE_TIMES = 2;
+
 /** What two readings of one pressure may differ by, psi. Common practice, no source. */
 export const READING_SLACK_PSI = 0.5;
 
 /** A figure with its unit, for the words of a card. */
 export function figure(milli: number, unit: Unit): string {
   return `${formatMilli(milli)} ${unitLabel(unit)}`.trimEnd();
+}
+
+/** Thousandths of the unit that was typed in the unit that a card reckons in. */
+export function inUnit(milli: number, from: string, to: Unit): number {
+  if (from === to) return milli;
+  if (from === 'psi' || from === 'kPa')
+    return toMilli(convertPressure(fromMilli(milli), from, to as PressureUnit));
+  if (from === 'degF' || from === 'degC')
+    return toMilli(convertTemperature(fromMilli(milli), from, to as TemperatureUnit));
+  return milli;
 }

@@ -25,12 +25,14 @@ import {
   reader,
   restoredTicks,
   yesNo,
+  besidesOf,
+  doesNotFollow,
   faults,
   limitsOfPoint,
   isCompleting,
 } from './common.ts';
 import { doubtOf, scaled } from './instruments.ts';
-import { ABOVE_MAIN_PSI, figure } from './measures.ts';
+import { ABOVE_MAIN_PSI, RANGE_TIMES, figure } from './measures.ts';
 
 export type ReceiverFacts = BaseFacts & {
   card: 'receiver';
@@ -59,12 +61,14 @@ export type ReceiverFacts = BaseFacts & {
 const needed = { isNeeded: true, onPaper: true } as const;
 const hasReset = ({ reset }: ReceiverFacts): boolean => reset !== null;
 /**
- * Marks of the dial in degrees; how far the measured range may stand from the registered one before it is said, and
- * how many times as wide or as narrow it may be before the device is not right. Common practice, no source.
+ * Marks of the dial in degrees; how far the measured range may stand from the registered one before it is said.
+ * Common practice, no source.
  */
 const dialMarks = { degF: 1, degC: 0.5 } as const;
 const RANGE_SHARE = 0.1;
-const RANGE_TIMES = 2;
+/** Least move of the test pressure between the two readings of the gain, psi; least part of the schedule between its two. */
+const GAIN_MOVE_PSI = 0.5;
+const SCHEDULE_SHARE = 0.25;
 const DIAL_PUT_BACK_MILLI = 500;
 
 const gainLead = ({ pressureUnit }: ReceiverFacts): string =>
@@ -246,6 +250,15 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
     return { kind: 'error', error: temperature - dial, relation: '=', method: 'test pressure', doubt };
   };
   const main = number('main');
+  for (const key of ['test', 'testLeft', 'testUp', 'testDown', 'testUpLeft', 'testDownLeft']) {
+    const pressure = number(key);
+    if (
+      main !== null &&
+      pressure !== null &&
+      pressure > main + convertPressure(ABOVE_MAIN_PSI, 'psi', facts.pressureUnit)
+    )
+      problems.push({ field: key, reason: `no sensor sends more than its main, ${p(main)}` });
+  }
   for (const suffix of ['', 'Left'] as const) {
     for (const key of [`outputUp${suffix}`, `outputDown${suffix}`]) {
       const output = number(key);
@@ -270,8 +283,13 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
       perDegree === null
     )
       return null;
-    if (testUp === testDown) {
-      problems.push({ field: step, reason: 'the test pressure must be moved between the two readings' });
+    const move = convertPressure(Math.abs(testUp - testDown), facts.pressureUnit, 'psi');
+    if (move < GAIN_MOVE_PSI - 1e-9) {
+      const least = p(convertPressure(GAIN_MOVE_PSI, 'psi', facts.pressureUnit));
+      problems.push({
+        field: step,
+        reason: `the test pressure must be moved at least ${least} between the two readings`,
+      });
       return null;
     }
     const measuredGain = receiverGain(
@@ -305,9 +323,23 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
       from: { at: fromMilli(facts.reset.fromAtMilli), setpoint: fromMilli(facts.reset.fromSetpointMilli) },
       to: { at: fromMilli(facts.reset.toAtMilli), setpoint: fromMilli(facts.reset.toSetpointMilli) },
     };
-    const first = number(`resetAt1${suffix}`);
-    if (first !== null && first === number(`resetAt2${suffix}`))
-      problems.push({ field: `resetAt2${suffix}`, reason: 'two different temperatures show the slope' });
+    const within = (at: number): number =>
+      Math.min(
+        Math.max(at, Math.min(schedule.from.at, schedule.to.at)),
+        Math.max(schedule.from.at, schedule.to.at),
+      );
+    const [first, second] = [number(`resetAt1${suffix}`), number(`resetAt2${suffix}`)];
+    const least = SCHEDULE_SHARE * Math.abs(schedule.to.at - schedule.from.at);
+    if (
+      first !== null &&
+      second !== null &&
+      completes &&
+      Math.abs(within(first) - within(second)) < least - 1e-9
+    )
+      problems.push({
+        field: `resetAt2${suffix}`,
+        reason: `two temperatures of the schedule, ${t(schedule.from.at)} to ${t(schedule.to.at)}, at least a quarter of it apart show the slope`,
+      });
     return ['1', '2'].flatMap((index) => {
       const field = `resetSetpoint${index}${suffix}`;
       const [at, setpoint] = [number(`resetAt${index}${suffix}`), number(field)];
@@ -343,8 +375,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
       field: 'dialBack',
       reason: `the working value of the dial is ${formatMilli(facts.dialMilli)}`,
     });
-  if (text('moves') === 'no')
-    say('putBack', 'wrong', 'the valve or damper does not follow: take up its own card');
+  if (text('moves') === 'no') say('putBack', 'wrong', doesNotFollow);
   if (symptoms.length === 0 && (entry.adjusted || entry.outcome === 'device failed'))
     symptoms.push('does not hold its adjustment');
   return {
@@ -362,6 +393,7 @@ function judge(facts: ReceiverFacts, entry: CardEntry, context: JudgeContext): C
     isShut: false,
     airState: null,
     symptoms,
+    besides: besidesOf(entry),
   };
 }
 

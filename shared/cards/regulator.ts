@@ -19,6 +19,7 @@ import {
   reader,
   restoredTicks,
   faults,
+  freezeProblems,
   isCompleting,
   limitsOfPoint,
   readError,
@@ -45,8 +46,24 @@ const high = { point: 'regulator high', isOn: isTwo } as const;
 const MOST_CREEP_PSI = 1;
 const MOST_DROOP_PSI = 1;
 const MOST_FILTER_DROP_PSI = 10;
+/** How far a relief may lift from its setting; longest way from one pressure to the other, seconds. Common practice, no source. */
+const RELIEF_SHARE = 0.1;
+const MOST_SWITCH_SECONDS = 600;
 
 const steps: readonly CardStep<RegulatorFacts>[] = [
+  {
+    key: 'state',
+    title: 'Weather',
+    isOn: isTwo,
+    fields: [
+      found('outdoor', 'Outdoor temperature', 'outdoor temperature', {
+        ...low,
+        isOn: isTwo,
+        isNeeded: true,
+        onPaper: true,
+      }),
+    ],
+  },
   {
     key: 'found',
     title: 'As found, at normal flow',
@@ -170,8 +187,23 @@ const steps: readonly CardStep<RegulatorFacts>[] = [
       ),
       figureOf(
         'left',
+        { key: 'reseatLeft', label: 'Relief reseats at, after', measure: 'pressure' },
+        { ...low, quantity: 'relief reseats at' },
+      ),
+      figureOf(
+        'left',
         { key: 'filterDropLeft', label: 'Drop over the filter, after', measure: 'pressure drop' },
         { ...low, quantity: 'filter drop' },
+      ),
+      figureOf(
+        'left',
+        { key: 'secondsUpLeft', label: 'Low to high, after', measure: 'seconds' },
+        { ...low, isOn: isTwo, quantity: 'switch time up' },
+      ),
+      figureOf(
+        'left',
+        { key: 'secondsDownLeft', label: 'High to low, after', measure: 'seconds' },
+        { ...low, isOn: isTwo, quantity: 'switch time down' },
       ),
     ],
   },
@@ -180,7 +212,11 @@ const steps: readonly CardStep<RegulatorFacts>[] = [
 function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
-  const { problems, symptoms, wrong, faulty } = faults(entry);
+  const { problems, symptoms, wrong, faulty } = faults(
+    entry,
+    // Reading both pressures sends the main to both, whether or not anybody ticks so.
+    facts.isTwoPressure ? freezeProblems(facts, { ...entry, ticks: { ...entry.ticks, forced: true } }) : [],
+  );
   const unit = facts.pressureUnit;
   const p = (value: number): string => figure(toMilli(value), unit);
   const psi = (value: number): number => convertPressure(value, unit, 'psi');
@@ -214,61 +250,87 @@ function judge(facts: RegulatorFacts, entry: CardEntry, context: JudgeContext): 
         problems.push({ field, reason: 'without flow the outlet does not fall: read it again' });
     if (isCompleting(entry) && inlet !== null && flow !== null && inlet < flow)
       problems.push({ field: 'inlet', reason: `the inlet is below the ${name} outlet` });
-    if (first !== null && last !== null) {
-      const rise = last - first;
-      const isRight = psi(rise) <= MOST_CREEP_PSI + 1e-9;
-      check('creep', isRight, `${name}: rises ${p(rise)} in 5 min`);
-      faulty(
-        'creep',
-        [isRight, atMost(creepAfter, MOST_CREEP_PSI)],
-        `the ${name} pressure creeps: clean or replace the seat, or the device failed`,
-        'regulator does not hold',
-      );
-    }
-    if (flow !== null && first !== null) {
-      const droop = first - flow;
-      const isRight = psi(droop) <= MOST_DROOP_PSI + 1e-9;
-      check('creep', isRight, `${name}: falls ${p(droop)} from no flow to normal flow`);
-      faulty(
-        'found',
-        [isRight, atMost(droopAfter, MOST_DROOP_PSI)],
-        `the ${name} pressure droops too far: seat, or filter ahead, or the device failed`,
-        'regulator does not hold',
-      );
-    }
-  }
-  const lifts = number('reliefLifts');
-  const liftsAfter = entry.adjusted ? number('reliefLeft') : null;
-  const highest = fromMilli(facts.highMilli ?? facts.lowMilli);
-  if (lifts !== null) {
-    const isAbove = lifts > highest;
-    check(
-      'safety',
-      isAbove,
-      `relief lifts ${isAbove ? 'above' : 'not above'} the highest setting, ${p(highest)}`,
-    );
+    if (isCompleting(entry) && (first === null) !== (last === null))
+      problems.push({
+        field: first === null ? atOnce : later,
+        reason: 'the rise without flow is two readings: at once, and after 5 minutes',
+      });
+    const rise = first !== null && last !== null ? last - first : null;
+    const isRiseRight = rise === null || psi(rise) <= MOST_CREEP_PSI + 1e-9;
+    if (rise !== null) check('creep', isRiseRight, `${name}: rises ${p(rise)} in 5 min`);
     faulty(
-      'reliefLifts',
-      [isAbove, liftsAfter === null ? null : liftsAfter > highest],
-      'the relief must lift above the highest setting',
+      'creep',
+      [isRiseRight, atMost(creepAfter, MOST_CREEP_PSI)],
+      `the ${name} pressure creeps: clean or replace the seat, or the device failed`,
       'regulator does not hold',
     );
-    const reseats = number('reliefReseats');
-    if (reseats !== null && reseats >= lifts)
-      problems.push({
-        field: 'reliefReseats',
-        reason: 'a relief reseats below the pressure at which it lifts',
-      });
-  }
-  const drop = number('filterDrop');
-  if (drop !== null) {
-    const isRight = psi(drop) <= MOST_FILTER_DROP_PSI + 1e-9;
-    check('safety', isRight, `filter drop ${p(drop)}`);
+    const droop = flow !== null && first !== null ? first - flow : null;
+    const isDroopRight = droop === null || psi(droop) <= MOST_DROOP_PSI + 1e-9;
+    if (droop !== null)
+      check('creep', isDroopRight, `${name}: falls ${p(droop)} from no flow to normal flow`);
     faulty(
-      'filterDrop',
-      [isRight, atMost('filterDropLeft', MOST_FILTER_DROP_PSI)],
-      'the filter ahead takes too much: change the element',
-      'filter drop high',
+      'found',
+      [isDroopRight, atMost(droopAfter, MOST_DROOP_PSI)],
+      `the ${name} pressure droops too far: seat, or filter ahead, or the device failed`,
+      'regulator does not hold',
+    );
+  }
+  const lifts = number('reliefLifts');
+  const highest = fromMilli(facts.highMilli ?? facts.lowMilli);
+  const setting = facts.reliefMilli === null ? null : fromMilli(facts.reliefMilli);
+  const isLiftRight = (value: number): boolean =>
+    value > highest && (setting === null || Math.abs(value - setting) <= RELIEF_SHARE * setting + 1e-9);
+  const liftWords = `above the highest setting, ${p(highest)}${setting === null ? '' : `, and within a tenth of its own, ${p(setting)}`}`;
+  if (lifts !== null)
+    check(
+      'safety',
+      isLiftRight(lifts),
+      isLiftRight(lifts) ? `relief lifts ${liftWords}` : `relief does not lift ${liftWords}`,
+    );
+  const liftsAfter = entry.adjusted ? number('reliefLeft') : null;
+  faulty(
+    'reliefLifts',
+    [lifts === null || isLiftRight(lifts), liftsAfter === null ? null : isLiftRight(liftsAfter)],
+    `the relief must lift ${liftWords}`,
+    'regulator does not hold',
+  );
+  const reseats = number('reliefReseats');
+  if (reseats !== null && lifts !== null && reseats >= lifts)
+    problems.push({
+      field: 'reliefReseats',
+      reason: 'a relief reseats below the pressure at which it lifts',
+    });
+  if (reseats !== null) check('safety', reseats > highest, `relief reseats at ${p(reseats)}`);
+  const reseatsAfter = entry.adjusted ? number('reseatLeft') : null;
+  faulty(
+    'reliefReseats',
+    [reseats === null || reseats > highest, reseatsAfter === null ? null : reseatsAfter > highest],
+    `a relief that reseats below the highest setting, ${p(highest)}, keeps blowing`,
+    'regulator does not hold',
+  );
+  const drop = number('filterDrop');
+  const isDropRight = drop === null || psi(drop) <= MOST_FILTER_DROP_PSI + 1e-9;
+  if (drop !== null) check('safety', isDropRight, `filter drop ${p(drop)}`);
+  faulty(
+    'filterDrop',
+    [isDropRight, atMost('filterDropLeft', MOST_FILTER_DROP_PSI)],
+    'the filter ahead takes too much: change the element',
+    'filter drop high',
+  );
+  for (const [key, after, words] of [
+    ['secondsUp', 'secondsUpLeft', 'low to high'],
+    ['secondsDown', 'secondsDownLeft', 'high to low'],
+  ] as const) {
+    const seconds = number(key);
+    const secondsAfter = entry.adjusted ? number(after) : null;
+    const isInTime = (value: number): boolean => value > 0 && value <= MOST_SWITCH_SECONDS;
+    if (seconds !== null)
+      check('switching', isInTime(seconds), `${words} ${seconds} s; at most ${MOST_SWITCH_SECONDS}`);
+    faulty(
+      key,
+      [seconds === null || isInTime(seconds), secondsAfter === null ? null : isInTime(secondsAfter)],
+      `${words} takes some time, and at most ${MOST_SWITCH_SECONDS} s`,
+      'does not change over in time',
     );
   }
   const { worstTrips } = facts;

@@ -13,6 +13,12 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  freezeProblems,
+  isCompleting,
+  isTestedAgain,
+  TESTED_AGAIN,
+  testedAgain,
+  testedAgainProblems,
   yesNo,
 } from './common.ts';
 import { figure } from './measures.ts';
@@ -34,6 +40,13 @@ const LINE_VOLTAGE = 50;
 const needed = { isNeeded: true, onPaper: true } as const;
 
 const steps: readonly CardStep<RelayFacts>[] = [
+  {
+    key: 'state',
+    title: 'Weather',
+    fields: [
+      found('outdoor', 'Outdoor temperature', 'outdoor temperature', { isNeeded: true, onPaper: true }),
+    ],
+  },
   {
     key: 'ports',
     title: 'Ports as piped',
@@ -114,6 +127,7 @@ const steps: readonly CardStep<RelayFacts>[] = [
         { isNeeded: true, quantity: 'common, with current' },
       ),
       choice('leakLeft', 'Still leaks', yesNo, { phase: 'left', isNeeded: true, quantity: 'leak' }),
+      testedAgain<RelayFacts>('coil, ports and power loss'),
     ],
   },
 ];
@@ -122,7 +136,11 @@ function judge(facts: RelayFacts, entry: CardEntry): ClassJudgement {
   const { remarks, expected, expect, check } = notes();
   const { number, text } = reader(entry.values);
   const symptoms: SymptomKey[] = [];
-  const problems: ClassJudgement['problems'] = [];
+  // The card sends the main to both its pressures, whether or not anybody ticks so.
+  const problems: ClassJudgement['problems'] = [
+    ...freezeProblems(facts, { ...entry, ticks: { ...entry.ticks, forced: true } }),
+    ...testedAgainProblems(entry),
+  ];
   const unit = facts.pressureUnit;
   const psi = (value: number): number => convertPressure(value, unit, 'psi');
   const ports = { no: facts.noPort, nc: facts.ncPort };
@@ -166,6 +184,13 @@ function judge(facts: RelayFacts, entry: CardEntry): ClassJudgement {
       text('click') === 'yes' ? 'shifts both ways' : 'does not shift both ways',
       'relay does not shift',
     );
+  if (text('hum') !== null)
+    judgeOne(
+      'coil',
+      text('hum') === 'no',
+      text('hum') === 'no' ? 'does not hum' : 'hums: it does not seat, or its voltage is low',
+      'relay does not shift',
+    );
   const follows = (common: number | null, source: number | null): boolean | null =>
     common === null || source === null ? null : Math.abs(psi(common - source)) <= PORT_ALLOWANCE_PSI + 1e-9;
   const sources = { off: number('sourceOff'), on: number('sourceOn') };
@@ -188,10 +213,12 @@ function judge(facts: RelayFacts, entry: CardEntry): ClassJudgement {
     );
   }
   const states = { off: airStateOfCoil(ports, false), on: airStateOfCoil(ports, true) };
-  const [commonOff, commonOn] = [number('commonOff'), number('commonOn')];
-  if (commonOff !== null && commonOn !== null && states.off !== null && states.on !== null) {
-    const rise = psi(states.on === 'high' ? commonOn - commonOff : commonOff - commonOn);
-    const isRight = rise > PORT_ALLOWANCE_PSI;
+  const isHigher = (off: number | null, on: number | null): boolean | null =>
+    off === null || on === null || states.off === null || states.on === null
+      ? null
+      : psi(states.on === 'high' ? on - off : off - on) > PORT_ALLOWANCE_PSI;
+  const isRight = isHigher(number('commonOff'), number('commonOn'));
+  if (isRight !== null)
     judgeOne(
       'found',
       isRight,
@@ -200,7 +227,6 @@ function judge(facts: RelayFacts, entry: CardEntry): ClassJudgement {
         : `the common port is not higher ${states.on === 'high' ? 'with' : 'without'} current, as its ports say`,
       'power loss gives the wrong state',
     );
-  }
   if (text('leak') !== null)
     judgeOne(
       'found',
@@ -240,9 +266,19 @@ function judge(facts: RelayFacts, entry: CardEntry): ClassJudgement {
   const [point] = facts.points;
   const isFailing = given.includes(false);
   // What a repair cannot show as left is still judged as found.
-  const stays = remarks.some(
-    ({ step, tone }) => tone === 'wrong' && (step === 'powerLoss' || step === 'ports' || step === 'coil'),
-  );
+  const stays =
+    !isTestedAgain(entry) &&
+    remarks.some(
+      ({ step, tone }) => tone === 'wrong' && (step === 'powerLoss' || step === 'ports' || step === 'coil'),
+    );
+  const isLeftHigher = isHigher(number('commonOffLeft'), number('commonOnLeft')) !== false;
+  if (entry.adjusted && !isLeftHigher)
+    check('left', false, 'as left the common port is not higher where it should be');
+  if (entry.adjusted && stays && isCompleting(entry))
+    problems.push({
+      field: TESTED_AGAIN,
+      reason: 'coil, ports or power loss were found wrong: repaired, test them again and say so',
+    });
   return {
     expected,
     remarks,
@@ -256,7 +292,8 @@ function judge(facts: RelayFacts, entry: CardEntry): ClassJudgement {
           entry.adjusted && isLeftWhole
             ? {
                 kind: 'proof',
-                passes: leftFollows.every((one) => one === true) && leftLeak === 'no' && !stays,
+                passes:
+                  leftFollows.every((one) => one === true) && isLeftHigher && leftLeak === 'no' && !stays,
                 method: 'proved',
               }
             : null,

@@ -32,6 +32,8 @@ import {
   circumstanceTicks,
   figureOf,
   found,
+  besidesOf,
+  doesNotFollow,
   freezeProblems,
   notes,
   preconditionTicks,
@@ -42,7 +44,7 @@ import {
 } from './common.ts';
 import { doubtOf } from './instruments.ts';
 import type { Instruments } from './instruments.ts';
-import { figure } from './measures.ts';
+import { RANGE_TIMES, figure } from './measures.ts';
 
 export type SetpointCardFacts = BaseFacts &
   SetpointRow &
@@ -515,8 +517,7 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
       field: 'dialBack',
       reason: `the working value of the dial is ${formatMilli(facts.dialMilli)}`,
     });
-  if (text('moves') === 'no')
-    say('putBack', 'wrong', 'the valve or damper does not follow: take up its own card');
+  if (text('moves') === 'no') say('putBack', 'wrong', doesNotFollow);
   return {
     expected,
     remarks,
@@ -525,6 +526,7 @@ function judge(facts: SetpointCardFacts, entry: CardEntry, context: JudgeContext
     isShut,
     airState: readState(facts, state),
     symptoms: symptomsOf(facts, entry, state),
+    besides: besidesOf(entry),
   };
 }
 
@@ -578,6 +580,14 @@ function throttlingProblems(
         : ''
     }`,
   );
+  const times = measured.throttlingRange / setpoint.throttlingRange;
+  if (isAdjusted && measured.action === setpoint.action && (times > RANGE_TIMES || times < 1 / RANGE_TIMES))
+    return [
+      {
+        field: 'throttling',
+        reason: `the measured throttling range is ${times > 1 ? 'more than twice' : 'less than half'} the registered one: set it, or mend the register`,
+      },
+    ];
   return isAdjusted && measured.action !== setpoint.action
     ? [
         {

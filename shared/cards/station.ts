@@ -38,6 +38,8 @@ const cycles = [1, 2, 3] as const;
 /** Share of the time that the compressor runs: wanted, and most (seen in works specifications; the upper one common practice). */
 const RUN_WANTED = 1 / 3;
 const RUN_MOST = 0.5;
+/** How far the receiver may stand from what it cuts in and out at: two gauges. psi, common practice. */
+const RECEIVER_SLACK_PSI = 5;
 const MOST_FILTER_DROP_PSI = 10;
 /** Half of the step over which the slope of the re-statement is taken, degrees. */
 const HALF_DEGREE = 0.5;
@@ -167,7 +169,11 @@ export function runFraction(cycle: readonly { on: number; off: number }[]): numb
 function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): ClassJudgement {
   const { remarks, expected, expect, check, say } = notes();
   const { number, text } = reader(entry.values);
-  const { problems, symptoms, wrong } = faults(entry, [], entry.adjusted && text('mended') === 'yes');
+  const { problems, symptoms, wrong, wrongStill } = faults(
+    entry,
+    [],
+    entry.adjusted && text('mended') === 'yes',
+  );
   const unit = facts.temperatureUnit;
   const psi = (value: number): number => convertPressure(value, facts.pressureUnit, 'psi');
   const toF = (value: number): number => convertTemperature(value, unit, 'degF');
@@ -185,7 +191,7 @@ function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): Cl
   );
   const timed = cycles.flatMap((index) => {
     const [on, off] = [number(`on${index}`), number(`off${index}`)];
-    if (on !== null && on <= 0)
+    if (on !== null && on <= 0 && isCompleting(entry))
       problems.push({ field: `on${index}`, reason: 'a cycle has a time in which it runs' });
     return on === null || off === null ? [] : [{ on, off }];
   });
@@ -228,15 +234,25 @@ function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): Cl
     const days = daysBetween(tested, context.doneOn);
     if (days < 0) problems.push({ field: 'safetyValve', reason: 'lies after the date of the work' });
     else if (!check('valves', days <= SAFETY_VALVE_DAYS, `safety valve tested ${days} days ago`))
-      wrong(
+      wrongStill(
         'safetyValve',
         'the test of the safety valve is overdue: the receiver’s own rules come first',
         'safety device not proved',
       );
   }
   const receiver = number('receiver');
-  if (receiver !== null && receiver <= 0 && isCompleting(entry))
-    problems.push({ field: 'receiver', reason: 'the receiver holds no pressure' });
+  const slack = convertPressure(RECEIVER_SLACK_PSI, 'psi', facts.pressureUnit);
+  if (
+    receiver !== null &&
+    cutIn !== null &&
+    cutOut !== null &&
+    (receiver < cutIn - slack || receiver > cutOut + slack)
+  )
+    wrong(
+      'receiver',
+      'the receiver stands between the pressures at which the machine cuts in and out',
+      receiver < cutIn ? 'main low everywhere, receiver low' : 'run fraction rising',
+    );
   const measured = (dewKey: string, pressureKey: string): MeasuredError | null => {
     const [dew, at] = [number(dewKey), number(pressureKey)];
     if (dew === null || at === null) return null;

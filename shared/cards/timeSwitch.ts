@@ -107,6 +107,10 @@ const steps: readonly CardStep<TimeSwitchFacts>[] = [
         isNeeded: true,
         quantity: 'all right',
       }),
+      choice('reserveLeft', 'Keeps time through 5 minutes without power now', yesNo, {
+        phase: 'left',
+        quantity: 'reserve',
+      }),
     ],
   },
 ];
@@ -133,13 +137,13 @@ function judge(facts: TimeSwitchFacts, entry: CardEntry): ClassJudgement {
     )
       continue;
     symptoms.push(symptom);
-    const isMended = entry.adjusted && text('allLeft') === 'yes' && key !== 'reserve';
+    const isMended = entry.adjusted && text(key === 'reserve' ? 'reserveLeft' : 'allLeft') === 'yes';
     if (!isMended && isCompleting(entry))
       problems.push({
         field: key,
         reason:
           key === 'reserve'
-            ? 'without its reserve it loses time at the next power failure: the device failed'
+            ? `without its reserve it loses time at the next power failure: the device failed${entry.adjusted ? '; its reserve changed: test it again and say so' : ''}`
             : entry.outcome === 'held'
               ? `“held” means that nothing was wrong: ${label.toLowerCase()}`
               : 'mend it, and tick what was left; or the device failed',
@@ -157,8 +161,9 @@ function judge(facts: TimeSwitchFacts, entry: CardEntry): ClassJudgement {
           doubt: [{ name: 'clock read to the minute', u: ofStep(CLOCK_STEP_MINUTES) }],
         };
   };
-  if (entry.outcome === 'adjusted' && text('allLeft') === 'no')
-    problems.push({ field: 'allLeft', reason: 'something is still wrong: the outcome is not “adjusted”' });
+  for (const key of ['allLeft', 'reserveLeft'])
+    if (entry.outcome === 'adjusted' && text(key) === 'no')
+      problems.push({ field: key, reason: 'something is still wrong: the outcome is not “adjusted”' });
   const found = measured('clock');
   if (found?.kind === 'error' && Math.abs(found.error) > tolerance) symptoms.push('clock wrong');
   return {

@@ -23,6 +23,9 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  isTestedAgain,
+  testedAgain,
+  testedAgainProblems,
   isCompleting,
   limitsOfPoint,
 } from './common.ts';
@@ -81,18 +84,25 @@ const steps: readonly CardStep<TransmitterFacts>[] = [
     key: 'left',
     title: 'As left',
     whenAdjusted: true,
-    fields: [1, 2].flatMap((index) => [
-      figureOf<TransmitterFacts>(
-        'left',
-        { key: `referenceLeft${index}`, label: `Reference ${index} as left`, measure: 'medium temperature' },
-        { isNeeded: true, quantity: `reference ${index}` },
-      ),
-      figureOf<TransmitterFacts>(
-        'left',
-        { key: `outputLeft${index}`, label: `Output ${index} as left`, measure: 'pressure' },
-        { isNeeded: true, quantity: `output ${index}` },
-      ),
-    ]),
+    fields: [
+      ...[1, 2].flatMap((index) => [
+        figureOf<TransmitterFacts>(
+          'left',
+          {
+            key: `referenceLeft${index}`,
+            label: `Reference ${index} as left`,
+            measure: 'medium temperature',
+          },
+          { isNeeded: true, quantity: `reference ${index}` },
+        ),
+        figureOf<TransmitterFacts>(
+          'left',
+          { key: `outputLeft${index}`, label: `Output ${index} as left`, measure: 'pressure' },
+          { isNeeded: true, quantity: `output ${index}` },
+        ),
+      ]),
+      testedAgain<TransmitterFacts>('every point, up and down'),
+    ],
   },
 ];
 
@@ -149,7 +159,7 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
   const { remarks, expected, expect, check, say } = notes();
   const { number } = reader(entry.values);
   const { span, low, range } = signalOf(facts);
-  const problems: ClassJudgement['problems'] = [];
+  const problems: ClassJudgement['problems'] = testedAgainProblems(entry);
   const symptoms: SymptomKey[] = [];
   const p = (value: number): string => figure(toMilli(value), facts.pressureUnit);
   const t = (value: number): string => figure(toMilli(value), facts.temperatureUnit);
@@ -180,10 +190,12 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
   }
   const tolerance = Math.min(...facts.points.map(({ toleranceMilli }) => fromMilli(toleranceMilli)));
   let outside = 0;
+  let between = 0;
   for (const one of up) {
     const off = one.output - signalAt(facts, one.reference);
     const isRight = Math.abs(off) <= tolerance + 1e-9;
     if (!isRight) outside += 1;
+    if (!isRight && one !== up[0] && one !== up[up.length - 1]) between += 1;
     const degrees = transmitterError(
       { reference: one.reference, output: 3 + ((one.output - low) / range) * 12 },
       span,
@@ -195,7 +207,15 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
     );
   }
   for (const one of down)
-    if (Math.abs(one.output - signalAt(facts, one.reference)) > tolerance + 1e-9) outside += 1;
+    if (Math.abs(one.output - signalAt(facts, one.reference)) > tolerance + 1e-9) {
+      outside += 1;
+      between += 1;
+    }
+  if (between > 0 && entry.adjusted && isCompleting(entry) && !isTestedAgain(entry))
+    problems.push({
+      field: 'found',
+      reason: 'a point that zero and span do not show was outside: read every point again and say so',
+    });
   if (outside > 0 && entry.outcome === 'held')
     problems.push({
       field: 'found',
@@ -224,8 +244,11 @@ function judge(facts: TransmitterFacts, entry: CardEntry, context: JudgeContext)
     )
   ) {
     symptoms.push('transmitter off at more than one point');
-    if (isCompleting(entry))
-      problems.push({ field: 'down', reason: 'it differs too much between the way up and the way down' });
+    if (isCompleting(entry) && !isTestedAgain(entry))
+      problems.push({
+        field: 'down',
+        reason: `it differs too much between the way up and the way down${entry.adjusted ? '; repaired: read every point again and say so' : ''}`,
+      });
   }
   const left = entry.adjusted
     ? readingsOf(

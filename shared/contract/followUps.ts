@@ -34,6 +34,8 @@ export const commonCause = z.object({
   followUps: z.array(z.object({ id: rowId, tag: z.string() })),
   /** The main itself, and the regulators above it. */
   on: z.array(z.object({ deviceId: rowId, tag: z.string(), class: z.string() })),
+  /** The open follow-up that others were joined to already; null where a new one would be opened. */
+  joined: rowId.nullable(),
 });
 
 const touched = z.object({ id: rowId });
@@ -58,7 +60,7 @@ export const followUps = {
   /** One follow-up on a main or regulator for several that have one cause; they close with it. */
   join: command({
     input: z.object({
-      ids: z.array(rowId).min(2).max(500),
+      ids: z.array(rowId).min(1).max(500),
       deviceId: rowId,
       personId: rowId,
       cause: z.string().trim().min(1).max(300),

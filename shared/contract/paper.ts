@@ -55,7 +55,11 @@ export const paper = {
     input: z.object({ scope: sheetScope, json: draftJson, over: z.number().int().min(0) }),
     output: z.object({ revision: z.number().int() }),
   }),
-  dropDraft: command({ input: z.object({ scope: sheetScope }), output: z.object({}) }),
+  /** `over`: the revision that is given up; a newer one of another window is a conflict. */
+  dropDraft: command({
+    input: z.object({ scope: sheetScope, over: z.number().int().min(0) }),
+    output: z.object({}),
+  }),
   /** Every row of the sheet in one unit of work: all are written, or none. */
   close: command({
     input: z.object({

@@ -12,6 +12,7 @@ import { individualsChart } from './controlChart.ts';
 import type { IndividualsChart } from './controlChart.ts';
 import type { DriftPoint } from './driftSeries.ts';
 import { passageQuantile } from './firstPassage.ts';
+import { GIVEN_FROM } from './givenFrom.ts';
 import { rateOfIncrements } from './increments.ts';
 import type { Increment, Rate } from './increments.ts';
 import { leastSquares, meanSpan, predictionSpan, slopeSpan, valueAt } from './leastSquares.ts';
@@ -23,8 +24,6 @@ import { bendChance } from './terms.ts';
 import { theilSen } from './theilSen.ts';
 import type { MedianSlope } from './theilSen.ts';
 
-/** Readings from which on each figure is given. */
-export const GIVEN_FROM = { lines: 3, trend: 5, bend: 8, serial: 16 } as const;
 const CONFIDENCE = 0.95;
 const JULIAN_YEAR = 365.25;
 const BAND_POINTS = 24;

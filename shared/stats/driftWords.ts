@@ -3,7 +3,7 @@
  * with one or two, a slope as a number with three or four, a trend from five on. Units of the point, a year a Julian year.
  */
 import type { DriftStatistics, Leaving } from './driftStatistics.ts';
-import { GIVEN_FROM } from './driftStatistics.ts';
+import { GIVEN_FROM } from './givenFrom.ts';
 
 export type WordsOf = {
   /** Unit of a difference, as written. */

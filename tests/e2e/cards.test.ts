@@ -117,6 +117,7 @@ const walks: Walk[] = [
     tag: 'PRV-HN',
     instruments: gauge,
     good: {
+      outdoor: '55',
       inlet: '80',
       low: '13.1',
       high: '17.9',
@@ -132,7 +133,7 @@ const walks: Walk[] = [
       secondsDown: '55',
     },
     bad: { reliefLifts: '17.4', reliefReseats: '16' },
-    says: 'relief lifts not above the highest setting',
+    says: 'relief does not lift above the highest setting',
     outcome: 'device failed',
     likely: 'seat or diaphragm dirty',
   },
@@ -141,6 +142,7 @@ const walks: Walk[] = [
     tag: 'SR-HN',
     instruments: gauge,
     good: {
+      outdoor: '55',
       noIs: 'supply air',
       ncIs: 'exhaust',
       volts: '118',

@@ -171,7 +171,18 @@ it('checks as it is typed, goes down a column with Enter, opens a second line wi
   await page.getByLabel('Readings taken by').selectOption({ label: 'OV · Orla Venn' });
   await cell(0, 'main').fill('18');
   await page.getByText('wrong state: the main is high').first().waitFor();
-  expect(await cell(0, 'foundBranch').isDisabled()).toBe(true);
+  expect(await cell(0, 'foundBranch').getAttribute('data-shut')).toBe('true');
+  // A main that was mistyped sends nothing that is typed after it into the next row.
+  await cell(0, 'main').focus();
+  for (const figure of ['72', '72', '8', '0', '13', '71']) {
+    await page.keyboard.press('Tab');
+    await page.keyboard.type(figure);
+  }
+  expect([
+    await activeName(page),
+    await cell(0, 'swingOther').inputValue(),
+    await cell(1, 'main').inputValue(),
+  ]).toEqual(['row0-dialBack', '13', '']);
   await cell(0, 'main').fill('13');
   await cell(0, 'main').press('Enter');
   expect(await activeName(page)).toBe('row1-main');
@@ -209,6 +220,7 @@ it('two windows on one sheet: neither takes the other’s words, and a row that 
   const throwAway = one.page.getByRole('button', { name: 'Throw the draft away' });
   if (await throwAway.isVisible()) {
     await throwAway.click();
+    await one.page.getByRole('button', { name: 'Yes, throw away what is typed' }).click();
     await throwAway.waitFor({ state: 'detached' });
   }
   const other = await openSheet();

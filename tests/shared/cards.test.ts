@@ -369,6 +369,30 @@ describe('the other cards', () => {
     ['receiver', 'the output moves the wrong way', { outputUp: 3_900, outputDown: 12_100 }, 'gain'],
     ['receiver', 'its gain is far too low', { outputUp: 9_500, outputDown: 5_500 }, 'gain'],
     ['receiver', 'its gain is far too high', { testUp: 9_200, testDown: 8_800 }, 'gain'],
+    ['regulator', 'its relief lifts too high', { reliefLifts: 29_900 }, 'reliefLifts'],
+    ['regulator', 'its relief reseats below its setting', { reliefReseats: 1_000 }, 'reliefReseats'],
+    ['regulator', 'its high rise is half noted', { highShut: undefined, highShutLater: 24_000 }, 'highShut'],
+    ['regulator', 'it switches in no time', { secondsUp: 0 }, 'secondsUp'],
+    ['regulator', 'it takes two hours to switch', { secondsDown: 7_200_000 }, 'secondsDown'],
+    ['regulator', 'it freezes outside', { outdoor: 30_000 }, 'outdoor'],
+    ['switchover_relay', 'it freezes outside', { outdoor: 30_000 }, 'outdoor'],
+    ['switchover_relay', 'it hums', { hum: 'yes' }, 'outcome'],
+    ['main', 'more were looked at than there are', { sampled: 70_000, changed: 70_000 }, 'sampled'],
+    [
+      'receiver',
+      'its reset is read at one temperature nearly',
+      { resetAt2: 30_100, resetSetpoint2: 140_000 },
+      'resetAt2',
+    ],
+    [
+      'receiver',
+      'its reset is read off the end of the schedule',
+      { resetAt1: -30_000, resetSetpoint1: 180_000, resetAt2: -20_000, resetSetpoint2: 180_000 },
+      'resetAt2',
+    ],
+    ['receiver', 'its gain is read over nothing', { testUp: 9_005, testDown: 8_995 }, 'gain'],
+    ['receiver', 'its test pressure is above its main', { main: 8_000 }, 'test'],
+    ['air_station', 'its receiver stands below its cut-in', { receiver: 10_000 }, 'receiver'],
     ['regulator', 'the filter ahead is plugged', { filterDrop: 10_100 }, 'filterDrop'],
     ['main', 'without power it goes the wrong way', { powerLossState: 'low' }, 'powerLossState'],
     ['actuator', 'it is the other way round', { normal: 'closed' }, 'normal'],
@@ -442,7 +466,7 @@ describe('the other cards', () => {
       [
         'regulator',
         set,
-        { reliefLifts: 17_500, reliefReseats: 17_000 },
+        { reliefLifts: 29_900 },
         'reliefLifts',
         { reliefLeft: 25_000 },
         { reliefLeft: 18_000 },
@@ -501,11 +525,103 @@ describe('the other cards', () => {
     expect(fieldsWrong('receiver', { ...back, testUpLeft: 9_500 }, change)).toEqual(['gainLeft']);
   });
 
+  it('what is read only as left is judged too', () => {
+    const change = { adjusted: true, outcome: 'adjusted' as const };
+    const set = { lowLeft: 13_000, highLeft: 18_000, order: 'low first' };
+    const blank = { highShut: undefined, highShutLater: undefined, filterDrop: undefined };
+    expect(fieldsWrong('regulator', { ...set, ...blank }, change)).toEqual([]);
+    expect(fieldsWrong('regulator', { ...set, ...blank, creepLeftHigh: 5_000 }, change)).toEqual(['creep']);
+    expect(fieldsWrong('regulator', { ...set, ...blank, droopLeftHigh: 6_000 }, change)).toEqual(['found']);
+    expect(fieldsWrong('regulator', { ...set, ...blank, filterDropLeft: 15_000 }, change)).toEqual([
+      'filterDrop',
+    ]);
+    const far = { farLowLeft: 13_000, farHighLeft: 18_000, powerLossState: undefined };
+    expect(fieldsWrong('main', { ...far, powerLossLeft: 'low' }, change)).toEqual(['powerLossState']);
+  });
+
+  it('a repair that has no figure of its own closes once everything was tested again', () => {
+    const change = { adjusted: true, outcome: 'adjusted' as const };
+    const cases: [Name, Record<string, number | string>, string][] = [
+      ['actuator', { startLeft: 3_000, endLeft: 8_000, holdLater: 5_000 }, 'leak'],
+      ['actuator', { startLeft: 3_000, endLeft: 8_000, seat: 'no', linkage: 'no' }, 'seat'],
+      [
+        'transmitter',
+        {
+          reference3up: 75_000,
+          output3up: 11_000,
+          referenceLeft1: 60_000,
+          outputLeft1: 5_400,
+          referenceLeft2: 90_000,
+          outputLeft2: 12_600,
+        },
+        'found',
+      ],
+    ];
+    for (const [name, values, field] of cases) {
+      expect(fieldsWrong(name, values, change)).toContain(field);
+      expect(fieldsWrong(name, { ...values, testedAgain: 'yes' }, change)).toEqual([]);
+      expect(fieldsWrong(name, { ...values, testedAgain: 'no' }, change)).toContain('testedAgain');
+    }
+    const clock = { clockLeft: 0, allLeft: 'yes', reserve: 'no' };
+    expect(fieldsWrong('time_switch', clock, change)).toEqual(['reserve']);
+    expect(fieldsWrong('time_switch', { ...clock, reserveLeft: 'yes' }, change)).toEqual([]);
+    // What no repair mends stays.
+    expect(
+      fieldsWrong(
+        'actuator',
+        { startLeft: 3_000, endLeft: 8_000, normal: 'closed', testedAgain: 'yes' },
+        change,
+      ),
+    ).toEqual(['normal']);
+    const station = { dewPointLeft: 35_000, dewPressureLeft: 85_000, mended: 'yes' };
+    expect(fieldsWrong('air_station', { ...station, safetyValve: '2020-05-04' }, change)).toEqual([
+      'safetyValve',
+    ]);
+    expect(judgedWith('air_station', { on1: 0 }, { outcome: 'device failed' }).problems).toEqual([]);
+  });
+
+  it('what does not follow opens a follow-up, whatever the controller comes to', () => {
+    for (const name of ['setpoint', 'receiver'] as const) {
+      const result = judgedWith(name, { moves: 'no' });
+      expect([result.problems, result.besides?.length]).toEqual([[], 1]);
+    }
+  });
+
+  it('a main that was forced is restored even where nothing was tested', () => {
+    const facts = factsOf.setpoint;
+    const { preconditions } = descriptionOf(facts);
+    const ticks = { ...Object.fromEntries(preconditions.map(({ key }) => [key, true])), forced: true };
+    const fields = judgedWith(
+      'setpoint',
+      Object.fromEntries(Object.keys(goodValues.setpoint).map((key) => [key, undefined])),
+      {
+        outcome: 'not tested',
+        ticks,
+      },
+    ).problems.map(({ field }) => field);
+    expect(fields).toEqual(['restoredMain', 'restoredOverride', 'restoredValves']);
+  });
+
   it('a repaired relay is judged by what was left', () => {
     const left = { commonOffLeft: 17_900, commonOnLeft: 0, leakLeft: 'no' };
     const change = { adjusted: true, outcome: 'adjusted' as const };
     expect(fieldsWrong('switchover_relay', { ...left, commonOff: 15_000 }, change)).toEqual([]);
-    expect(fieldsWrong('switchover_relay', { ...left, powerLossState: 'low' }, change)).toEqual(['outcome']);
+    expect(fieldsWrong('switchover_relay', { ...left, powerLossState: 'low' }, change)).toEqual([
+      'testedAgain',
+      'outcome',
+    ]);
+    expect(
+      fieldsWrong('switchover_relay', { ...left, powerLossState: 'low', testedAgain: 'yes' }, change),
+    ).toEqual([]);
+    // Both ports follow their sources, and yet it does not switch.
+    const both = { sourceOff: 18_000, sourceOn: 18_000, commonOff: 18_000, commonOn: 18_000, leakLeft: 'no' };
+    expect(
+      fieldsWrong(
+        'switchover_relay',
+        { ...both, commonOffLeft: 18_000, commonOnLeft: 18_000, testedAgain: 'yes' },
+        change,
+      ),
+    ).toEqual(['outcome']);
   });
 
   it('a dew point taken at a lower pressure is re-stated at the line’s', () => {

@@ -264,6 +264,7 @@ export const goodValues: Record<keyof typeof factsOf, CardValues> = {
     moves: 'yes',
   },
   regulator: {
+    outdoor: 55_000,
     inlet: 80_000,
     low: 13_100,
     high: 17_900,
@@ -280,6 +281,7 @@ export const goodValues: Record<keyof typeof factsOf, CardValues> = {
   },
   'single regulator': { low: 20_200, lowShut: 20_500, lowShutLater: 20_900 },
   switchover_relay: {
+    outdoor: 55_000,
     noIs: 'supply air',
     ncIs: 'exhaust',
     volts: 118_000,

@@ -141,6 +141,7 @@ export async function makeSmallBook(file: string): Promise<void> {
     },
     {
       values: {
+        outdoor: 54_000,
         low: 90_500,
         high: 119_500,
         lowShut: 92_000,

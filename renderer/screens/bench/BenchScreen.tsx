@@ -5,6 +5,7 @@ import { ApiError } from '../../api/transport.ts';
 import { workingPersonId } from '../../api/workingPerson.ts';
 import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
+import { ThrowAway } from '../../ui/ThrowAway.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { sentence, valueText } from '../../ui/format.ts';
 import { descriptionOf } from '../../../shared/cards/index.ts';
@@ -376,7 +377,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
         <p className="quiet draft-state" role="status">
           {draftState}
         </p>
-        {isTakenUp ? <Button onPress={throwAway}>Throw the draft away</Button> : null}
+        {isTakenUp ? <ThrowAway isOf={text.entries} onPress={throwAway} /> : null}
         {isElsewhere ? (
           <Button
             onPress={() => {

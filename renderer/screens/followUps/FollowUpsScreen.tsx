@@ -21,9 +21,14 @@ function CommonCause({ cause }: { cause: Common }) {
     <section aria-label={`One cause on ${cause.main}`} className="notice">
       <p>
         <b>
-          {devices.size} devices on main {cause.main} say that the supply is not right
+          {devices.size} {cause.joined === null ? '' : 'more '}
+          {devices.size === 1 ? 'device' : 'devices'} on main {cause.main}{' '}
+          {devices.size === 1 ? 'says' : 'say'} that the supply is not right
         </b>
-        : {[...devices].join(', ')}. That is likely one cause: look at the main or its regulator once.
+        : {[...devices].join(', ')}.{' '}
+        {cause.joined === null
+          ? 'That is likely one cause: look at the main or its regulator once.'
+          : `Follow-up ${cause.joined} is open for that main already: likely the same cause.`}
       </p>
       <div className="controls">
         <SelectInput
@@ -46,7 +51,7 @@ function CommonCause({ cause }: { cause: Common }) {
             })
           }
         >
-          Make it one follow-up
+          {cause.joined === null ? 'Make it one follow-up' : `Join it to follow-up ${cause.joined}`}
         </Button>
         {personId === null ? <span className="quiet">Choose above who is working.</span> : null}
       </div>

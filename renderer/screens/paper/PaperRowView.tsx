@@ -44,7 +44,8 @@ function Cell({ judged, index, field, onChange, onKey }: CellProps) {
     'aria-invalid': isWrong || undefined,
     title: own?.reason,
     value,
-    disabled: judgement.isShut && !['main', 'outdoor', 'dialBack'].includes(field.key),
+    // Typed on all the same: a main that was mistyped must not send the figures after it into the next row.
+    'data-shut': (judgement.isShut && !['main', 'outdoor', 'dialBack'].includes(field.key)) || undefined,
     onKeyDown: (event: KeyboardEvent<HTMLElement>) => onKey(event, field.key),
   };
   const set = (next: string): void => onChange({ values: { ...text.values, [field.key]: next } });

@@ -7,6 +7,7 @@ import { call, useCall, useCommand } from '../../api/client.ts';
 import { workingPersonId } from '../../api/workingPerson.ts';
 import { saveFile } from '../../platform/files.ts';
 import { Button } from '../../ui/Button.tsx';
+import { ThrowAway } from '../../ui/ThrowAway.tsx';
 import { CheckInput, SelectInput, TextInput } from '../../ui/fields.tsx';
 import { sentence } from '../../ui/format.ts';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
@@ -332,18 +333,17 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
           </>
         ) : null}
         {sheet.draft || state !== null ? (
-          <Button
+          <ThrowAway
+            isOf={text.rows}
             onPress={() =>
               void (async () => {
                 keeper.current?.stop();
                 await keeper.current?.settled();
-                await drop.mutateAsync({ scope });
+                await drop.mutateAsync({ scope, over: keeper.current?.revision() ?? 0 });
                 onStale();
               })()
             }
-          >
-            Throw the draft away
-          </Button>
+          />
         ) : null}
       </section>
       <section aria-label="Ticks" className="panel">

@@ -33,6 +33,8 @@ export function createDraftKeeper(
   let held = revision;
   let waiting: string | null = null;
   let isStopped = false;
+  // While the program does not answer, that stands there and nothing else.
+  let isLost = false;
   let running: Promise<void> | null = null;
 
   function next(): string | null {
@@ -45,12 +47,14 @@ export function createDraftKeeper(
     for (let json = next(); json !== null; json = next()) {
       try {
         held = (await call('paper.saveDraft', { scope, json, over: held })).revision;
+        isLost = false;
         if (waiting === null) tell('kept');
       } catch (error) {
         if (error instanceof ApiError && error.code === 'conflict') {
           tell('changed elsewhere');
           return;
         }
+        isLost = true;
         tell('no answer');
         waiting ??= json;
         await new Promise((resolve) => {
@@ -64,7 +68,7 @@ export function createDraftKeeper(
     keep: (json) => {
       if (isStopped) return;
       waiting = json;
-      tell('writing');
+      if (!isLost) tell('writing');
       running ??= write().finally(() => {
         running = null;
       });
