@@ -126,3 +126,9 @@ export async function appendInstrumentFault(
   });
   return id;
 }
+
+/** Tags of all instruments, by id. */
+export async function gaugeTags(db: BookDb): Promise<Map<number, string>> {
+  const rows = await db.selectFrom('gauge').select(['id', 'tag']).execute();
+  return new Map(rows.map((row) => [row.id, row.tag]));
+}

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { DriftStatistics } from '../stats/driftStatistics.ts';
-import { airState, milli, relation, rowId, unit } from './common.ts';
-import { query } from './define.ts';
+import { airState, milli, plainDate, relation, rowId, unit } from './common.ts';
+import { job, query } from './define.ts';
 
 export const driftPoint = z.object({
   calibrationId: rowId,
@@ -49,7 +49,93 @@ export const driftSeries = z.object({
 });
 export type DriftSeries = z.infer<typeof driftSeries>;
 
+export const groupKeys = ['class', 'kind', 'main', 'level', 'age', 'room use', 'person', 'gauge'] as const;
+export type GroupKey = (typeof groupKeys)[number];
+
+const span = z.object({ low: z.number(), high: z.number() });
+const counts = z.object({ known: z.number().int(), inside: z.number().int() });
+const period = z.object({ from: plainDate, to: plainDate });
+
+/** Shares and limits are of as-found values in tolerance; errors and rates are told in tolerances, a year for rates. */
+const groupFigures = {
+  readings: z.number().int(),
+  known: z.number().int(),
+  inside: z.number().int(),
+  chart: span.nullable(),
+  exact: span.nullable(),
+  bars: z.array(z.number().int()),
+  medianShare: z.number().nullable(),
+  rates: z
+    .object({
+      count: z.number().int(),
+      p10: z.number(),
+      p25: z.number(),
+      p50: z.number(),
+      p75: z.number(),
+      p90: z.number(),
+    })
+    .nullable(),
+};
+const compared = z.object({ before: counts, after: counts, difference: z.number(), span }).nullable();
+
+export const driftGroup = z.object({
+  key: z.string(),
+  testPoints: z.number().int(),
+  ...groupFigures,
+  funnel: z.object({
+    place: z.enum(['within', 'low', 'high', 'too few']),
+    limits: span.nullable(),
+  }),
+  /** How a reader or a gauge differs at hand-overs; null for other groups, and with too few. */
+  bias: z.object({ count: z.number().int(), mean: z.number(), span, isClear: z.boolean() }).nullable(),
+  compared,
+});
+export type DriftGroup = z.infer<typeof driftGroup>;
+
+export const driftGroups = z.object({
+  by: z.enum(groupKeys),
+  testPoints: z.number().int(),
+  records: z.number().int(),
+  overall: z.object(groupFigures),
+  groups: z.array(driftGroup),
+  /** Median drift of the points of a main in a quarter: what many share is not their own. */
+  common: z.array(
+    z.object({ main: z.string(), round: z.string(), count: z.number().int(), median: z.number() }),
+  ),
+  /** The newest as-found values furthest out, in tolerances. */
+  worst: z.array(
+    z.object({
+      testPointId: rowId,
+      deviceId: rowId,
+      tag: z.string(),
+      kind: z.string(),
+      role: z.string(),
+      unit,
+      date: z.string(),
+      calibrationId: rowId,
+      foundMilli: milli,
+      foundRelation: relation,
+      toleranceMilli: milli,
+      times: z.number(),
+    }),
+  ),
+  compared,
+});
+
 export const drift = {
+  group: job({
+    input: z.object({
+      by: z.enum(groupKeys),
+      mainId: rowId.nullable().default(null),
+      levelId: rowId.nullable().default(null),
+      kind: z.string().max(40).nullable().default(null),
+      class: z.string().max(40).nullable().default(null),
+      period: period.nullable().default(null),
+      /** Another period that this one is compared with. */
+      compare: period.nullable().default(null),
+    }),
+    output: driftGroups,
+  }),
   series: query({ input: z.object({ testPointId: rowId }), output: driftSeries }),
   /** All series of a tag, or one role of it. */
   ofTag: query({

@@ -247,6 +247,15 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
   );
   const filled = judged.filter((row) => !row.isBlank);
   const unready = judged.flatMap((row, index) => (row.problems.length > 0 ? [{ row, index }] : []));
+  // What every row lacks, such as a tick of the whole sheet, is said once.
+  const ofAll =
+    unready.length < 2
+      ? []
+      : unready[0].row.problems
+          .map(({ reason }) => reason)
+          .filter((reason) =>
+            unready.every(({ row }) => row.problems.some((problem) => problem.reason === reason)),
+          );
   const headProblems = [
     ...(text.personId === '' ? ['choose who took the readings'] : []),
     ...(text.doneOn === '' ? ['give the date of the work'] : []),
@@ -374,6 +383,9 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
               {headProblems.map((reason) => (
                 <li key={reason}>{reason}</li>
               ))}
+              {ofAll.map((reason) => (
+                <li key={reason}>In every row: {reason}</li>
+              ))}
               {unready.map(({ row, index }) => (
                 <li key={index}>
                   <Button
@@ -385,7 +397,10 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
                   >
                     {row.row.tag} {row.row.title}
                   </Button>{' '}
-                  {row.problems.map(({ reason }) => reason).join('; ')}{' '}
+                  {row.problems
+                    .map(({ reason }) => reason)
+                    .filter((reason) => !ofAll.includes(reason))
+                    .join('; ')}{' '}
                   {isOvertaken(row.row, row.text) ? (
                     <>
                       <Link href={`/register/${row.row.deviceId}`}>look</Link>{' '}

@@ -28,8 +28,9 @@ export function BenchSection({ all }: { all: OutputOf<'settings.all'> }) {
     <section aria-label="Bench" className="panel">
       <h2>Bench</h2>
       <p className="quiet">
-        The rule is agreed before measuring, and stands in every record. A change holds for later records
-        only.
+        The rule is agreed before measuring, and stands in every record. It decides the words of a verdict:
+        “inside, in doubt” may still be held, and says so to whoever reads it. A change holds for later
+        records only.
       </p>
       <div className="controls">
         <SelectInput
