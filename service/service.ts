@@ -16,6 +16,7 @@ import { benchHandlers } from './bench/handlers.ts';
 import type { Clock } from './clock.ts';
 import type { CallContext, JobHandler, JobHooks } from './context.ts';
 import { driftHandlers } from './drift/handlers.ts';
+import { intervalHandlers } from './intervals/handlers.ts';
 import { dueHandlers } from './due/handlers.ts';
 import { createJobs } from './jobs/jobs.ts';
 import type { Jobs } from './jobs/jobs.ts';
@@ -135,6 +136,7 @@ export function createService(setup: ServiceSetup): Service {
   const groups: Record<string, Record<string, unknown>> = {
     bench: benchHandlers,
     drift: driftHandlers,
+    intervals: intervalHandlers,
     due: dueHandlers,
     followUps: followUpHandlers,
     gauges: gaugeHandlers,

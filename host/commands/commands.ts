@@ -5,12 +5,13 @@ import { createBook, backUpBook, restoreBook } from '../../db/book.ts';
 import { createSampleBook } from '../../service/sample/createSample.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { LoadReport, FileStyle } from '../../shared/contract/register.ts';
-import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
 import type { Command, CommandContext, Output } from './command.ts';
 import { progressLine, roundIdOf, withService, writeNew } from './command.ts';
 import { chainCommands } from './chain.ts';
+import { driftCommands } from './drift.ts';
 import { solveCommand } from './solve.ts';
+import { table } from './table.ts';
 import { whyCommands } from './why.ts';
 
 const none = { least: 0, most: 0 };
@@ -64,21 +65,6 @@ function loadOutput(report: LoadReport): Output {
   if (report.problems.length > 0)
     throw new AppError('invalid_input', report.message, { problems: report.problems });
   return { json: report, text: report.message };
-}
-
-function table(rows: readonly (readonly string[])[]): string {
-  const widths = rows.reduce<number[]>(
-    (sizes, row) => row.map((cell, index) => Math.max(sizes[index] ?? 0, cell.length)),
-    [],
-  );
-  return rows
-    .map((row) =>
-      row
-        .map((cell, index) => cell.padEnd(widths[index]))
-        .join('  ')
-        .trimEnd(),
-    )
-    .join('\n');
 }
 
 const loadJob =
@@ -274,38 +260,7 @@ export const commands: readonly Command[] = [
         return { json: issued, text: `Round ${issued.round.id} is issued.` };
       }),
   },
-  {
-    words: 'drift',
-    takes: 'TAG [--role R]',
-    does: 'the drift history of a tag, all its series or one role',
-    options: { role: 'text' },
-    positionals: { least: 1, most: 1 },
-    run: async (context, args) =>
-      withService(context, async (service) => {
-        const { series } = await service.call('drift.ofTag', {
-          tag: args.positional[0],
-          role: args.text('role'),
-        });
-        const blocks = series.map((one) => {
-          const show = (milli: number | null): string => (milli === null ? '' : formatMilli(milli));
-          const rows = one.points.map((point) => [
-            point.date,
-            `${point.foundRelation && point.foundRelation !== '=' ? point.foundRelation : ''}${show(point.foundMilli)}`,
-            show(point.leftMilli),
-            show(point.driftMilli),
-            point.ratePerYear === null ? '' : point.ratePerYear.toFixed(3),
-            show(point.unadjustedMilli),
-            point.outcome,
-          ]);
-          return [
-            `${one.tag} ${one.role || one.kind}, ${unitLabel(one.unit)}, tolerance ±${formatMilli(one.toleranceMilli)}`,
-            table([['date', 'found', 'left', 'drift', 'per year', 'unadjusted', 'outcome'], ...rows]),
-            one.said,
-          ].join('\n');
-        });
-        return { json: { tag: args.positional[0], series }, text: blocks.join('\n\n') };
-      }),
-  },
+  ...driftCommands,
   ...chainCommands,
   {
     words: 'backup',

@@ -2,6 +2,7 @@
 import type { JobName } from '../../shared/contract/index.ts';
 import type { JobHandler } from '../context.ts';
 import { groupDrift } from '../drift/group.ts';
+import { recommendIntervals } from '../intervals/recommend.ts';
 import { loadReadings } from '../records/loadReadings.ts';
 import { verifyBook } from '../records/verifyBook.ts';
 import { loadRegister } from '../register/loadFiles.ts';
@@ -10,6 +11,7 @@ import { redrawIntoBook } from '../rounds/redrawIntoBook.ts';
 
 export const jobHandlers: { [Name in JobName]: JobHandler<Name> } = {
   'drift.group': groupDrift,
+  'intervals.recommend': recommendIntervals,
   'register.load': loadRegister,
   'records.load': loadReadings,
   'records.verify': verifyBook,

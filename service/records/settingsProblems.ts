@@ -2,7 +2,7 @@
 import type { BookDb } from '../../db/book.ts';
 import { benchRulesOf } from '../settings/benchRules.ts';
 
-const ofDevice = ['retired_on', 'in_service_on', 'interval_days'] as const;
+const ofDevice = ['retired_on', 'in_service_on'] as const;
 
 async function presentValues(db: BookDb): Promise<Map<string, string | null>> {
   const { value: bench } = await benchRulesOf(db);

@@ -6,6 +6,7 @@ import { drift } from './drift.ts';
 import { due } from './due.ts';
 import { followUps } from './followUps.ts';
 import { gauges } from './gauges.ts';
+import { intervals } from './intervals.ts';
 import { jobs } from './jobs.ts';
 import { paper } from './paper.ts';
 import { records } from './records.ts';
@@ -19,6 +20,7 @@ export const contract = {
   due,
   followUps,
   gauges,
+  intervals,
   jobs,
   paper,
   records,

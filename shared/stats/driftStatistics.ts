@@ -147,7 +147,8 @@ function leavingByIncrements(
   if (rate.rate === 0 && rate.sigma === 0) return { kind: 'no trend' };
   if (rate.span === null || rate.sigma === null || (rate.span.low <= 0 && rate.span.high >= 0))
     return { kind: 'not dated' };
-  const distance = rate.rate > 0 ? limit - now : limit + now;
+  // Left at the very limit it leaves at once.
+  const distance = Math.max(1e-9, rate.rate > 0 ? limit - now : limit + now);
   const passage = { distance, rate: Math.abs(rate.rate), sigma: rate.sigma };
   const [earliest, from, on, to] = [0.05, 0.025, 0.5, 0.975].map((p) => passageQuantile(passage, p));
   return {

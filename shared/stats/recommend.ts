@@ -1,14 +1,15 @@
 /**
  * A recommended interval with its reasons (a choice of this program, after ILAC-G24 / OIML D 10 and NCSLI RP-1): every
  * rule that its data allow is worked out and told; the shortest of those that count is taken, held within the policy, and
- * put on the grid of the rounds. Shortening applies at once, extending one step at a time. Days throughout.
+ * put on the grid of the rounds. The group counts where the point's own record gives no date. Shortening applies at once, extending one step at a time. Days throughout.
  */
 import { daysBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import type { DriftStatistics } from './driftStatistics.ts';
 import { afterStep, incrementalResponse, simpleResponse, staircaseStep } from './intervalSteps.ts';
+import type { StaircaseStep } from './intervalSteps.ts';
 import { intervalTest } from './intervalTest.ts';
-import { averageShare, exponentialInterval, testsToShow } from './reliability.ts';
+import { averageShare, exponentialInterval, testsToShow, weibullInterval } from './reliability.ts';
 import type { Reliability } from './reliability.ts';
 
 export type IntervalPolicy = {
@@ -19,7 +20,7 @@ export type IntervalPolicy = {
 };
 
 /** Intervals that a yearly round can hold, in days: 3, 4, 6, 9, 12, 18, 24, 36 months. */
-export const INTERVAL_GRID = [91, 122, 183, 274, 365, 548, 731, 1096] as const;
+export const INTERVAL_GRID = [91, 122, 182, 273, 365, 547, 730, 1095] as const;
 const STAIRCASE = { share: 0.8, extend: 1.25, shorten: 0.5 } as const;
 /** Group models ask for so many results, and so many found outside. */
 export const GROUP_NEEDS = { tested: 20, outside: 3 } as const;
@@ -28,7 +29,7 @@ export type GroupEvidence = {
   name: string;
   tested: number;
   inside: number;
-  /** Median days between a renewal and its result. */
+  /** Median days between two looks. */
   interval: number;
   reliability: Reliability;
 };
@@ -87,14 +88,14 @@ export function onGrid(days: number): number {
 
 function staircase({ results, toleranceMilli, presentDays }: Evidence, policy: IntervalPolicy): RuleAnswer {
   const rule = { ...STAIRCASE, least: policy.leastDays, most: policy.mostDays };
-  const last = results.findLast(({ isOutside }) => isOutside !== null);
-  const step =
-    last === undefined
-      ? 'keep'
-      : last.isOutside
-        ? 'shorten'
-        : staircaseStep(last.errorMilli, toleranceMilli, rule);
-  const days = afterStep(presentDays, step, rule);
+  const steps = results.flatMap(({ errorMilli, isOutside }) =>
+    isOutside === null ? [] : [isOutside ? 'shorten' : staircaseStep(errorMilli, toleranceMilli, rule)],
+  ) as StaircaseStep[];
+  const step = steps.at(-1) ?? 'keep';
+  // The interval in force did not follow each result: those at the end that say the same are taken together.
+  const same = step === 'extend' ? steps.length - 1 - steps.findLastIndex((one) => one !== step) : 1;
+  let days = presentDays;
+  for (let count = 0; count < same; count += 1) days = afterStep(days, step, rule);
   const what = {
     extend: 'was within 80 % of its tolerance',
     keep: 'was between 80 % and its tolerance',
@@ -104,7 +105,7 @@ function staircase({ results, toleranceMilli, presentDays }: Evidence, policy: I
     rule: 'staircase',
     days,
     counts: true,
-    words: `The last reading ${what[step]}: ${step} ${months(presentDays)}${step === 'keep' ? '' : ` to ${months(days)}`}.`,
+    words: `The last ${same > 1 ? `${same} readings ` : 'reading '}${same > 1 ? what[step].replace('was', 'were').replace('its', 'their') : what[step]}: ${step} ${months(presentDays)}${step === 'keep' ? '' : ` to ${months(days)}`}.`,
   };
 }
 
@@ -120,29 +121,42 @@ function forecast({ statistics, lastDoneOn }: Evidence, policy: IntervalPolicy):
     counts: true,
     words:
       leaving.by === 'line'
-        ? `Its line, 95 % one-sided, reaches the tolerance on ${leaving.earliest} (${statistics.count} readings).`
+        ? leaving.earliest <= lastDoneOn
+          ? `The scatter about its line reaches the tolerance already (95 % one-sided, ${statistics.count} readings).`
+          : `Its line, 95 % one-sided, reaches the tolerance on ${leaving.earliest} (${statistics.count} readings).`
         : `By its rate between adjustments one in twenty would be out by ${leaving.earliest} (${statistics.rate?.count ?? 0} drifts).`,
   };
 }
 
-function groupRule({ group, presentDays }: Evidence, { target }: IntervalPolicy): RuleAnswer | null {
+/** What a group of like points says; null without one. */
+export function groupRule(
+  { group, presentDays }: Pick<Evidence, 'group' | 'presentDays'>,
+  { target }: Pick<IntervalPolicy, 'target'>,
+): RuleAnswer | null {
   if (group === null || group.tested === 0) return null;
   const { reliability, tested, inside, name } = group;
   const outside = tested - inside;
   const seen = `${inside} of ${tested} results of ${name} were in tolerance`;
   if (reliability.kind === 'fitted' && tested >= GROUP_NEEDS.tested && outside >= GROUP_NEEDS.outside) {
     const { exponential, weibull } = reliability;
-    const days = exponentialInterval(exponential.lambda, target);
+    // A rate that changes with age is followed where it is more than chance.
+    const aged = weibull !== null && weibull.p < 0.05 ? weibull : null;
+    const days = aged ? weibullInterval(aged, target) : exponentialInterval(exponential.lambda, target);
     const [low, high] = [exponential.span.high, exponential.span.low].map((rate) =>
       exponentialInterval(rate, target),
     );
-    const better =
-      weibull !== null && weibull.p < 0.05 ? ' The rate changes with age: the Weibull fit is better.' : '';
+    // What the limits allow is not contradicted; of an aged fit a tenth of the interval is taken for them.
+    const isWithin = aged
+      ? Math.abs(presentDays - days) <= days / 10
+      : presentDays >= low && presentDays <= high;
+    const limits = aged
+      ? `by a rate that ${aged.beta > 1 ? 'grows' : 'falls'} with age (Weibull, shape ${aged.beta.toFixed(2)})`
+      : `95 %: ${months(low)} to ${months(high)}`;
     return {
       rule: 'group model',
-      days,
+      days: isWithin ? presentDays : days,
       counts: true,
-      words: `${seen}; ${percent(target)} at the end of the interval is met at ${months(days)} (95 %: ${months(low)} to ${months(high)}), ${percent(averageShare(target))} on average.${better}`,
+      words: `${seen}; ${percent(target)} at the end of the interval is met at ${months(days)} (${limits}), ${percent(averageShare(target))} on average.`,
     };
   }
   const test = intervalTest({ inside, tested, interval: group.interval }, target);
@@ -195,7 +209,9 @@ export function recommendInterval(evidence: Evidence, policy: IntervalPolicy): R
             words: `Too few results (${known}): the policy’s ${months(presentDays)} stand.`,
           },
         ];
-  const group = groupRule(evidence, policy);
+  // Its own record, where it dates the crossing, says more of it than the others do.
+  const ofGroup = groupRule(evidence, policy);
+  const group = ofGroup && { ...ofGroup, counts: dated === null };
   const rules = [...own, ...(group ? [group] : []), ...reactive(evidence, policy)];
   const counting = rules.filter(({ counts, days }) => counts && days !== null);
   const shortest = counting.reduce((best, one) => ((one.days ?? 0) < (best.days ?? 0) ? one : best));

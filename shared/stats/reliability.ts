@@ -1,13 +1,16 @@
 /**
  * Share in tolerance over the interval, fitted to results that only say in or out at the time looked at (current-status
  * data): log L = sum g ln R(t) + (n - g) ln(1 - R(t)). Exponential R = exp(-lambda t), with its profile limits, and Weibull
- * R = exp(-(t/eta)^beta). NASA RP-1342 (1994), appendix D; checked against R glm and survreg. Any unit of time.
+ * R = exp(-(t/eta)^beta); what was inside at an earlier visit is taken from there on, R(t)/R(t0). NASA RP-1342 (1994), appendix D; checked against R glm and survreg. Any unit of time.
  */
 import { normalCdf, normalQuantile } from './dist/normal.ts';
 import type { Span } from './leastSquares.ts';
 
-/** So many were tested at about one interval, and so many of them found in tolerance. */
-export type Tested = { interval: number; tested: number; inside: number };
+/**
+ * So many were tested at about one interval after their renewal, and so many of them found in tolerance. `since`: how long
+ * after the renewal they were known to be in tolerance still; 0 where nobody looked between.
+ */
+export type Tested = { interval: number; since?: number; tested: number; inside: number };
 
 export type ExponentialFit = {
   lambda: number;
@@ -31,9 +34,12 @@ export type Reliability =
   | { kind: 'all outside' }
   | { kind: 'no data' };
 
-function logOf(groups: readonly Tested[], hazard: (interval: number) => number): number {
-  return groups.reduce((sum, { interval, tested, inside }) => {
-    const h = hazard(interval);
+/** A group as a fit takes it: the stretch of hazard between two looks. */
+type Stretch = { stretch: number; tested: number; inside: number };
+
+function logOf(groups: readonly Stretch[], rate: number): number {
+  return groups.reduce((sum, { stretch, tested, inside }) => {
+    const h = rate * stretch;
     const outside = tested - inside;
     return sum - inside * h + (outside === 0 ? 0 : outside * Math.log(-Math.expm1(-h)));
   }, 0);
@@ -50,24 +56,24 @@ function crossing(low: number, high: number, of: (at: number) => number): number
   return (a + b) / 2;
 }
 
-function fitExponential(groups: readonly Tested[], confidence: number): ExponentialFit {
+function fitStretches(groups: readonly Stretch[], confidence: number): ExponentialFit {
   const score = (lambda: number): number =>
-    groups.reduce((sum, { interval, tested, inside }) => {
-      const h = lambda * interval;
-      return sum + interval * ((tested - inside) / Math.expm1(h) - inside);
+    groups.reduce((sum, { stretch, tested, inside }) => {
+      const h = lambda * stretch;
+      return sum + stretch * ((tested - inside) / Math.expm1(h) - inside);
     }, 0);
-  const least = Math.min(...groups.map(({ interval }) => interval));
+  const least = Math.min(...groups.map(({ stretch }) => stretch));
   let high = 1 / least;
   while (score(high) > 0) high *= 2;
   const lambda = crossing(0, high, score);
-  const log = (at: number): number => logOf(groups, (interval) => at * interval);
+  const log = (at: number): number => logOf(groups, at);
   const top = log(lambda);
   const drop = normalQuantile((1 + confidence) / 2) ** 2 / 2;
   const above = (at: number): number => log(at) - top + drop;
   let far = lambda * 2;
   while (above(far) > 0) far *= 2;
   const information = groups.reduce(
-    (sum, { interval, tested }) => sum + (tested * interval ** 2) / Math.expm1(lambda * interval),
+    (sum, { stretch, tested }) => sum + (tested * stretch ** 2) / Math.expm1(lambda * stretch),
     0,
   );
   return {
@@ -83,8 +89,12 @@ function fitWeibull(groups: readonly Tested[], exponential: ExponentialFit): Wei
   if (new Set(groups.map(({ interval }) => interval)).size < 2) return null;
   const scale = Math.max(...groups.map(({ interval }) => interval));
   const best = (beta: number): { rate: number; log: number } => {
-    const bent = groups.map((one) => ({ ...one, interval: (one.interval / scale) ** beta }));
-    const { lambda, logLikelihood } = fitExponential(bent, 0.5);
+    const bent = groups.map(({ interval, since = 0, tested, inside }) => ({
+      stretch: (interval / scale) ** beta - (since / scale) ** beta,
+      tested,
+      inside,
+    }));
+    const { lambda, logLikelihood } = fitStretches(bent, 0.5);
     return { rate: lambda, log: logLikelihood };
   };
   const ratio = (Math.sqrt(5) - 1) / 2;
@@ -112,16 +122,19 @@ function fitWeibull(groups: readonly Tested[], exponential: ExponentialFit): Wei
 
 /** Both models. Groups without a test or at no interval are left out. `confidence` is for the limits, one-sided where nothing was found outside. */
 export function fitReliability(groups: readonly Tested[], confidence: number = 0.95): Reliability {
-  const used = groups.filter(({ interval, tested }) => interval > 0 && tested > 0);
+  const used = groups.filter(({ interval, since = 0, tested }) => interval > since && tested > 0);
   const tested = used.reduce((sum, one) => sum + one.tested, 0);
   const inside = used.reduce((sum, one) => sum + one.inside, 0);
   if (tested === 0) return { kind: 'no data' };
   if (inside === 0) return { kind: 'all outside' };
   if (inside === tested) {
-    const time = used.reduce((sum, one) => sum + one.tested * one.interval, 0);
+    const time = used.reduce((sum, { tested: n, interval, since = 0 }) => sum + n * (interval - since), 0);
     return { kind: 'none outside', lambdaAtMost: -Math.log(1 - confidence) / time, confidence };
   }
-  const exponential = fitExponential(used, confidence);
+  const exponential = fitStretches(
+    used.map(({ interval, since = 0, ...counts }) => ({ stretch: interval - since, ...counts })),
+    confidence,
+  );
   return { kind: 'fitted', exponential, weibull: fitWeibull(used, exponential) };
 }
 

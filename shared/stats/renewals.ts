@@ -1,41 +1,36 @@
 /**
  * In-or-out results as interval statistics take them, under "renewed when adjusted": the clock runs from the last
- * adjustment, repair or replacement, and several good visits in a row are one growing interval, not several successes. So
- * a run of visits gives one result: at its end, where it was found outside, was adjusted, or is looked at today. A run
- * whose start is not known gives none.
+ * adjustment, repair or replacement. Each visit is one trial of the stretch since the one before: several good visits in a
+ * row are one growing interval, of which each shows a part, and a run that ends outside is known to have been inside until
+ * the visit before. What was found or left outside, or left unknown, starts no clock until it is renewed.
  */
 import { daysBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import type { DriftPoint } from './driftSeries.ts';
 import { isFoundOutside } from './driftSeries.ts';
 
-export type RenewalResult = { days: number; isInside: boolean; on: PlainDate };
+/** Found inside or not `days` after the renewal; known to be inside `since` days after it. */
+export type RenewalResult = { since: number; days: number; isInside: boolean };
 
 /** The results of one test point's history against +- tolerance in thousandths. */
 export function renewalResults(points: readonly DriftPoint[], toleranceMilli: number): RenewalResult[] {
   const results: RenewalResult[] = [];
-  let since: PlainDate | null = null;
-  let open: RenewalResult | null = null;
-  const close = (): void => {
-    if (open) results.push(open);
-    open = null;
-  };
+  let clock: { start: PlainDate; since: number } | null = null;
   for (const point of points) {
     if (point.isBeforeService || (point.found === null && point.leftMilli === null)) continue;
     const isOutside =
       point.found === null || point.supplyFlagged ? null : isFoundOutside(point.found, toleranceMilli);
-    const days: number = since === null ? 0 : daysBetween(since, point.date);
-    if (since !== null && isOutside !== null && days > 0)
-      open = { days, isInside: !isOutside, on: point.date };
+    const days: number = clock === null ? 0 : daysBetween(clock.start, point.date);
+    if (clock !== null && isOutside !== null && days > clock.since)
+      results.push({ since: clock.since, days, isInside: !isOutside });
+    const isLeftInside = point.leftMilli !== null && Math.abs(point.leftMilli) <= toleranceMilli;
     const isRenewed =
-      point.event !== 'none' || (point.adjustmentMilli !== null && point.adjustmentMilli !== 0);
-    const isKnownLeft = point.leftMilli !== null;
-    if (isOutside === true || isRenewed || !isKnownLeft) close();
-    // Found outside and left so, the clock of a good start does not run on.
-    const isLeftInside = isKnownLeft && Math.abs(point.leftMilli ?? 0) <= toleranceMilli;
-    if (isRenewed || since === null) since = isLeftInside ? point.date : null;
-    else if (isOutside === true || !isKnownLeft) since = null;
+      clock === null ||
+      point.event !== 'none' ||
+      (point.adjustmentMilli !== null && point.adjustmentMilli !== 0);
+    if (!isLeftInside) clock = null;
+    else if (isRenewed) clock = { start: point.date, since: 0 };
+    else if (isOutside === false && clock) clock = { start: clock.start, since: Math.max(clock.since, days) };
   }
-  close();
   return results;
 }

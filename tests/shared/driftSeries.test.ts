@@ -225,14 +225,32 @@ describe('what may be said by the number of readings', () => {
     expect(statistics.band.every(({ reading }) => reading === null)).toBe(true);
     expect(statistics.leaving).toMatchObject({ kind: 'dated', by: 'increments' });
   });
+  it('left at the very limit, moving out: it leaves at once', () => {
+    const rows = [
+      [0, 0],
+      [610, 100],
+      [720, 50],
+      [640, 0],
+      [590, 2_000],
+    ];
+    const statistics = driftStatistics(
+      driftPoints(rows.map(([found, left], year) => visit(year, found, { leftMilli: left }))),
+      2_000,
+    );
+    expect(statistics.leaving).toMatchObject({ kind: 'dated', on: '2022-03-11' });
+  });
   it('never NaN, Infinity or an exception, whatever was noted', () =>
     fc.assert(
       fc.property(
         fc.array(
           fc.record({
             gap: fc.integer({ min: 0, max: 900 }),
-            found: fc.option(fc.integer({ min: -9_000, max: 9_000 })),
-            left: fc.option(fc.integer({ min: -9_000, max: 9_000 })),
+            found: fc.option(
+              fc.oneof(fc.integer({ min: -9_000, max: 9_000 }), fc.constantFrom(-1_000, 0, 1_000)),
+            ),
+            left: fc.option(
+              fc.oneof(fc.integer({ min: -9_000, max: 9_000 }), fc.constantFrom(-1_000, 0, 1_000)),
+            ),
             relation: fc.constantFrom('=' as const, '>=' as const, '<=' as const),
             event: fc.constantFrom(
               'none' as const,

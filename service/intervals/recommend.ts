@@ -1,0 +1,162 @@
+/** `intervals.recommend`: what the data of each test point, and of each class, say of its interval. */
+import { driftPointsQuery } from '../../db/driftPoints.ts';
+import type { DriftPointRow } from '../../db/driftPoints.ts';
+import type { RecommendedClass, RecommendedPoint } from '../../shared/contract/intervals.ts';
+import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
+import { isFoundOutside } from '../../shared/stats/driftSeries.ts';
+import { GROUP_NEEDS, groupRule, onGrid, recommendInterval } from '../../shared/stats/recommend.ts';
+import type { Evidence, GroupEvidence, IntervalPolicy } from '../../shared/stats/recommend.ts';
+import { fitReliability } from '../../shared/stats/reliability.ts';
+import type { Tested } from '../../shared/stats/reliability.ts';
+import { renewalResults } from '../../shared/stats/renewals.ts';
+import type { RenewalResult } from '../../shared/stats/renewals.ts';
+import { unitLabel } from '../../shared/units/units.ts';
+import type { Unit } from '../../shared/units/units.ts';
+import type { JobHandler } from '../context.ts';
+import { walkHistories } from '../drift/walk.ts';
+import type { Walked } from '../drift/walk.ts';
+import { intervalPolicyOf } from './policy.ts';
+
+/** Results are pooled by month: a fit over single days would say the same, and take a thousand times as long. */
+const MONTH = 365.25 / 12;
+
+type Kept = Omit<Evidence, 'group'> & { row: DriftPointRow };
+
+function classKey({ kind, unit }: Pick<DriftPointRow, 'kind' | 'unit'>): string {
+  return `${kind} ${unit}`;
+}
+
+function presentOf(row: DriftPointRow): number {
+  return row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365;
+}
+
+function evidenceOf({ row, toleranceMilli, points, visits }: Walked): Kept {
+  return {
+    row,
+    presentDays: presentOf(row),
+    toleranceMilli,
+    statistics: driftStatistics(points, toleranceMilli),
+    results: visits.flatMap(({ found, supplyFlagged, isBeforeService }) =>
+      found === null || supplyFlagged || isBeforeService
+        ? []
+        : [{ errorMilli: found.milli, isOutside: isFoundOutside(found, toleranceMilli) }],
+    ),
+    lastDoneOn: row.lastDoneOn,
+  };
+}
+
+function byMonth(results: readonly RenewalResult[]): Tested[] {
+  const months = new Map<string, Tested>();
+  for (const { since, days, isInside } of results) {
+    const from = Math.round(since / MONTH);
+    const to = Math.max(from + 1, Math.round(days / MONTH));
+    const key = `${from} ${to}`;
+    const held = months.get(key) ?? { interval: to * MONTH, since: from * MONTH, tested: 0, inside: 0 };
+    held.tested += 1;
+    if (isInside) held.inside += 1;
+    months.set(key, held);
+  }
+  return [...months.values()].toSorted((a, b) => a.interval - b.interval);
+}
+
+function groupOf(name: string, results: readonly RenewalResult[]): GroupEvidence {
+  const days = results.map((one) => one.days - one.since).toSorted((a, b) => a - b);
+  return {
+    name,
+    tested: results.length,
+    inside: results.filter(({ isInside }) => isInside).length,
+    interval: days[Math.floor(days.length / 2)] ?? 365,
+    reliability: fitReliability(byMonth(results)),
+  };
+}
+
+function classWords(
+  group: GroupEvidence,
+  policy: IntervalPolicy,
+  presentDays: number,
+): { days: number | null; words: string } {
+  const { tested, inside, reliability } = group;
+  const outside = tested - inside;
+  const seen = `${inside} of ${tested} results in tolerance`;
+  if (reliability.kind !== 'fitted' || tested < GROUP_NEEDS.tested || outside < GROUP_NEEDS.outside)
+    return {
+      days: null,
+      words: `${seen}: a class is fitted from ${GROUP_NEEDS.tested} results and ${GROUP_NEEDS.outside} outside on`,
+    };
+  const answer = groupRule({ group, presentDays }, policy);
+  const wanted = answer?.days ?? presentDays;
+  const within = Math.min(policy.mostDays, Math.max(policy.leastDays, wanted));
+  return { days: wanted === presentDays ? presentDays : onGrid(within), words: answer?.words ?? seen };
+}
+
+export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ book }, scope, hooks) => {
+  const db = book.reader;
+  const { value: policy } = await intervalPolicyOf(db);
+  const kept: Kept[] = [];
+  const results = new Map<string, RenewalResult[]>();
+  // A class is judged by all of its members, whatever part of them is asked for.
+  const everywhere = { mainId: null, levelId: null, kind: null, class: null };
+  const isAsked = await askedIds(db, scope);
+  await walkHistories(db, everywhere, hooks, (walked) => {
+    const { row } = walked;
+    const key = classKey(row);
+    const own = results.get(key) ?? [];
+    own.push(...renewalResults(walked.points, walked.toleranceMilli));
+    results.set(key, own);
+    if (row.active === 1 && row.retiredOn === null && isAsked(row)) kept.push(evidenceOf(walked));
+  });
+  const groups = new Map(
+    [...results].map(([key, own]) => {
+      const [kind, unit] = [key.slice(0, key.lastIndexOf(' ')), key.slice(key.lastIndexOf(' ') + 1) as Unit];
+      return [key, groupOf(`all ${kind} points${unit === 'none' ? '' : ` in ${unitLabel(unit)}`}`, own)];
+    }),
+  );
+  const points = kept.map(({ row, ...evidence }): RecommendedPoint => ({
+    testPointId: row.id,
+    deviceId: row.deviceId,
+    tag: row.tag,
+    kind: row.kind,
+    role: row.role,
+    main: row.main,
+    unit: row.unit,
+    lastDoneOn: row.lastDoneOn,
+    recommendation: recommendInterval({ ...evidence, group: groups.get(classKey(row)) ?? null }, policy),
+  }));
+  const defaults = await db
+    .selectFrom('class_default')
+    .select(['id', 'kind', 'unit', 'interval_days'])
+    .orderBy('kind')
+    .orderBy('unit')
+    .execute();
+  const classes = defaults.flatMap((row): RecommendedClass[] => {
+    const group = groups.get(classKey(row));
+    return group === undefined || group.tested === 0
+      ? []
+      : [
+          {
+            id: row.id,
+            kind: row.kind,
+            unit: row.unit,
+            tested: group.tested,
+            inside: group.inside,
+            presentDays: row.interval_days,
+            ...classWords(group, policy, row.interval_days),
+          },
+        ];
+  });
+  return { policy, points, classes };
+};
+
+type Scope = Parameters<JobHandler<'intervals.recommend'>>[1];
+
+async function askedIds(
+  db: Parameters<typeof walkHistories>[0],
+  { mainId, levelId, kind, class: deviceClass }: Scope,
+): Promise<(row: DriftPointRow) => boolean> {
+  if (mainId === null && levelId === null)
+    return (row) =>
+      (kind === null || row.kind === kind) && (deviceClass === null || row.class === deviceClass);
+  const rows = await driftPointsQuery(db, { mainId, levelId, kind, class: deviceClass }).execute();
+  const asked = new Set(rows.map(({ id }) => id));
+  return ({ id }) => asked.has(id);
+}

@@ -1,0 +1,220 @@
+/** Recommended intervals, the results they rest on, and the statistics of groups. */
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { addDays } from '../../shared/dates/plainDate.ts';
+import { createRandom } from '../../shared/planning/random.ts';
+import { biasOf, compareShares, figuresOfGroup, funnelOf } from '../../shared/stats/driftGroups.ts';
+import type { GroupReading } from '../../shared/stats/driftGroups.ts';
+import { driftPoints } from '../../shared/stats/driftSeries.ts';
+import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
+import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
+import { INTERVAL_GRID, onGrid, recommendInterval } from '../../shared/stats/recommend.ts';
+import type { Evidence, GroupEvidence } from '../../shared/stats/recommend.ts';
+import { fitReliability } from '../../shared/stats/reliability.ts';
+import { renewalResults } from '../../shared/stats/renewals.ts';
+
+const policy = { target: 0.9, leastDays: 91, mostDays: 1095 };
+const START = '2019-01-10';
+const visit = (year: number, found: number | null, left: number | null = found, change = {}): DriftVisit => ({
+  date: addDays(START, year * 365),
+  found: found === null ? null : { milli: found, relation: '=' },
+  leftMilli: left,
+  event: 'none',
+  supplyFlagged: false,
+  ...change,
+});
+
+function evidence(visits: DriftVisit[], change: Partial<Evidence> = {}): Evidence {
+  return {
+    presentDays: 365,
+    toleranceMilli: 1_000,
+    statistics: driftStatistics(driftPoints(visits), 1_000),
+    results: visits.flatMap(({ found }) =>
+      found === null ? [] : [{ errorMilli: found.milli, isOutside: Math.abs(found.milli) > 1_000 }],
+    ),
+    lastDoneOn: visits.at(-1)?.date ?? null,
+    group: null,
+    ...change,
+  };
+}
+
+const group = (tested: number, inside: number): GroupEvidence => ({
+  name: 'all setpoints',
+  tested,
+  inside,
+  interval: 365,
+  reliability: fitReliability([{ interval: 365, tested, inside }]),
+});
+
+describe('results as interval statistics take them', () => {
+  it('each visit is a trial of the stretch since the one before, from the last renewal', () =>
+    expect(
+      renewalResults(
+        driftPoints([visit(0, 0), visit(1, 300), visit(2, 800), visit(3, 1_200, 0), visit(4, 200)]),
+        1_000,
+      ),
+    ).toEqual([
+      { since: 0, days: 365, isInside: true },
+      { since: 365, days: 730, isInside: true },
+      { since: 730, days: 1_095, isInside: false },
+      { since: 0, days: 365, isInside: true },
+    ]));
+  it('an as-left that is unknown or outside starts no clock; a wrong supply says nothing', () =>
+    expect(
+      renewalResults(
+        driftPoints([
+          visit(0, 0, null),
+          visit(1, 300, 1_300),
+          visit(2, 1_400, 100),
+          visit(3, 5_000, 5_000, { supplyFlagged: true }),
+          visit(4, 500),
+        ]),
+        1_000,
+      ),
+    ).toEqual([]));
+  it('a memoryless rate is found whatever the policy of adjusting, from runs that end outside', () => {
+    // Out at a constant chance a year: 13 % a visit. Counting only how runs end would see far more.
+    const random = createRandom(3);
+    const results = Array.from({ length: 4_000 }, () => {
+      const visits = [visit(0, 0)];
+      for (let year = 1; year <= 8; year += 1) {
+        const isOut = random.next() < 0.13 * 2 ** 32;
+        visits.push(isOut ? visit(year, 1_500, 0) : visit(year, 100));
+      }
+      return renewalResults(driftPoints(visits), 1_000);
+    }).flat();
+    const fit = fitReliability(
+      results.map(({ since, days, isInside }) => ({
+        since,
+        interval: days,
+        tested: 1,
+        inside: isInside ? 1 : 0,
+      })),
+    );
+    if (fit.kind !== 'fitted') throw new Error('not fitted');
+    expect(Math.exp(-fit.exponential.lambda * 365)).toBeCloseTo(0.87, 2);
+  });
+});
+
+describe('a recommended interval', () => {
+  it('too few results: the policy stands', () =>
+    expect(recommendInterval(evidence([visit(0, 0)]), policy)).toMatchObject({
+      days: 365,
+      limitedBy: 'policy',
+    }));
+  it('outside: shortened at once', () =>
+    expect(recommendInterval(evidence([visit(0, 0), visit(1, 1_400, 0)]), policy)).toMatchObject({
+      days: 182,
+      limitedBy: 'staircase',
+    }));
+  it('two good ones: one step longer, never two', () => {
+    const good = [0, 1, 2, 3].map((year) => visit(year, 100));
+    expect(recommendInterval(evidence(good.slice(0, 2)), policy)).toMatchObject({ days: 547 });
+    expect(recommendInterval(evidence(good), policy)).toMatchObject({ days: 547, heldBy: 'one step' });
+  });
+  it('between 80 % and the tolerance: kept', () =>
+    expect(recommendInterval(evidence([visit(0, 100), visit(1, 900)]), policy).days).toBe(365));
+  it('a creeping one is there before it leaves tolerance, and its own record stands before the group’s', () => {
+    const visits = [0, 160, 330, 480, 650].map((milli, year) => visit(year, milli));
+    const answer = recommendInterval(evidence(visits, { group: group(400, 380) }), policy);
+    expect(answer).toMatchObject({ limitedBy: 'line', days: 547 });
+    expect(answer.rules.map(({ rule, counts }) => [rule, counts])).toEqual([
+      ['line', true],
+      ['group model', false],
+      ['simple response', false],
+      ['incremental response', false],
+    ]);
+  });
+  it('without a date of its own the group counts; what its limits allow is not contradicted', () => {
+    const visits = [visit(0, 100), visit(1, 100)];
+    expect(recommendInterval(evidence(visits, { group: group(400, 360) }), policy)).toMatchObject({
+      days: 365,
+      limitedBy: 'group model',
+    });
+    expect(recommendInterval(evidence(visits, { group: group(400, 300) }), policy)).toMatchObject({
+      days: 122,
+      limitedBy: 'group model',
+    });
+  });
+  it('a small group is tested, not fitted', () => {
+    const answer = recommendInterval(evidence([visit(0, 100)], { group: group(12, 12) }), policy);
+    expect(answer.rules.find(({ rule }) => rule === 'group test')?.words).toContain(
+      '29 without one outside would show 90 %',
+    );
+  });
+  it('lies on the grid, within the policy, for whatever was found', () =>
+    fc.assert(
+      fc.property(
+        fc.array(fc.tuple(fc.integer({ min: -3_000, max: 3_000 }), fc.boolean()), { maxLength: 12 }),
+        fc.constantFrom(91, 182, 365, 400, 730),
+        fc.integer({ min: 0, max: 60 }),
+        (found, presentDays, outside) => {
+          const visits = found.map(([milli, isAdjusted], year) => visit(year, milli, isAdjusted ? 0 : milli));
+          const answer = recommendInterval(
+            evidence(visits, { presentDays, group: group(60, 60 - outside) }),
+            policy,
+          );
+          expect([...INTERVAL_GRID, presentDays]).toContain(answer.days);
+          expect(answer.days).toBeGreaterThanOrEqual(Math.min(policy.leastDays, presentDays));
+          expect(answer.days).toBeLessThanOrEqual(Math.max(policy.mostDays, presentDays));
+          expect(answer.words).not.toMatch(/NaN|Infinity|undefined/);
+        },
+      ),
+    ));
+  it('the grid rounds down', () =>
+    expect([80, 91, 364, 365, 5_000].map(onGrid)).toEqual([91, 91, 273, 365, 1_095]));
+});
+
+describe('groups', () => {
+  const reading = (change: Partial<GroupReading> = {}): GroupReading => ({
+    date: '2026-01-01',
+    share: 0.2,
+    isInside: true,
+    rate: 0.1,
+    handOver: null,
+    ...change,
+  });
+  it('a bound counts where it decides, and takes part in no distribution', () => {
+    const figures = figuresOfGroup([
+      reading(),
+      reading({ share: null, isInside: false, rate: null }),
+      reading({ share: null, isInside: null, rate: null }),
+    ]);
+    expect([figures.readings, figures.known, figures.inside]).toEqual([3, 2, 1]);
+    expect(figures.bars.reduce((sum, count) => sum + count, 0)).toBe(1);
+    expect(figures.rates).toMatchObject({ count: 1, p50: 0.1 });
+  });
+  it('a small group is not punished for its size', () => {
+    expect(funnelOf(1, 3, 0.9)).toEqual({ place: 'too few', limits: null });
+    expect(funnelOf(6, 8, 0.9).place).toBe('within');
+    expect(funnelOf(75, 100, 0.9).place).toBe('low');
+    expect(funnelOf(100, 100, 0.9).place).toBe('high');
+  });
+  it('a reader who reads high shows at hand-overs, and only with enough of them', () => {
+    const random = createRandom(5);
+    const noisy = (mean: number, count: number) =>
+      Array.from({ length: count }, () =>
+        reading({ handOver: mean + (random.next() / 2 ** 32 - 0.5) * 0.4 }),
+      );
+    expect(biasOf(noisy(0.3, 7), 0)).toBe(null);
+    expect(biasOf(noisy(0.3, 40), 0)).toMatchObject({ isClear: true });
+    expect(biasOf(noisy(0, 40), 0)?.isClear).toBe(false);
+  });
+  it('two periods, with limits of the difference (Newcombe 1998, 56/70 and 48/80, from memory: 0.0524 to 0.3339)', () => {
+    const answer = compareShares({ known: 80, inside: 48 }, { known: 70, inside: 56 });
+    expect([
+      answer?.difference.toFixed(4),
+      answer?.span.low.toFixed(4),
+      answer?.span.high.toFixed(4),
+    ]).toEqual(['0.2000', '0.0524', '0.3339']);
+    expect(compareShares({ known: 0, inside: 0 }, { known: 70, inside: 56 })).toBe(null);
+  });
+  it('of nothing nothing', () =>
+    expect(figuresOfGroup([])).toMatchObject({
+      known: 0,
+      chart: null,
+      exact: null,
+      rates: null,
+      medianShare: null,
+    }));
+});
