@@ -6,6 +6,8 @@ import { hasAccess } from './api/transport.ts';
 import { chooseWorkingPerson, onWorkingPersonChange, workingPersonId } from './api/workingPerson.ts';
 import { BenchScreen } from './screens/bench/BenchScreen.tsx';
 import { DriftScreen } from './screens/drift/DriftScreen.tsx';
+import { GroupsScreen } from './screens/drift/GroupsScreen.tsx';
+import { IntervalsScreen } from './screens/drift/IntervalsScreen.tsx';
 import { DueScreen } from './screens/due/DueScreen.tsx';
 import { FollowUpsScreen } from './screens/followUps/FollowUpsScreen.tsx';
 import { GaugesScreen } from './screens/gauges/GaugesScreen.tsx';
@@ -169,6 +171,8 @@ export function App() {
           <Route path="/register/:deviceId" component={DeviceScreen} />
           <Route path="/drift" component={DriftScreen} />
           <Route path="/drift/load" component={ReadingsScreen} />
+          <Route path="/drift/groups" component={GroupsScreen} />
+          <Route path="/drift/intervals" component={IntervalsScreen} />
           <Route path="/drift/:testPointId" component={DriftScreen} />
           <Route path="/settings" component={SettingsScreen} />
           <Route>

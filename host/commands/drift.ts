@@ -1,8 +1,8 @@
 /** The drift book and the intervals from the command line. */
 import { AppError } from '../../shared/contract/errors.ts';
-import { groupKeys } from '../../shared/contract/drift.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
 import { isPlainDate } from '../../shared/dates/plainDate.ts';
+import { groupKeys } from '../../shared/stats/groupKeys.ts';
 import { formatMilli, unitLabel } from '../../shared/units/units.ts';
 import type { Parsed } from '../arguments.ts';
 import { progressLine, withService } from './command.ts';

@@ -1,6 +1,5 @@
 /** `drift.group`: many histories together, by what they share; a distribution, a funnel, common shifts, the worst, two periods. */
 import { AppError } from '../../shared/contract/errors.ts';
-import type { GroupKey } from '../../shared/contract/drift.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
 import { daysBetween } from '../../shared/dates/plainDate.ts';
 import {
@@ -10,6 +9,7 @@ import {
   figuresOfGroup,
   funnelOf,
 } from '../../shared/stats/driftGroups.ts';
+import type { GroupKey } from '../../shared/stats/groupKeys.ts';
 import type { GroupReading } from '../../shared/stats/driftGroups.ts';
 import { isFoundOutside } from '../../shared/stats/driftSeries.ts';
 import { initialsOf } from '../../db/people.ts';

@@ -53,11 +53,12 @@ export function visitOf(
         ? null
         : { milli: row.error_found_milli, relation: row.found_relation },
     leftMilli: row.left_relation === '=' ? row.error_left_milli : null,
+    // Where nothing was adjusted a bound stays what it was found as, whether or not that was noted.
     isLeftAsBound:
-      row.left_relation !== null &&
-      row.left_relation !== '=' &&
-      row.left_relation === row.found_relation &&
-      row.error_left_milli === row.error_found_milli,
+      row.found_relation !== null &&
+      row.found_relation !== '=' &&
+      row.outcome !== 'adjusted' &&
+      (row.left_relation === null || row.error_left_milli === row.error_found_milli),
     event: replacedOn?.has(row.done_on) ? 'replaced' : isRepaired ? 'changed' : 'none',
     supplyFlagged: row.supply_right === 0,
     method: row.method,

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { DriftStatistics } from '../stats/driftStatistics.ts';
+import { groupKeys } from '../stats/groupKeys.ts';
 import { airState, milli, plainDate, relation, rowId, unit } from './common.ts';
 import { job, query } from './define.ts';
 
@@ -48,9 +49,6 @@ export const driftSeries = z.object({
   known: z.number().int(),
 });
 export type DriftSeries = z.infer<typeof driftSeries>;
-
-export const groupKeys = ['class', 'kind', 'main', 'level', 'age', 'room use', 'person', 'gauge'] as const;
-export type GroupKey = (typeof groupKeys)[number];
 
 const span = z.object({ low: z.number(), high: z.number() });
 const counts = z.object({ known: z.number().int(), inside: z.number().int() });

@@ -7,6 +7,7 @@ import { mean, medianSorted, quantileSorted, sampleStandardDeviation } from 'sim
 import { clopperPearson, wilson } from './binomial.ts';
 import { normalQuantile } from './dist/normal.ts';
 import { tQuantile } from './dist/studentT.ts';
+import { ERROR_EDGES } from './errorEdges.ts';
 import type { Span } from './leastSquares.ts';
 
 /** One reading as a group counts it. */
@@ -21,9 +22,6 @@ export type GroupReading = {
   /** What it moved since it was left by somebody else, or read with another gauge; null otherwise. */
   handOver: number | null;
 };
-
-/** Edges of the distribution of found errors, in tolerances; what lies beyond the ends is counted in the last bars. */
-export const ERROR_EDGES = Array.from({ length: 17 }, (_, index) => -2 + index * 0.25);
 
 export type RateSpread = { count: number; p10: number; p25: number; p50: number; p75: number; p90: number };
 
@@ -50,7 +48,12 @@ export function figuresOfGroup(readings: readonly GroupReading[]): GroupFigures 
   for (const { share, rate } of readings) {
     if (share !== null) {
       shares.push(share);
-      bars[Math.min(bars.length - 1, Math.max(0, Math.floor((share + 2) / 0.25)))] += 1;
+      bars[
+        Math.min(
+          bars.length - 1,
+          Math.max(0, Math.floor((share - ERROR_EDGES[0]) / (ERROR_EDGES[1] - ERROR_EDGES[0]))),
+        )
+      ] += 1;
     }
     if (rate !== null) rates.push(rate);
   }

@@ -8,6 +8,7 @@ import { AirState } from '../../ui/AirState.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { TextInput } from '../../ui/fields.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
+import { DriftTabs } from './DriftTabs.tsx';
 import { ControlCharts } from './ControlCharts.tsx';
 import { DriftFigures, DriftTable } from './DriftFigures.tsx';
 
@@ -90,6 +91,7 @@ export function DriftScreen() {
   return (
     <>
       <h1>Drift</h1>
+      <DriftTabs here="/drift" />
       {testPointId === undefined ? (
         <>
           <TagFinder start="" />

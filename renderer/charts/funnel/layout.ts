@@ -1,0 +1,64 @@
+/** Geometry of a funnel: share found in tolerance against how many readings it rests on, between limits of chance. */
+import { scaleLinear } from 'd3-scale';
+import type { DriftGroup } from '../../../shared/contract/drift.ts';
+
+export type FunnelMark = {
+  key: string;
+  x: number;
+  y: number;
+  place: DriftGroup['funnel']['place'];
+  /** Which side its name stands on. */
+  anchor: 'start' | 'end';
+};
+
+export type FunnelLayout = {
+  marks: FunnelMark[];
+  overall: number;
+  /** Limits of chance by size, as two lines. */
+  upper: string;
+  lower: string;
+  xTicks: { value: number; x: number }[];
+  yTicks: { value: number; y: number }[];
+  plot: { left: number; right: number; top: number; bottom: number };
+};
+
+/** z of 99.8 %, both sides. */
+const Z = 3.090232306167813;
+const STEPS = 60;
+
+/** Lays groups out; those without a known reading are left out. */
+export function layoutFunnel(
+  groups: readonly DriftGroup[],
+  overall: number,
+  size: { width: number; height: number },
+): FunnelLayout {
+  const plot = { left: 52, right: size.width - 20, top: 14, bottom: size.height - 34 };
+  const known = groups.filter((group) => group.known > 0);
+  const most = Math.max(10, ...known.map((group) => group.known)) * 1.08;
+  const shares = known.map((group) => group.inside / group.known);
+  const least = Math.max(0, Math.min(overall, ...shares) - 0.05);
+  const x = scaleLinear([0, most], [plot.left, plot.right]);
+  const y = scaleLinear([Math.min(least, 0.98), 1], [plot.bottom, plot.top]);
+  const limit = (side: 1 | -1): string =>
+    Array.from({ length: STEPS }, (_, index) => {
+      const n = most * ((index + 1) / STEPS) ** 2;
+      const half = Z * Math.sqrt((overall * (1 - overall)) / n);
+      const value = Math.min(1, Math.max(y.domain()[0], overall + side * half));
+      return `${index === 0 ? 'M' : 'L'}${x(n)} ${y(value)}`;
+    }).join('');
+  return {
+    marks: known.map((group) => ({
+      key: group.key,
+      x: x(group.known),
+      y: y(group.inside / group.known),
+      place: group.funnel.place,
+      anchor: group.known > most * 0.8 ? 'end' : 'start',
+    })),
+    overall: y(overall),
+    upper: limit(1),
+    lower: limit(-1),
+    xTicks: x.ticks(6).map((value) => ({ value, x: x(value) })),
+    yTicks: y.ticks(5).map((value) => ({ value, y: y(value) })),
+    plot,
+  };
+}

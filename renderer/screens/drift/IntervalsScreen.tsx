@@ -1,0 +1,326 @@
+import { useState } from 'react';
+import { Link } from 'wouter';
+import { useCall, useCommand } from '../../api/client.ts';
+import { workingPersonId } from '../../api/workingPerson.ts';
+import { DataTable } from '../../tables/DataTable.tsx';
+import type { TableColumn } from '../../tables/DataTable.tsx';
+import { PlainTable } from '../../tables/PlainTable.tsx';
+import { Button } from '../../ui/Button.tsx';
+import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
+import { SelectInput, TextInput } from '../../ui/fields.tsx';
+import { Empty, Failure, Waiting } from '../../ui/states.tsx';
+import type { OutputOf } from '../../../shared/contract/index.ts';
+import type { RecommendedClass, RecommendedPoint } from '../../../shared/contract/intervals.ts';
+import { unitLabel } from '../../../shared/units/units.ts';
+import { DriftTabs } from './DriftTabs.tsx';
+
+type Answer = OutputOf<'intervals.recommend'>;
+type Show = 'changes' | 'shorter' | 'longer' | 'all';
+
+const MONTH = 365.25 / 12;
+const months = (days: number): string => `${Math.round((10 * days) / MONTH) / 10} months`;
+
+function isShown({ recommendation: { days, presentDays } }: RecommendedPoint, show: Show): boolean {
+  if (show === 'all') return true;
+  if (show === 'shorter') return days < presentDays;
+  return show === 'longer' ? days > presentDays : days !== presentDays;
+}
+
+/** What the policy asks for: the share in tolerance at the end of an interval, and its ends. */
+function Policy() {
+  const held = useCall('intervals.policy', {});
+  const save = useCommand('intervals.savePolicy');
+  const [typed, setTyped] = useState<Record<string, string>>({});
+  if (!held.data) return <Waiting what="Reading the policy…" />;
+  const { policy, version } = held.data;
+  const text = {
+    target: String(Math.round(policy.target * 100)),
+    leastDays: String(policy.leastDays),
+    mostDays: String(policy.mostDays),
+    why: '',
+    ...typed,
+  };
+  const set = (name: string) => (value: string) => setTyped({ ...typed, [name]: value });
+  return (
+    <details className="panel">
+      <summary>
+        Policy: {text.target} % in tolerance at the end of an interval, {policy.leastDays} to{' '}
+        {policy.mostDays} days
+      </summary>
+      <div className="controls">
+        <TextInput label="In tolerance" numeric unit="%" value={text.target} onChange={set('target')} />
+        <TextInput label="At least" numeric unit="days" value={text.leastDays} onChange={set('leastDays')} />
+        <TextInput label="At most" numeric unit="days" value={text.mostDays} onChange={set('mostDays')} />
+        <TextInput label="Why" value={text.why} onChange={set('why')} className="wide" />
+        <Button
+          isDisabled={save.isPending}
+          onPress={() =>
+            save.mutate(
+              {
+                policy: {
+                  target: Number(text.target) / 100,
+                  leastDays: Number(text.leastDays),
+                  mostDays: Number(text.mostDays),
+                },
+                version,
+                why: text.why,
+              },
+              { onSuccess: () => setTyped({}) },
+            )
+          }
+        >
+          Save the policy
+        </Button>
+      </div>
+      {save.error ? <Failure error={save.error} /> : null}
+    </details>
+  );
+}
+
+function Reasons({ point }: { point: RecommendedPoint }) {
+  return (
+    <section aria-label={`Why, ${point.tag}`} className="panel">
+      <h2>
+        <Link href={`/drift/${point.testPointId}`}>
+          {point.tag} {point.role || point.kind}
+        </Link>
+      </h2>
+      <p className="lead">{point.recommendation.words}</p>
+      <PlainTable
+        label="Rules that ran"
+        titles={['Rule', '>Says', 'Counts', 'By what']}
+        rows={point.recommendation.rules.map((rule) => ({
+          key: rule.rule,
+          cells: [
+            rule.rule,
+            rule.days === null ? '–' : months(rule.days),
+            rule.counts ? 'yes' : 'told only',
+            rule.words,
+          ],
+        }))}
+      />
+    </section>
+  );
+}
+
+function Classes({
+  classes,
+  chosen,
+  onChoose,
+}: {
+  classes: readonly RecommendedClass[];
+  chosen: ReadonlySet<number>;
+  onChoose: (id: number) => void;
+}) {
+  return (
+    <>
+      <h2>By class</h2>
+      <PlainTable
+        label="Recommended intervals by class"
+        titles={['Class', '>Now', '>Recommended', 'By what', 'Take it']}
+        rows={classes.map((one) => ({
+          key: one.id,
+          cells: [
+            `${one.kind} ${unitLabel(one.unit)}`,
+            months(one.presentDays),
+            one.days === null ? '–' : one.days === one.presentDays ? 'keep' : months(one.days),
+            one.words,
+            one.days === null || one.days === one.presentDays ? (
+              ''
+            ) : (
+              <input
+                key="take"
+                type="checkbox"
+                aria-label={`Take ${months(one.days)} for ${one.kind} ${unitLabel(one.unit)}`}
+                checked={chosen.has(one.id)}
+                onChange={() => onChoose(one.id)}
+              />
+            ),
+          ],
+        }))}
+      />
+    </>
+  );
+}
+
+function toggled(set: ReadonlySet<number>, id: number): Set<number> {
+  const next = new Set(set);
+  if (!next.delete(id)) next.add(id);
+  return next;
+}
+
+function columnsOf(
+  points: ReadonlySet<number>,
+  onTake: (testPointId: number) => void,
+): TableColumn<RecommendedPoint>[] {
+  return [
+    { id: 'tag', title: 'Tag', value: ({ tag }) => tag },
+    { id: 'of', title: 'Of', value: ({ role, kind }) => role || kind },
+    { id: 'main', title: 'Main', value: ({ main }) => main ?? '' },
+    {
+      id: 'now',
+      title: 'Now, days',
+      value: ({ recommendation }) => recommendation.presentDays,
+      align: 'end',
+    },
+    {
+      id: 'days',
+      title: 'Recommended, days',
+      value: ({ recommendation }) => recommendation.days,
+      align: 'end',
+    },
+    { id: 'by', title: 'By', value: ({ recommendation }) => recommendation.limitedBy },
+    { id: 'why', title: 'Why', value: ({ recommendation }) => recommendation.words },
+    {
+      id: 'take',
+      title: 'Take it',
+      value: ({ testPointId }) => (points.has(testPointId) ? 1 : 0),
+      cell: (point) =>
+        isShown(point, 'changes') ? (
+          <input
+            type="checkbox"
+            aria-label={`Take ${point.recommendation.days} days for ${point.tag} ${point.role || point.kind}`}
+            checked={points.has(point.testPointId)}
+            onClick={(event) => event.stopPropagation()}
+            onChange={() => onTake(point.testPointId)}
+          />
+        ) : null,
+    },
+  ];
+}
+
+function Answered({ answer, onAccepted }: { answer: Answer; onAccepted: (changed: number) => void }) {
+  const [show, setShow] = useState<Show>('changes');
+  const [points, setPoints] = useState<ReadonlySet<number>>(new Set());
+  const [classes, setClasses] = useState<ReadonlySet<number>>(new Set());
+  const [open, setOpen] = useState<RecommendedPoint | null>(null);
+  const [why, setWhy] = useState('');
+  const accept = useCommand('intervals.accept');
+  const rows = answer.points.filter((point) => isShown(point, show));
+  const takeable = rows.filter((point) => isShown(point, 'changes'));
+  const count = points.size + classes.size;
+  const columns = columnsOf(points, (id) => setPoints(toggled(points, id)));
+  return (
+    <>
+      <Classes
+        classes={answer.classes}
+        chosen={classes}
+        onChoose={(id) => setClasses(toggled(classes, id))}
+      />
+      <h2>By test point</h2>
+      <div className="controls">
+        <SelectInput
+          label="Show"
+          value={show}
+          onChange={(value) => setShow(value as Show)}
+          options={[
+            { value: 'changes', label: 'those with another interval' },
+            { value: 'shorter', label: 'those to be shortened' },
+            { value: 'longer', label: 'those to be extended' },
+            { value: 'all', label: 'all of them' },
+          ]}
+        />
+        <Button onPress={() => setPoints(new Set(takeable.map(({ testPointId }) => testPointId)))}>
+          Take all {takeable.length} shown
+        </Button>
+        <Button isDisabled={count === 0} onPress={() => (setPoints(new Set()), setClasses(new Set()))}>
+          Take none
+        </Button>
+        <TextInput label="Why these are taken" value={why} onChange={setWhy} className="wide" />
+        <Button
+          tone="main"
+          isDisabled={count === 0 || why.trim() === '' || workingPersonId() === null || accept.isPending}
+          onPress={() =>
+            accept.mutate(
+              {
+                why,
+                points: answer.points
+                  .filter(({ testPointId }) => points.has(testPointId))
+                  .map(({ testPointId, recommendation: { presentDays, days } }) => ({
+                    testPointId,
+                    from: presentDays,
+                    to: days,
+                  })),
+                classes: answer.classes.flatMap(({ id, presentDays, days }) =>
+                  classes.has(id) && days !== null ? [{ id, from: presentDays, to: days }] : [],
+                ),
+              },
+              { onSuccess: ({ changed }) => onAccepted(changed) },
+            )
+          }
+        >
+          Accept {count}
+        </Button>
+        {workingPersonId() === null ? <span className="quiet">Choose above who is working.</span> : null}
+      </div>
+      {accept.error ? <Failure error={accept.error} /> : null}
+      {open ? <Reasons point={open} /> : null}
+      <DataTable
+        label="Recommended intervals"
+        rows={rows}
+        columns={columns}
+        rowKey={({ testPointId }) => String(testPointId)}
+        onOpen={setOpen}
+        empty={
+          <Empty title="Nothing to change">
+            <p>Every interval is what its data recommend.</p>
+          </Empty>
+        }
+      />
+      <p className="quiet">Enter on a row, or a click, shows every rule that ran for it.</p>
+    </>
+  );
+}
+
+/** Recommended intervals with their reasons, accepted one by one or together. */
+export function IntervalsScreen() {
+  const job = useJob('intervals.recommend');
+  const [answer, setAnswer] = useState<Answer | null>(null);
+  const [changed, setChanged] = useState<number | null>(null);
+  const run = (): void => {
+    void job.start({}).then((result) => {
+      if (result) setAnswer(result);
+    });
+  };
+  return (
+    <>
+      <h1>Drift</h1>
+      <DriftTabs here="/drift/intervals" />
+      <Policy />
+      <p className="quiet">
+        A recommendation is made from the records as they are; nothing changes until somebody accepts it. The
+        owner sets intervals: local codes and the maker’s instructions come first.
+      </p>
+      <div className="controls">
+        <Button
+          tone={answer === null ? 'main' : 'plain'}
+          isDisabled={job.isRunning}
+          onPress={() => {
+            setChanged(null);
+            run();
+          }}
+        >
+          {answer === null ? 'Recommend intervals' : 'Recommend anew'}
+        </Button>
+        {changed === null ? null : (
+          <p role="status">
+            {changed} {changed === 1 ? 'interval' : 'intervals'} written; due dates moved with them. The next
+            round goes by them.
+          </p>
+        )}
+      </div>
+      <JobProgress job={job} />
+      {job.error ? <Failure error={job.error} /> : null}
+      {answer ? (
+        <Answered
+          key={changed ?? 'first'}
+          answer={answer}
+          onAccepted={(count) => {
+            setChanged(count);
+            run();
+          }}
+        />
+      ) : null}
+    </>
+  );
+}
