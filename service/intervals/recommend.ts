@@ -30,12 +30,12 @@ function presentOf(row: DriftPointRow): number {
   return row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365;
 }
 
-function evidenceOf({ row, toleranceMilli, points, visits }: Walked): Kept {
+function evidenceOf({ row, toleranceMilli, points, visits }: Walked, policy: IntervalPolicy): Kept {
   return {
     row,
     presentDays: presentOf(row),
     toleranceMilli,
-    statistics: driftStatistics(points, toleranceMilli),
+    statistics: driftStatistics(points, toleranceMilli, policy.target),
     results: visits.flatMap(({ found, supplyFlagged, isBeforeService }) =>
       found === null || supplyFlagged || isBeforeService
         ? []
@@ -103,7 +103,7 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
     const own = results.get(key) ?? [];
     own.push(...renewalResults(walked.points, walked.toleranceMilli));
     results.set(key, own);
-    if (row.active === 1 && row.retiredOn === null && isAsked(row)) kept.push(evidenceOf(walked));
+    if (row.active === 1 && row.retiredOn === null && isAsked(row)) kept.push(evidenceOf(walked, policy));
   });
   const groups = new Map(
     [...results].map(([key, own]) => {

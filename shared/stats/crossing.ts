@@ -46,19 +46,20 @@ function fieller(fit: Fit, limit: number, tq: number, q: 0 | 1): Span | null {
 /**
  * Where a fit reaches the limit that it moves toward. `none`: it does not move. `not dated`: the slope is not known well
  * enough, or there is no degree of freedom. A line that stands beyond the limit already crossed it in the past: `at` says
- * when.
+ * when. `oneSidedAt`: the confidence of the earliest x.
  */
 export function crossingOf(
   fit: Fit,
   limits: { low: number; high: number },
   confidence: number = 0.95,
+  oneSidedAt: number = confidence,
 ): Answer {
   if (fit.slope === 0) return { kind: 'none' };
   const limit = fit.slope > 0 ? limits.high : limits.low;
   const tq = tOfFit(fit, confidence);
   if (tq === null) return { kind: 'not dated', g: Infinity };
   const g = (tq * fit.slopeError) ** 2 / fit.slope ** 2;
-  const oneSided = tQuantile(confidence, fit.count - 2);
+  const oneSided = tQuantile(oneSidedAt, fit.count - 2);
   const line = fieller(fit, limit, tq, 0);
   const reading = fieller(fit, limit, tq, 1);
   const first = fieller(fit, limit, oneSided, 1);

@@ -123,8 +123,8 @@ function onDay(firstOn: PlainDate, years: number): PlainDate {
   return addDays(firstOn, Math.floor(Math.min(years, 400) * JULIAN_YEAR));
 }
 
-function leavingByLine(fit: Fit, own: readonly Usable[], limits: Span): Leaving {
-  const answer = crossingOf(fit, limits, CONFIDENCE);
+function leavingByLine(fit: Fit, own: readonly Usable[], limits: Span, sureness: number): Leaving {
+  const answer = crossingOf(fit, limits, CONFIDENCE, sureness);
   if (answer.kind !== 'crossing') return { kind: answer.kind === 'none' ? 'no trend' : 'not dated' };
   const { at, reading, earliest }: Crossing = answer.crossing;
   const [firstOn, span] = [own[0].date, julianYearsBetween(own[0].date, own[own.length - 1].date)];
@@ -142,7 +142,7 @@ function leavingByLine(fit: Fit, own: readonly Usable[], limits: Span): Leaving 
 function leavingByIncrements(
   rate: Rate,
   { now, lastOn, firstOn }: { now: number; lastOn: PlainDate; firstOn: PlainDate },
-  limit: number,
+  { limit, sureness }: { limit: number; sureness: number },
 ): Leaving {
   if (rate.rate === 0 && rate.sigma === 0) return { kind: 'no trend' };
   if (rate.span === null || rate.sigma === null || (rate.span.low <= 0 && rate.span.high >= 0))
@@ -150,7 +150,7 @@ function leavingByIncrements(
   // Left at the very limit it leaves at once.
   const distance = Math.max(1e-9, rate.rate > 0 ? limit - now : limit + now);
   const passage = { distance, rate: Math.abs(rate.rate), sigma: rate.sigma };
-  const [earliest, from, on, to] = [0.05, 0.025, 0.5, 0.975].map((p) => passageQuantile(passage, p));
+  const [earliest, from, on, to] = [1 - sureness, 0.025, 0.5, 0.975].map((p) => passageQuantile(passage, p));
   return {
     kind: 'dated',
     by: 'increments',
@@ -178,8 +178,15 @@ function bandOf(fit: Fit, own: readonly Usable[], isAdjusted: boolean): BandPoin
   });
 }
 
-/** Statistics of the newest series of a test point; the limit is its tolerance, in thousandths, both sides. */
-export function driftStatistics(points: readonly DriftPoint[], limitMilli: number): DriftStatistics {
+/**
+ * Statistics of the newest series of a test point; the limit is its tolerance, in thousandths, both sides. `sureness`: the
+ * share that shall still be in tolerance when somebody is there at the latest.
+ */
+export function driftStatistics(
+  points: readonly DriftPoint[],
+  limitMilli: number,
+  sureness: number = CONFIDENCE,
+): DriftStatistics {
   const counted = points.filter((point) => !point.isBeforeService);
   const lastRead = counted.findLast(({ found, leftMilli }) => found !== null || leftMilli !== null);
   // After a replacement or a repair the newest series is one that has no reading yet.
@@ -216,10 +223,17 @@ export function driftStatistics(points: readonly DriftPoint[], limitMilli: numbe
     if (!fit || !firstOn || !lastOn || !isGiven('trend')) return { kind: 'too few', readings: own.length };
     if (now === null) return { kind: 'not dated' };
     if (isAdjusted && rate)
-      return leavingByIncrements(rate, { now, firstOn, lastOn: members.at(-1)?.date ?? lastOn }, limit);
+      return leavingByIncrements(
+        rate,
+        { now, firstOn, lastOn: members.at(-1)?.date ?? lastOn },
+        {
+          limit,
+          sureness,
+        },
+      );
     // The series as if never adjusted stands off by what was adjusted before; here by the first as-left only.
     const off = now - (y.at(-1) ?? now);
-    return leavingByLine(fit, own, { low: -limit - off, high: limit - off });
+    return leavingByLine(fit, own, { low: -limit - off, high: limit - off }, sureness);
   };
   const drifts = counted.filter(({ driftMilli }) => driftMilli !== null);
   const residuals = fit ? y.map((value, index) => value - valueAt(fit, x[index])) : [];

@@ -36,7 +36,7 @@ function leavingWords(leaving: Leaving): string {
   if (leaving.kind !== 'dated') return '';
   const how = leaving.by === 'line' ? 'by its line' : 'by its rate between adjustments';
   const beyond = leaving.isBeyondSpan ? ', further ahead than its readings reach back' : '';
-  return ` Left alone, it leaves tolerance about ${leaving.on} ${how} (${leaving.from} to ${leaving.to}${beyond}); be there by ${leaving.earliest}.`;
+  return ` It leaves tolerance about ${leaving.on} ${how} (${leaving.from} to ${leaving.to}${beyond}); be there by ${leaving.earliest}.`;
 }
 
 /** The sentence. */

@@ -115,6 +115,7 @@ function forecast({ statistics, lastDoneOn }: Evidence, policy: IntervalPolicy):
   // No further ahead than the readings reach back.
   const reach = daysBetween(firstOn, lastOn);
   const days = Math.max(policy.leastDays, Math.min(daysBetween(lastDoneOn, leaving.earliest), reach));
+  const sure = percent(policy.target);
   return {
     rule: leaving.by === 'line' ? 'line' : 'first passage',
     days,
@@ -122,9 +123,9 @@ function forecast({ statistics, lastDoneOn }: Evidence, policy: IntervalPolicy):
     words:
       leaving.by === 'line'
         ? leaving.earliest <= lastDoneOn
-          ? `The scatter about its line reaches the tolerance already (95 % one-sided, ${statistics.count} readings).`
-          : `Its line, 95 % one-sided, reaches the tolerance on ${leaving.earliest} (${statistics.count} readings).`
-        : `By its rate between adjustments one in twenty would be out by ${leaving.earliest} (${statistics.rate?.count ?? 0} drifts).`,
+          ? `The scatter about its line reaches the tolerance already (${sure} one-sided, ${statistics.count} readings).`
+          : `Its line, ${sure} one-sided, reaches the tolerance on ${leaving.earliest} (${statistics.count} readings).`
+        : `By its rate between adjustments ${sure} would still be in tolerance on ${leaving.earliest} (${statistics.rate?.count ?? 0} drifts).`,
   };
 }
 

@@ -81,8 +81,10 @@ async function photograph(page: Page, name: string): Promise<void> {
     for (const colorScheme of ['light', 'dark'] as const) {
       await page.setViewportSize({ width, height });
       await page.emulateMedia({ colorScheme });
+      await page.locator('.data-table, .table-frame').last().scrollIntoViewIfNeeded();
+      await page.screenshot({ path: path.join(photos, `${name}-${width}-${colorScheme}.png`) });
       await page.screenshot({
-        path: path.join(photos, `${name}-${width}-${colorScheme}.png`),
+        path: path.join(photos, `${name}-${width}-${colorScheme}-whole.png`),
         fullPage: true,
       });
     }

@@ -45,7 +45,7 @@ export function FunnelChart({ groups, overall }: { groups: readonly DriftGroup[]
                 className={mark.place === 'too few' ? 'left' : 'found'}
               />
             )}
-            <text x={mark.x + (mark.anchor === 'end' ? -9 : 9)} y={mark.y - 6} textAnchor={mark.anchor}>
+            <text x={mark.x + (mark.anchor === 'end' ? -9 : 9)} y={mark.labelY} textAnchor={mark.anchor}>
               {mark.key}
             </text>
           </g>

@@ -7,8 +7,9 @@ export type FunnelMark = {
   x: number;
   y: number;
   place: DriftGroup['funnel']['place'];
-  /** Which side its name stands on. */
+  /** Which side its name stands on, and at what height: names that would cover each other are moved apart. */
   anchor: 'start' | 'end';
+  labelY: number;
 };
 
 export type FunnelLayout = {
@@ -21,6 +22,21 @@ export type FunnelLayout = {
   yTicks: { value: number; y: number }[];
   plot: { left: number; right: number; top: number; bottom: number };
 };
+
+const LABEL = { height: 13, width: 130 };
+
+/** Names from the top down, each below those that it would cover. */
+function apart(marks: readonly FunnelMark[], bottom: number): FunnelMark[] {
+  const placed: FunnelMark[] = [];
+  for (const mark of marks.toSorted((a, b) => a.labelY - b.labelY)) {
+    let { labelY } = mark;
+    for (const other of placed)
+      if (Math.abs(other.x - mark.x) < LABEL.width && Math.abs(other.labelY - labelY) < LABEL.height)
+        labelY = Math.min(bottom, other.labelY + LABEL.height);
+    placed.push({ ...mark, labelY });
+  }
+  return placed;
+}
 
 /** z of 99.8 %, both sides. */
 const Z = 3.090232306167813;
@@ -47,13 +63,17 @@ export function layoutFunnel(
       return `${index === 0 ? 'M' : 'L'}${x(n)} ${y(value)}`;
     }).join('');
   return {
-    marks: known.map((group) => ({
-      key: group.key,
-      x: x(group.known),
-      y: y(group.inside / group.known),
-      place: group.funnel.place,
-      anchor: group.known > most * 0.8 ? 'end' : 'start',
-    })),
+    marks: apart(
+      known.map((group) => ({
+        key: group.key,
+        x: x(group.known),
+        y: y(group.inside / group.known),
+        labelY: y(group.inside / group.known) - 6,
+        place: group.funnel.place,
+        anchor: group.known > most * 0.8 ? 'end' : 'start',
+      })),
+      plot.bottom,
+    ),
     overall: y(overall),
     upper: limit(1),
     lower: limit(-1),

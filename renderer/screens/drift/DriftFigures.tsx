@@ -31,7 +31,7 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
     ],
     [
       'Last drift',
-      `${differenceText(own.lastDriftMilli, series.unit)}${own.lastRatePerYear === null ? '' : `, ${own.lastRatePerYear.toFixed(2)} ${unit} a year`}`,
+      `${differenceText(own.lastDriftMilli, series.unit)}${own.lastRatePerYear === null ? '' : `, ${signed(own.lastRatePerYear, 2)} ${unit} a year`}`,
     ],
     [
       'Median of slopes',
@@ -125,7 +125,7 @@ export function DriftTable({ series }: { series: DriftSeries }) {
           point.driftMilli === null
             ? 'unknown'
             : `${show(point.driftMilli)}${point.driftFlagged ? ' (supply)' : ''}`,
-          point.ratePerYear === null ? '–' : point.ratePerYear.toFixed(2),
+          point.ratePerYear === null ? '–' : signed(point.ratePerYear, 2),
           show(point.unadjustedMilli),
           `${point.outcome}${point.supplyFlagged ? ' (supply not right)' : ''}`,
           point.person,

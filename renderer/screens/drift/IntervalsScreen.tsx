@@ -156,7 +156,6 @@ function columnsOf(
   return [
     { id: 'tag', title: 'Tag', value: ({ tag }) => tag },
     { id: 'of', title: 'Of', value: ({ role, kind }) => role || kind },
-    { id: 'main', title: 'Main', value: ({ main }) => main ?? '' },
     {
       id: 'now',
       title: 'Now, days',
@@ -169,8 +168,6 @@ function columnsOf(
       value: ({ recommendation }) => recommendation.days,
       align: 'end',
     },
-    { id: 'by', title: 'By', value: ({ recommendation }) => recommendation.limitedBy },
-    { id: 'why', title: 'Why', value: ({ recommendation }) => recommendation.words },
     {
       id: 'take',
       title: 'Take it',
@@ -186,6 +183,9 @@ function columnsOf(
           />
         ) : null,
     },
+    { id: 'by', title: 'By', value: ({ recommendation }) => recommendation.limitedBy },
+    { id: 'main', title: 'Main', value: ({ main }) => main ?? '' },
+    { id: 'done', title: 'Last done', value: ({ lastDoneOn }) => lastDoneOn ?? 'never' },
   ];
 }
 
