@@ -1,10 +1,17 @@
 /** `intervals.recommend`: what the data of each test point, and of each class, say of its interval. */
-import { driftPointsQuery } from '../../db/driftPoints.ts';
 import type { DriftPointRow } from '../../db/driftPoints.ts';
 import type { RecommendedClass, RecommendedPoint } from '../../shared/contract/intervals.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { isFoundOutside } from '../../shared/stats/driftSeries.ts';
-import { GROUP_NEEDS, groupRule, onGrid, recommendInterval } from '../../shared/stats/recommend.ts';
+import { addNoise, noiseTerms, pooledNoise } from '../../shared/stats/readingNoise.ts';
+import type { NoiseTerms } from '../../shared/stats/readingNoise.ts';
+import {
+  GROUP_NEEDS,
+  groupRule,
+  onGrid,
+  recommendInterval,
+  ruleTarget,
+} from '../../shared/stats/recommend.ts';
 import type { Evidence, GroupEvidence, IntervalPolicy } from '../../shared/stats/recommend.ts';
 import { fitReliability } from '../../shared/stats/reliability.ts';
 import type { Tested } from '../../shared/stats/reliability.ts';
@@ -20,7 +27,9 @@ import { intervalPolicyOf } from './policy.ts';
 /** Results are pooled by month: a fit over single days would say the same, and take a thousand times as long. */
 const MONTH = 365.25 / 12;
 
-type Kept = Omit<Evidence, 'group'> & { row: DriftPointRow };
+type Kept = Omit<Evidence, 'group'>;
+
+const noNoise: NoiseTerms = { neighbours: 0, outer: 0, count: 0 };
 
 function classKey({ kind, unit }: Pick<DriftPointRow, 'kind' | 'unit'>): string {
   return `${kind} ${unit}`;
@@ -30,12 +39,14 @@ function presentOf(row: DriftPointRow): number {
   return row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365;
 }
 
-function evidenceOf({ row, toleranceMilli, points, visits }: Walked, policy: IntervalPolicy): Kept {
+function evidenceOf(
+  { row, toleranceMilli, points, visits }: Walked,
+  { sureness, noise }: { sureness: number; noise: number },
+): Kept {
   return {
-    row,
     presentDays: presentOf(row),
     toleranceMilli,
-    statistics: driftStatistics(points, toleranceMilli, policy.target),
+    statistics: driftStatistics(points, toleranceMilli, { sureness, noise }),
     results: visits.flatMap(({ found, supplyFlagged, isBeforeService }) =>
       found === null || supplyFlagged || isBeforeService
         ? []
@@ -92,18 +103,17 @@ function classWords(
 export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ book }, scope, hooks) => {
   const db = book.reader;
   const { value: policy } = await intervalPolicyOf(db);
-  const kept: Kept[] = [];
   const results = new Map<string, RenewalResult[]>();
+  const noises = new Map<string, NoiseTerms>();
   // A class is judged by all of its members, whatever part of them is asked for.
   const everywhere = { mainId: null, levelId: null, kind: null, class: null };
-  const isAsked = await askedIds(db, scope);
-  await walkHistories(db, everywhere, hooks, (walked) => {
-    const { row } = walked;
+  await walkHistories(db, everywhere, hooks, ({ row, points, toleranceMilli }) => {
     const key = classKey(row);
     const own = results.get(key) ?? [];
-    own.push(...renewalResults(walked.points, walked.toleranceMilli));
+    own.push(...renewalResults(points, toleranceMilli));
     results.set(key, own);
-    if (row.active === 1 && row.retiredOn === null && isAsked(row)) kept.push(evidenceOf(walked, policy));
+    const terms = noiseTerms(points);
+    noises.set(key, addNoise(noises.get(key) ?? noNoise, terms));
   });
   const groups = new Map(
     [...results].map(([key, own]) => {
@@ -111,17 +121,24 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
       return [key, groupOf(`all ${kind} points${unit === 'none' ? '' : ` in ${unitLabel(unit)}`}`, own)];
     }),
   );
-  const points = kept.map(({ row, ...evidence }): RecommendedPoint => ({
-    testPointId: row.id,
-    deviceId: row.deviceId,
-    tag: row.tag,
-    kind: row.kind,
-    role: row.role,
-    main: row.main,
-    unit: row.unit,
-    lastDoneOn: row.lastDoneOn,
-    recommendation: recommendInterval({ ...evidence, group: groups.get(classKey(row)) ?? null }, policy),
-  }));
+  const points: RecommendedPoint[] = [];
+  await walkHistories(db, scope, hooks, (walked) => {
+    const { row } = walked;
+    if (row.active !== 1 || row.retiredOn !== null) return;
+    const noise = pooledNoise(noises.get(classKey(row)) ?? noNoise);
+    const evidence = evidenceOf(walked, { sureness: ruleTarget(policy.target), noise });
+    points.push({
+      testPointId: row.id,
+      deviceId: row.deviceId,
+      tag: row.tag,
+      kind: row.kind,
+      role: row.role,
+      main: row.main,
+      unit: row.unit,
+      lastDoneOn: row.lastDoneOn,
+      recommendation: recommendInterval({ ...evidence, group: groups.get(classKey(row)) ?? null }, policy),
+    });
+  });
   const defaults = await db
     .selectFrom('class_default')
     .select(['id', 'kind', 'unit', 'interval_days'])
@@ -146,17 +163,3 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
   });
   return { policy, points, classes };
 };
-
-type Scope = Parameters<JobHandler<'intervals.recommend'>>[1];
-
-async function askedIds(
-  db: Parameters<typeof walkHistories>[0],
-  { mainId, levelId, kind, class: deviceClass }: Scope,
-): Promise<(row: DriftPointRow) => boolean> {
-  if (mainId === null && levelId === null)
-    return (row) =>
-      (kind === null || row.kind === kind) && (deviceClass === null || row.class === deviceClass);
-  const rows = await driftPointsQuery(db, { mainId, levelId, kind, class: deviceClass }).execute();
-  const asked = new Set(rows.map(({ id }) => id));
-  return ({ id }) => asked.has(id);
-}

@@ -11,6 +11,7 @@ import type { Crossing } from './crossing.ts';
 import { individualsChart } from './controlChart.ts';
 import type { IndividualsChart } from './controlChart.ts';
 import type { DriftPoint } from './driftSeries.ts';
+import { normalQuantile } from './dist/normal.ts';
 import { passageQuantile } from './firstPassage.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
 import { rateOfIncrements } from './increments.ts';
@@ -42,7 +43,7 @@ export type Leaving =
       on: PlainDate;
       from: PlainDate;
       to: PlainDate;
-      /** When to be there at the latest: the one-sided 95 % bound of a reading, or the 5 % quantile. */
+      /** When to be there at the latest: until then a reading is found inside, by the one-sided bound asked for. */
       earliest: PlainDate;
       /** The date lies further ahead than the readings reach back. */
       isBeyondSpan: boolean;
@@ -142,7 +143,12 @@ function leavingByLine(fit: Fit, own: readonly Usable[], limits: Span, sureness:
 function leavingByIncrements(
   rate: Rate,
   { now, lastOn, firstOn }: { now: number; lastOn: PlainDate; firstOn: PlainDate },
-  { limit, sureness }: { limit: number; sureness: number },
+  {
+    limit,
+    sureness,
+    noise,
+    stretches,
+  }: { limit: number; sureness: number; noise: number; stretches: number },
 ): Leaving {
   if (rate.rate === 0 && rate.sigma === 0) return { kind: 'no trend' };
   if (rate.span === null || rate.sigma === null || (rate.span.low <= 0 && rate.span.high >= 0))
@@ -150,7 +156,8 @@ function leavingByIncrements(
   // Left at the very limit it leaves at once.
   const distance = Math.max(1e-9, rate.rate > 0 ? limit - now : limit + now);
   const passage = { distance, rate: Math.abs(rate.rate), sigma: rate.sigma };
-  const [earliest, from, on, to] = [1 - sureness, 0.025, 0.5, 0.975].map((p) => passageQuantile(passage, p));
+  const [from, on, to] = [0.025, 0.5, 0.975].map((p) => passageQuantile(passage, p));
+  const earliest = surelyInside(rate, { distance, noise, sureness, stretches });
   return {
     kind: 'dated',
     by: 'increments',
@@ -160,6 +167,39 @@ function leavingByIncrements(
     earliest: onDay(lastOn, earliest),
     isBeyondSpan: on > julianYearsBetween(firstOn, lastOn),
   };
+}
+
+/**
+ * Years for which a reading is found inside with some sureness: what moved scatters by its own noise, which grows with the
+ * time, by the reading at both ends, which does not, and by how little is known of the rate: between two adjustments the
+ * readings in the middle cancel, so that only those at the ends of each such stretch count.
+ */
+function surelyInside(
+  rate: Rate,
+  {
+    distance,
+    noise,
+    sureness,
+    stretches,
+  }: { distance: number; noise: number; sureness: number; stretches: number },
+): number {
+  const z = normalQuantile(sureness);
+  const speed = Math.abs(rate.rate);
+  const perYear = Math.max(0, (rate.sigma ?? 0) ** 2 - (2 * noise ** 2 * rate.count) / rate.years);
+  const error =
+    noise === 0
+      ? (rate.error ?? 0)
+      : Math.sqrt(perYear * rate.years + 2 * noise ** 2 * stretches) / rate.years;
+  const room = (years: number): number =>
+    distance - speed * years - z * Math.sqrt(perYear * years + 2 * noise ** 2 + (error * years) ** 2);
+  if (room(0) <= 0) return 0;
+  let [low, high] = [0, distance / speed];
+  for (let round = 0; round < 60; round += 1) {
+    const middle = (low + high) / 2;
+    if (room(middle) > 0) low = middle;
+    else high = middle;
+  }
+  return low;
 }
 
 /** Adjusted readings do not scatter about a line on their own: a line through them has no limits that hold. */
@@ -180,12 +220,13 @@ function bandOf(fit: Fit, own: readonly Usable[], isAdjusted: boolean): BandPoin
 
 /**
  * Statistics of the newest series of a test point; the limit is its tolerance, in thousandths, both sides. `sureness`: the
- * share that shall still be in tolerance when somebody is there at the latest.
+ * share that shall still be found in tolerance when somebody is there at the latest; `noise`: the standard deviation of
+ * one reading in units, where it is known of many like it.
  */
 export function driftStatistics(
   points: readonly DriftPoint[],
   limitMilli: number,
-  sureness: number = CONFIDENCE,
+  { sureness = CONFIDENCE, noise = 0 }: { sureness?: number; noise?: number } = {},
 ): DriftStatistics {
   const counted = points.filter((point) => !point.isBeforeService);
   const lastRead = counted.findLast(({ found, leftMilli }) => found !== null || leftMilli !== null);
@@ -204,7 +245,9 @@ export function driftStatistics(
   const slope = fit && isGiven('trend') ? slopeSpan(fit, CONFIDENCE) : null;
   const median = isGiven('lines') ? theilSen(x, y, CONFIDENCE) : null;
   const rate = rateOfIncrements(incrementsOf(members));
-  const isAdjusted = members.some(({ adjustmentMilli }) => adjustmentMilli !== null && adjustmentMilli !== 0);
+  const isTouched = ({ adjustmentMilli }: DriftPoint): boolean =>
+    adjustmentMilli !== null && adjustmentMilli !== 0;
+  const isAdjusted = members.some(isTouched);
   const [firstOn, lastOn] = [own[0]?.date ?? null, own.at(-1)?.date ?? null];
   const now = standing(members);
   const limit = limitMilli / 1000;
@@ -226,10 +269,7 @@ export function driftStatistics(
       return leavingByIncrements(
         rate,
         { now, firstOn, lastOn: members.at(-1)?.date ?? lastOn },
-        {
-          limit,
-          sureness,
-        },
+        { limit, sureness, noise, stretches: members.filter(isTouched).length + 1 },
       );
     // The series as if never adjusted stands off by what was adjusted before; here by the first as-left only.
     const off = now - (y.at(-1) ?? now);

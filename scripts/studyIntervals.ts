@@ -1,0 +1,278 @@
+/**
+ * `npm run study:intervals`: policies of recalibration on simulated setpoints whose true drift is known, by a fixed seed.
+ * Prints, for each policy, the share found in tolerance against the target, and the visits spent; and how often the
+ * limits that the drift book gives hold what they say. `-- --points N` for another number than 20,000.
+ */
+import { addDays, daysBetween } from '../shared/dates/plainDate.ts';
+import { createRandom } from '../shared/planning/random.ts';
+import type { Random } from '../shared/planning/random.ts';
+import { normalQuantile } from '../shared/stats/dist/normal.ts';
+import { crossingOf } from '../shared/stats/crossing.ts';
+import { driftPoints } from '../shared/stats/driftSeries.ts';
+import type { DriftVisit } from '../shared/stats/driftSeries.ts';
+import { driftStatistics } from '../shared/stats/driftStatistics.ts';
+import { leastSquares, predictionSpan } from '../shared/stats/leastSquares.ts';
+import { addNoise, noiseTerms, pooledNoise } from '../shared/stats/readingNoise.ts';
+import { onGrid, recommendInterval, ruleTarget } from '../shared/stats/recommend.ts';
+import type { GroupEvidence } from '../shared/stats/recommend.ts';
+import { fitReliability } from '../shared/stats/reliability.ts';
+import type { Tested } from '../shared/stats/reliability.ts';
+import { renewalResults } from '../shared/stats/renewals.ts';
+import type { RenewalResult } from '../shared/stats/renewals.ts';
+
+const at = process.argv.indexOf('--points');
+const POINTS = at > 0 ? Number(process.argv[at + 1]) : 20_000;
+const SEED = 1;
+const YEARS = 16;
+/** Histories begin with yearly visits; from here on each policy has its way. */
+const WARM_UP = 5;
+/** Tolerance 1 °F: what is found beyond half of it is adjusted. */
+const TOLERANCE = 1_000;
+const ADJUST_FROM = 500;
+/** Standard deviation of one reading, and of what is left after an adjustment, °F. */
+const READ = 0.12;
+const LEFT = 0.1;
+const START = '2010-01-01';
+const policy = { target: 0.9, leastDays: 91, mostDays: 1826 };
+
+const kinds = ['creeping', 'walking', 'jumping', 'stuck'] as const;
+type Kind = (typeof kinds)[number];
+
+function normal(random: Random): number {
+  return normalQuantile((random.next() + 0.5) / 2 ** 32);
+}
+
+/** How fast the setpoints of a site drift: no figure of any site is published; two are tried, and none is a fact. */
+type Mix = {
+  name: string;
+  creep: number;
+  walk: readonly [number, number];
+  yearsAJump: number;
+  stuck: number;
+};
+const mixes: readonly Mix[] = [
+  { name: 'a calm site', creep: 0.35, walk: [0.15, 0.55], yearsAJump: 6, stuck: 0.1 },
+  { name: 'a restless site', creep: 0.7, walk: [0.3, 0.8], yearsAJump: 4, stuck: 0.05 },
+];
+
+/** A setpoint with its true error; time goes on by days. */
+type Setpoint = { kind: Kind; mix: Mix; rate: number; noise: number; error: number; random: Random };
+
+function makeSetpoint(mix: Mix, index: number): Setpoint {
+  const random = createRandom(SEED * 1_000_003 + index);
+  const share = random.next() / 2 ** 32;
+  const kind: Kind =
+    share < mix.stuck ? 'stuck' : share < 0.55 ? 'creeping' : share < 0.85 ? 'walking' : 'jumping';
+  return {
+    kind,
+    mix,
+    rate: kind === 'creeping' ? mix.creep * normal(random) : 0,
+    noise: kind === 'walking' ? mix.walk[0] + (mix.walk[1] - mix.walk[0]) * (random.next() / 2 ** 32) : 0,
+    error: LEFT * normal(random),
+    random,
+  };
+}
+
+function pass(point: Setpoint, days: number): void {
+  const years = days / 365.25;
+  point.error += point.rate * years;
+  if (point.noise > 0) point.error += point.noise * Math.sqrt(years) * normal(point.random);
+  // Jumps of about a degree.
+  if (point.kind === 'jumping' && point.random.next() / 2 ** 32 < 1 - Math.exp(-years / point.mix.yearsAJump))
+    point.error += normal(point.random);
+}
+
+function visitNow(point: Setpoint, date: string): DriftVisit {
+  const found = Math.round(1000 * (point.error + READ * normal(point.random)));
+  const isAdjusted = Math.abs(found) > ADJUST_FROM;
+  if (isAdjusted) point.error = LEFT * normal(point.random);
+  const left = isAdjusted ? Math.round(1000 * (point.error + READ * normal(point.random))) : found;
+  return {
+    date,
+    found: { milli: found, relation: '=' },
+    leftMilli: left,
+    event: 'none',
+    supplyFlagged: false,
+  };
+}
+
+type History = { point: Setpoint; visits: DriftVisit[]; interval: number };
+type Policy = 'every 12 months' | 'every 24 months' | 'staircase' | 'recommended';
+
+function byMonth(results: readonly RenewalResult[]): Tested[] {
+  const months = new Map<string, Tested>();
+  for (const { since, days, isInside } of results) {
+    const from = Math.round(since / 30.4375);
+    const to = Math.max(from + 1, Math.round(days / 30.4375));
+    const held = months.get(`${from} ${to}`) ?? {
+      interval: to * 30.4375,
+      since: from * 30.4375,
+      tested: 0,
+      inside: 0,
+    };
+    held.tested += 1;
+    if (isInside) held.inside += 1;
+    months.set(`${from} ${to}`, held);
+  }
+  return [...months.values()];
+}
+
+/** The group of all, as the book knows it. */
+function groupOf(histories: readonly History[]): GroupEvidence {
+  const results = histories.flatMap(({ visits }) => renewalResults(driftPoints(visits), TOLERANCE));
+  return {
+    name: 'all setpoints',
+    tested: results.length,
+    inside: results.filter(({ isInside }) => isInside).length,
+    interval: 365,
+    reliability: fitReliability(byMonth(results)),
+  };
+}
+
+function recommended({ visits, interval }: History, group: GroupEvidence, noise: number): number {
+  const points = driftPoints(visits);
+  return recommendInterval(
+    {
+      presentDays: interval,
+      toleranceMilli: TOLERANCE,
+      statistics: driftStatistics(points, TOLERANCE, { sureness: ruleTarget(policy.target), noise }),
+      results: visits.flatMap(({ found }) =>
+        found ? [{ errorMilli: found.milli, isOutside: Math.abs(found.milli) > TOLERANCE }] : [],
+      ),
+      lastDoneOn: visits[visits.length - 1].date,
+      group,
+    },
+    policy,
+  ).days;
+}
+
+function nextInterval(name: Policy, history: History, { group, noise }: Known): number {
+  if (name === 'every 12 months') return 365;
+  if (name === 'every 24 months') return 730;
+  if (name === 'recommended') return recommended(history, group, noise);
+  const found = Math.abs(history.visits[history.visits.length - 1].found?.milli ?? 0);
+  const factor = found > TOLERANCE ? 0.5 : found <= 0.8 * TOLERANCE ? 1.25 : 1;
+  return Math.min(policy.mostDays, Math.max(policy.leastDays, history.interval * factor));
+}
+
+/** Histories that the group is known by. */
+const KNOWN = 2_000;
+
+/** The visits of one setpoint that fall before the end of a year. */
+function workYear(
+  name: Policy,
+  history: History,
+  { known, end, outcome }: { known: Known; end: string; outcome: Outcome },
+): void {
+  for (;;) {
+    const last = history.visits[history.visits.length - 1].date;
+    const interval = nextInterval(name, history, known);
+    const days = Math.round(name === 'staircase' ? interval : onGrid(interval));
+    if (addDays(last, days) > end) return;
+    history.interval = interval;
+    pass(history.point, days);
+    const visit = visitNow(history.point, addDays(last, days));
+    history.visits.push(visit);
+    const isInside = Math.abs(visit.found?.milli ?? 0) <= TOLERANCE;
+    outcome.visits += 1;
+    outcome.inside += isInside ? 1 : 0;
+    const tally = outcome.byKind.get(history.point.kind) ?? [0, 0];
+    outcome.byKind.set(history.point.kind, [tally[0] + (isInside ? 1 : 0), tally[1] + 1]);
+  }
+}
+
+type Known = { group: GroupEvidence; noise: number };
+type Outcome = { visits: number; years: number; inside: number; byKind: Map<Kind, [number, number]> };
+
+function runPolicy(name: Policy, mix: Mix): Outcome {
+  const outcome: Outcome = {
+    visits: 0,
+    years: 0,
+    inside: 0,
+    byKind: new Map(kinds.map((kind) => [kind, [0, 0]])),
+  };
+  const histories = Array.from({ length: POINTS }, (_, index): History => {
+    const point = makeSetpoint(mix, index);
+    const visits = [visitNow(point, START)];
+    for (let year = 1; year <= WARM_UP; year += 1) {
+      pass(point, 365);
+      visits.push(visitNow(point, addDays(START, 365 * year)));
+    }
+    return { point, visits, interval: 365 };
+  });
+  for (let year = WARM_UP; year < YEARS; year += 1) {
+    // What the book knows at the turn of the year.
+    const sample = histories.slice(0, KNOWN);
+    const known = {
+      group: groupOf(sample),
+      noise: pooledNoise(sample.map(({ visits }) => noiseTerms(driftPoints(visits))).reduce(addNoise)),
+    };
+    for (const history of histories)
+      workYear(name, history, { known, end: addDays(START, (year + 1) * 365), outcome });
+  }
+  outcome.years = histories.length * (YEARS - WARM_UP);
+  return outcome;
+}
+
+function percent(x: number, n: number): string {
+  return n === 0 ? '–' : `${((100 * x) / n).toFixed(1)} %`;
+}
+
+/** Never adjusted, eight yearly readings: how often the limits hold the next one, and the day on which it crosses. */
+function coverage(mix: Mix): void {
+  const next = new Map<Kind, [number, number]>(kinds.map((kind) => [kind, [0, 0]]));
+  let [dated, held] = [0, 0];
+  for (let index = 0; index < POINTS; index += 1) {
+    const point = makeSetpoint(mix, index);
+    const first = point.error;
+    const y: number[] = [];
+    const x: number[] = [];
+    for (let year = 0; year < 9; year += 1) {
+      if (year > 0) pass(point, 365);
+      x.push((365 * year) / 365.25);
+      y.push(point.error + READ * normal(point.random));
+    }
+    const fit = leastSquares(x.slice(0, 8), y.slice(0, 8));
+    if (!fit) continue;
+    const span = predictionSpan(fit, x[8], 0.9);
+    const tally = next.get(point.kind) ?? [0, 0];
+    const isHeld = span !== null && y[8] >= span.low && y[8] <= span.high;
+    next.set(point.kind, [tally[0] + (isHeld ? 1 : 0), tally[1] + 1]);
+    if (point.kind !== 'creeping') continue;
+    const answer = crossingOf(fit, { low: -1, high: 1 }, 0.95);
+    const truth = ((Math.sign(point.rate) || 1) - first) / point.rate;
+    if (answer.kind !== 'crossing' || Math.sign(answer.crossing.limit) !== Math.sign(point.rate)) continue;
+    dated += 1;
+    if (truth >= answer.crossing.line.low && truth <= answer.crossing.line.high) held += 1;
+  }
+  console.log('The next reading within its 90 % limits, after eight yearly readings, never adjusted:');
+  for (const [kind, [inside, all]] of next)
+    console.log(`  ${kind.padEnd(10)} ${percent(inside, all)} of ${all}`);
+  console.log(
+    `The true crossing within its 95 % limits, creeping, where it was dated: ${percent(held, dated)} of ${dated}`,
+  );
+}
+
+const started = performance.now();
+console.log(
+  `${POINTS} setpoints, seed ${SEED}, ${YEARS} years of which ${WARM_UP} to begin with; tolerance 1 °F; target ${policy.target * 100} %`,
+);
+for (const mix of mixes) {
+  console.log(
+    `\n${mix.name}: creep ${mix.creep} °F a year (standard deviation), walk ${mix.walk.join(' to ')} °F by the root of a year, a jump in ${mix.yearsAJump} years, ${mix.stuck * 100} % stuck`,
+  );
+  console.log('policy              found in tolerance   visits a year   by kind');
+  for (const name of ['every 12 months', 'every 24 months', 'staircase', 'recommended'] as const) {
+    const outcome = runPolicy(name, mix);
+    const byKind = [...outcome.byKind]
+      .map(([kind, [inside, all]]) => `${kind} ${percent(inside, all)}`)
+      .join(', ');
+    console.log(
+      `${name.padEnd(20)}${percent(outcome.inside, outcome.visits).padStart(10)}${(outcome.visits / outcome.years).toFixed(3).padStart(20)}   ${byKind}`,
+    );
+  }
+  coverage(mix);
+}
+console.log(
+  `${((performance.now() - started) / 1000).toFixed(0)} s, ${daysBetween(START, addDays(START, YEARS * 365))} days simulated`,
+);
