@@ -1,6 +1,7 @@
 /**
  * `npm run bench`: how long the hot paths take, on inputs made by seed. Prints figures and ratios; asserts nothing.
- * Book size: `npm run bench -- --setpoints N` (20,000 unless said, with 8 years of readings each).
+ * Book size: `npm run bench -- --setpoints N --visits M` (20,000 unless said, with 8 readings each); `--drift-only` leaves
+ * out what is not of the drift book.
  */
 import { mkdtempSync, rmSync, statSync } from 'node:fs';
 import os from 'node:os';
@@ -22,9 +23,13 @@ import { plainStyle } from '../shared/register/row.ts';
 import { METHOD_VERSION } from '../shared/trade/words.ts';
 
 const NOW = '2026-11-25T09:00:00Z';
-const index = process.argv.indexOf('--setpoints');
-const setpoints = index > 0 ? Number(process.argv[index + 1]) : 20_000;
-const VISITS = 8;
+function option(name: string, start: number): number {
+  const index = process.argv.indexOf(name);
+  return index > 0 ? Number(process.argv[index + 1]) : start;
+}
+const setpoints = option('--setpoints', 20_000);
+const VISITS = option('--visits', 8);
+const isDriftOnly = process.argv.includes('--drift-only');
 const CARDS = 20_000;
 
 async function timed<T>(name: string, work: () => Promise<T> | T, repeat = 5): Promise<T> {
@@ -41,6 +46,21 @@ async function timed<T>(name: string, work: () => Promise<T> | T, repeat = 5): P
   );
   return result as T;
 }
+
+/** What a record of a setpoint keeps, as a readings file makes it. */
+const SNAPSHOT = JSON.stringify({
+  kind: 'setpoint',
+  role: 'only',
+  action: 'direct',
+  dialMilli: 71_000,
+  throttlingRangeMilli: 4_000,
+  outputLowMilli: 3_000,
+  outputHighMilli: 13_000,
+  calibrationPressureMilli: 8_000,
+  toleranceMilli: 1_000,
+  pressureUnit: 'psi',
+  temperatureUnit: 'degF',
+});
 
 /** A large book, written straight into the tables: controllers on one main, with their histories. */
 async function fill(db: BookDb): Promise<void> {
@@ -110,7 +130,7 @@ async function fill(db: BookDb): Promise<void> {
       const error = random.integer(-900, 900);
       return {
         test_point_id: point,
-        done_on: addDays('2018-12-01', start + visit * 365),
+        done_on: addDays('2018-12-01', start + Math.floor((visit * 365 * 8) / VISITS)),
         ended_at: '2026-01-01T10:00:00Z',
         person_id: person,
         outcome: 'held' as const,
@@ -126,7 +146,7 @@ async function fill(db: BookDb): Promise<void> {
         left_relation: '=' as const,
         verdict_left: 'inside' as const,
         supply_right: 1 as const,
-        snapshot_json: '{}',
+        snapshot_json: SNAPSHOT,
       };
     });
     await db.insertInto('calibration').values(rows).execute();
@@ -242,6 +262,52 @@ async function timeCards(folder: string): Promise<void> {
   await service.close();
 }
 
+/** The drift book: one history with its statistics, a group of all, and a plain scan of the same rows beside them. */
+async function timeDrift(service: Service): Promise<void> {
+  const scan = await took('plain scan of all records, the same columns', () =>
+    service.book.reader
+      .selectFrom('calibration')
+      .select((eb) => [
+        eb.fn.max('test_point_id').as('a'),
+        eb.fn.max('done_on').as('b'),
+        eb.fn.max('error_found_milli').as('c'),
+        eb.fn.max('error_left_milli').as('d'),
+      ])
+      .execute(),
+  );
+  const one = await took('one drift series with its statistics', () =>
+    service.call('drift.ofTag', { tag: 'TC-000123' }),
+  );
+  const group = await took(
+    'group of all, by main, in a worker',
+    () => service.runJob('drift.group', { by: 'main' }),
+    3,
+  );
+  const intervals = await took(
+    'intervals of all, in a worker',
+    () => service.runJob('intervals.recommend', {}),
+    1,
+  );
+  console.log(
+    `against the plain scan: one series ${(one / scan).toFixed(3)}, group ${(group / scan).toFixed(1)}, intervals ${(intervals / scan).toFixed(1)} times; memory ${(process.memoryUsage().rss / 1e6).toFixed(0)} MB`,
+  );
+}
+
+/** As `timed`; answers the median, ms. */
+async function took(name: string, work: () => Promise<unknown>, repeat = 5): Promise<number> {
+  const times: number[] = [];
+  await timed(
+    name,
+    async () => {
+      const start = performance.now();
+      await work();
+      times.push(performance.now() - start);
+    },
+    repeat,
+  );
+  return times.toSorted((a, b) => a - b)[Math.floor(times.length / 2)];
+}
+
 async function main(): Promise<void> {
   const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-bench-'));
   const file = path.join(folder, 'bench.book');
@@ -251,22 +317,21 @@ async function main(): Promise<void> {
   await book.close();
   console.log(`file: ${(statSync(file).size / 1e6).toFixed(0)} MB`);
   const service = createService({ book: await openBook(file), clock: fixedClock(NOW) });
+  await timeDrift(service);
+  if (isDriftOnly) {
+    await service.close();
+    rmSync(folder, { recursive: true });
+    return;
+  }
   await timed('due summary', () => service.call('due.summary', {}));
   await timed('due ledger, 90 days', () => service.call('due.ledger', {}));
   await timed('due ledger, first 200 rows', () => service.call('due.ledger', { limit: 200 }));
   await timed('register, first page of 500', () => service.call('register.list', {}));
   await timed('register, full-text find', () => service.call('register.list', { find: 'TC-0019' }));
-  await timed('one drift series', () => service.call('drift.ofTag', { tag: 'TC-000123' }));
   await timed('one device page', async () =>
     service.call('register.device', {
       id: (await service.call('register.find', { tag: 'TC-000123' })).id ?? 0,
     }),
-  );
-  await timed('plain scan of all records (for the ratio)', () =>
-    service.book.reader
-      .selectFrom('calibration')
-      .select((eb) => eb.fn.max('error_found_milli').as('m'))
-      .execute(),
   );
   await service.close();
   await timeCards(folder);

@@ -51,7 +51,7 @@ export function addDays(date: PlainDate, days: number): PlainDate {
 
 /** Calendar days from `from` to `to`; negative when `to` is earlier. */
 export function daysBetween(from: PlainDate, to: PlainDate): number {
-  return differenceInCalendarDays(atNoon(to), atNoon(from));
+  return dayNumber(to) - dayNumber(from);
 }
 
 /** Years of 365.25 days between two dates: the Julian year, stated on every drift report. */
@@ -88,9 +88,18 @@ export function weekStart(date: PlainDate): PlainDate {
   return addDays(date, 1 - weekday(date));
 }
 
-/** Days since 1970-01-01: the calendar day number used in planning instances. */
+const numbered = new Map<PlainDate, number>();
+/** Days of a century and more: what a book holds fits, and a flood of others is not kept for ever. */
+const MOST_NUMBERED = 50_000;
+
+/** Days since 1970-01-01: the calendar day number used in planning instances. Kept once counted. */
 export function dayNumber(date: PlainDate): number {
-  return daysBetween('1970-01-01', date);
+  const known = numbered.get(date);
+  if (known !== undefined) return known;
+  const day = differenceInCalendarDays(atNoon(date), atNoon('1970-01-01'));
+  if (numbered.size >= MOST_NUMBERED) numbered.clear();
+  numbered.set(date, day);
+  return day;
 }
 
 /** The date of a calendar day number. */

@@ -57,7 +57,6 @@ export function figuresOfGroup(readings: readonly GroupReading[]): GroupFigures 
     }
     if (rate !== null) rates.push(rate);
   }
-  shares.sort((a, b) => a - b);
   return {
     readings: readings.length,
     known: known.length,
@@ -65,15 +64,20 @@ export function figuresOfGroup(readings: readonly GroupReading[]): GroupFigures 
     chart: known.length === 0 ? null : wilson(inside, known.length),
     exact: known.length === 0 ? null : clopperPearson(inside, known.length),
     bars,
-    medianShare: shares.length === 0 ? null : medianSorted(shares),
+    medianShare: shares.length === 0 ? null : medianSorted(inOrder(shares)),
     rates: spreadOf(rates),
   };
+}
+
+/** Numbers in order: as a typed array they are sorted several times as fast. */
+function inOrder(values: readonly number[]): number[] {
+  return Float64Array.from(values).sort() as unknown as number[];
 }
 
 /** Quantiles of some rates; null of none. */
 export function spreadOf(rates: number[]): RateSpread | null {
   if (rates.length === 0) return null;
-  const sorted = rates.toSorted((a, b) => a - b);
+  const sorted = inOrder(rates);
   const at = (p: number): number => quantileSorted(sorted, p);
   return { count: sorted.length, p10: at(0.1), p25: at(0.25), p50: at(0.5), p75: at(0.75), p90: at(0.9) };
 }
@@ -133,7 +137,7 @@ export function commonShifts(
       main,
       round,
       count: moved.length,
-      median: medianSorted(moved.toSorted((a, b) => a - b)),
+      median: medianSorted(inOrder(moved)),
     }))
     .toSorted((a, b) =>
       a.round === b.round ? a.main.localeCompare(b.main) : a.round.localeCompare(b.round),

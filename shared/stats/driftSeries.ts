@@ -53,7 +53,7 @@ export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'even
   unadjustedMilli: number | null;
 };
 
-type Prepared = DriftVisit & { reexpressedMilli: number };
+type Prepared = DriftVisit & { reexpressedMilli?: number };
 
 type Last = { date: PlainDate; leftMilli: number | null; isLeftAsBound: boolean; flagged: boolean };
 type Running = {
@@ -72,7 +72,10 @@ function freshSeries(series: number, last: Running['last']): Running {
  * Visits told on the newest basis as far back as that goes; where it does not, the visit before is a break. Answers them
  * in the order given.
  */
-export function onNewestBasis(visits: readonly DriftVisit[]): Prepared[] {
+export function onNewestBasis(visits: readonly DriftVisit[]): readonly Prepared[] {
+  // Most histories have one basis throughout: nothing is moved.
+  const first = visits[0]?.basis ?? null;
+  if (visits.every(({ basis: own }) => (own ?? null) === first)) return visits;
   const prepared: Prepared[] = [];
   let basis: Basis | null | undefined;
   for (const visit of visits.toReversed()) {
@@ -131,7 +134,7 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
       leftMilli: visit.leftMilli,
       event: visit.event,
       supplyFlagged: visit.supplyFlagged,
-      reexpressedMilli: visit.reexpressedMilli,
+      reexpressedMilli: visit.reexpressedMilli ?? 0,
       nominalChanged: nominal !== null && own !== null && own !== nominal,
       isBeforeService: visit.isBeforeService ?? false,
     };

@@ -10,6 +10,7 @@ import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { INTERVAL_GRID, onGrid, recommendInterval } from '../../shared/stats/recommend.ts';
 import type { Evidence, GroupEvidence } from '../../shared/stats/recommend.ts';
+import { addNoise, noiseTerms, pooledNoise } from '../../shared/stats/readingNoise.ts';
 import { fitReliability } from '../../shared/stats/reliability.ts';
 import { renewalResults } from '../../shared/stats/renewals.ts';
 
@@ -94,6 +95,36 @@ describe('results as interval statistics take them', () => {
     if (fit.kind !== 'fitted') throw new Error('not fitted');
     expect(Math.exp(-fit.exponential.lambda * 365)).toBeCloseTo(0.87, 2);
   });
+});
+
+describe('the noise of a reading, pooled', () => {
+  const historyOf = (
+    random: ReturnType<typeof createRandom>,
+    { walk, noise }: { walk: number; noise: number },
+  ) => {
+    // Sums of twelve are normal enough.
+    const normal = (): number =>
+      Array.from({ length: 12 }, () => random.next() / 2 ** 32).reduce((a, b) => a + b) - 6;
+    const rate = 0.3 * normal();
+    let truth = 0;
+    return driftPoints(
+      Array.from({ length: 8 }, (_, year) => {
+        truth += year === 0 ? 0 : rate + walk * normal();
+        return visit(year, Math.round(1000 * (truth + noise * normal())));
+      }),
+    );
+  };
+  it.each([
+    [{ walk: 0, noise: 0.15 }, 0.15],
+    [{ walk: 0.4, noise: 0.15 }, 0.15],
+    [{ walk: 0.4, noise: 0 }, 0],
+  ])('of %o is found, whatever creeps or walks besides', (kind, wanted) => {
+    const random = createRandom(9);
+    const terms = Array.from({ length: 6_000 }, () => noiseTerms(historyOf(random, kind))).reduce(addNoise);
+    expect(Math.abs(pooledNoise(terms) - wanted)).toBeLessThan(wanted === 0 ? 0.06 : 0.03);
+  });
+  it('of few stretches is not told', () =>
+    expect(pooledNoise(noiseTerms(historyOf(createRandom(1), { walk: 0, noise: 0.2 })))).toBe(0));
 });
 
 describe('a recommended interval', () => {
