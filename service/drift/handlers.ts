@@ -3,10 +3,13 @@ import { deviceIdOfTag } from '../../db/registerQueries.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DriftSeries } from '../../shared/contract/drift.ts';
 import type { GroupHandlers } from '../context.ts';
+import { commonOf } from './common.ts';
 import { seriesOf } from './series.ts';
 
 export const driftHandlers: GroupHandlers<'drift'> = {
   series: async ({ db }, { testPointId }) => seriesOf(db, testPointId),
+
+  common: async ({ db }, { testPointId }) => commonOf(db, testPointId),
 
   ofTag: async ({ db }, { tag, role }) => {
     const deviceId = await deviceIdOfTag(db, tag);

@@ -135,6 +135,14 @@ export const drift = {
     output: driftGroups,
   }),
   series: query({ input: z.object({ testPointId: rowId }), output: driftSeries }),
+  /** What the points of the same main moved by about the days of a point's own drifts: the rest is its own. */
+  common: query({
+    input: z.object({ testPointId: rowId }),
+    output: z.object({
+      main: z.string().nullable(),
+      shifts: z.array(z.object({ calibrationId: rowId, medianMilli: milli, count: z.number().int() })),
+    }),
+  }),
   /** All series of a tag, or one role of it. */
   ofTag: query({
     input: z.object({ tag: z.string(), role: z.string().optional() }),

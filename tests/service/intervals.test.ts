@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Service } from '../../service/service.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
-import { headHash, sampleService } from '../support/books.ts';
+import { headHash, plainFileStyle, sampleService, upload } from '../support/books.ts';
 
 type Recommended = OutputOf<'intervals.recommend'>;
 
@@ -56,6 +56,35 @@ describe('drift groups', () => {
     await expect(
       service.runJob('drift.group', { by: 'main', period: { from: '2026-01-02', to: '2026-01-01' } }),
     ).rejects.toMatchObject({ code: 'invalid_input' });
+  });
+});
+
+describe('what a main moved together', () => {
+  it('is the median of the neighbours about the same days, told apart from the point’s own', async () => {
+    const service = await sampleService();
+    // A reference that reads 0.6 high shifts every setpoint of the main alike.
+    const { rows } = await service.call('register.list', { limit: 2_000 });
+    const tags = rows.map(({ tag }) => tag).filter((tag) => /^TC-N[12]-/u.test(tag));
+    const { series } = await service.call('drift.ofTag', { tag: tags[0], role: 'occupied' });
+    const lines: string[] = [];
+    for (const tag of tags.slice(0, 9)) {
+      const [own] = (await service.call('drift.ofTag', { tag, role: 'occupied' })).series;
+      const left = own.points.at(-1)?.leftMilli ?? 0;
+      lines.push(`${tag},occupied,2026-11-${10 + lines.length},OV,held,${(left + 600) / 1000}`);
+    }
+    const outside = lines.map((line) => line.replace('held', 'device failed'));
+    const loaded = await service.runJob('records.load', {
+      files: [upload('past.csv', `tag,role,done_on,person,outcome,error_found\n${outside.join('\n')}\n`)],
+      style: plainFileStyle,
+      dryRun: false,
+    });
+    expect(loaded.problems).toEqual([]);
+    const common = await service.call('drift.common', { testPointId: series[0].testPointId });
+    expect([common.main, common.shifts.at(-1)?.medianMilli, common.shifts.at(-1)?.count]).toEqual([
+      'HM-N',
+      600,
+      8,
+    ]);
   });
 });
 

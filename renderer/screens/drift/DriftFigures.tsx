@@ -1,3 +1,4 @@
+import { useCall } from '../../api/client.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { differenceText, toleranceText } from '../../ui/format.ts';
 import type { DriftSeries } from '../../../shared/contract/drift.ts';
@@ -85,8 +86,24 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
   );
 }
 
-/** The table behind the chart. */
+/** What the main moved by, of how many neighbours, and what is left for the point itself. */
+function ownDrift(
+  { unit }: DriftSeries,
+  driftMilli: number | null,
+  shift: { medianMilli: number; count: number } | undefined,
+): [string, string] {
+  if (driftMilli === null || shift === undefined) return ['–', '–'];
+  return [
+    `${differenceText(shift.medianMilli, unit)} (${shift.count})`,
+    differenceText(driftMilli - shift.medianMilli, unit),
+  ];
+}
+
+/** The table behind the chart. What its main moved together stands beside its own drift. */
 export function DriftTable({ series }: { series: DriftSeries }) {
+  const { data: common } = useCall('drift.common', { testPointId: series.testPointId });
+  const shiftOf = new Map(common?.shifts.map((one) => [one.calibrationId, one]));
+  const isShared = (common?.shifts.length ?? 0) > 0;
   const show = (milli: number | null): string => differenceText(milli, series.unit);
   return (
     <PlainTable
@@ -98,6 +115,7 @@ export function DriftTable({ series }: { series: DriftSeries }) {
         '>Adjusted by',
         '>Days',
         '>Drift',
+        ...(isShared ? [`>${common?.main} moved`, '>Its own'] : []),
         '>Per year',
         '>As if never adjusted',
         'Outcome',
@@ -125,6 +143,7 @@ export function DriftTable({ series }: { series: DriftSeries }) {
           point.driftMilli === null
             ? 'unknown'
             : `${show(point.driftMilli)}${point.driftFlagged ? ' (supply)' : ''}`,
+          ...(isShared ? ownDrift(series, point.driftMilli, shiftOf.get(point.calibrationId)) : []),
           point.ratePerYear === null ? '–' : signed(point.ratePerYear, 2),
           show(point.unadjustedMilli),
           `${point.outcome}${point.supplyFlagged ? ' (supply not right)' : ''}`,
