@@ -37,6 +37,8 @@ export function driftPointsQuery(db: BookDb, scope: PointScope) {
       'd.in_service_on as inServiceOn',
       'd.retired_on as retiredOn',
       'd.interval_days as deviceInterval',
+      'tp.air_state as airState',
+      'cd.action_limit_milli as actionLimit',
       'cd.tolerance_milli as classTolerance',
       'cd.interval_days as classInterval',
       'co.controller_kind as controllerKind',
@@ -54,6 +56,16 @@ export function driftPointsQuery(db: BookDb, scope: PointScope) {
 }
 
 export type DriftPointRow = Awaited<ReturnType<ReturnType<typeof driftPointsQuery>['execute']>>[number];
+
+/** Every test point. */
+export const everywhere: PointScope = { mainId: null, levelId: null, kind: null, class: null };
+
+/** Interval in force of a point, days: its own, else its device's, else its class's. */
+export function intervalOf(
+  row: Pick<DriftPointRow, 'ownInterval' | 'deviceInterval' | 'classInterval'>,
+): number {
+  return row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365;
+}
 
 /** Tolerance of a point in thousandths: its own, else its class's. */
 export function toleranceOf(row: Pick<DriftPointRow, 'ownTolerance' | 'classTolerance'>): number {

@@ -1,6 +1,7 @@
 /** One test point's history with its statistics. */
 import type { BookDb } from '../../db/book.ts';
 import { historiesOf, replacedRecords, replacementDays, tolerancesOfDay } from '../../db/drift.ts';
+import { driftPointsQuery, everywhere, toleranceOf } from '../../db/driftPoints.ts';
 import { initialsOf } from '../../db/people.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DriftSeries } from '../../shared/contract/drift.ts';
@@ -12,27 +13,7 @@ import { visitOf } from './visits.ts';
 
 /** The series of one test point. Throws `not_found` when there is none. */
 export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSeries> {
-  const point = await db
-    .selectFrom('test_point as tp')
-    .innerJoin('device as d', 'd.id', 'tp.device_id')
-    .leftJoin('class_default as cd', (join) =>
-      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
-    )
-    .select([
-      'tp.id',
-      'd.id as deviceId',
-      'd.tag',
-      'd.in_service_on as inServiceOn',
-      'tp.kind',
-      'tp.role',
-      'tp.air_state',
-      'tp.unit',
-      'tp.tolerance_milli',
-      'cd.tolerance_milli as class_tolerance',
-      'cd.action_limit_milli',
-    ])
-    .where('tp.id', '=', testPointId)
-    .executeTakeFirst();
+  const point = await driftPointsQuery(db, everywhere).where('tp.id', '=', testPointId).executeTakeFirst();
   if (!point) throw new AppError('not_found', 'There is no such test point in the book.');
   const rows = await historiesOf(
     db,
@@ -42,7 +23,7 @@ export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSe
   const replacedOn = (await replacementDays(db, point.deviceId)).get(point.deviceId);
   const visits = rows.map((row) => visitOf(row, { replacedOn, inServiceOn: point.inServiceOn }));
   const points = driftPoints(visits);
-  const toleranceMilli = point.tolerance_milli ?? point.class_tolerance ?? 0;
+  const toleranceMilli = toleranceOf(point);
   const statistics = driftStatistics(points, toleranceMilli);
   const people = await initialsOf(
     db,
@@ -56,10 +37,10 @@ export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSe
     tag: point.tag,
     kind: point.kind,
     role: point.role,
-    airState: point.air_state,
+    airState: point.airState,
     unit: point.unit,
     toleranceMilli,
-    actionLimitMilli: Math.max(toleranceMilli, point.action_limit_milli ?? 0),
+    actionLimitMilli: Math.max(toleranceMilli, point.actionLimit ?? 0),
     points: points.map(({ found, ...one }, index) => ({
       ...one,
       calibrationId: rows[index].id,

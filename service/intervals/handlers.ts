@@ -1,6 +1,6 @@
 /** The interval policy, and the intervals that the manager accepts: kept as setting changes, and due dates with them. */
 import { sql } from 'kysely';
-import type { BookDb } from '../../db/book.ts';
+import { driftPointsQuery, everywhere, intervalOf } from '../../db/driftPoints.ts';
 import { refreshDue } from '../../db/due.ts';
 import { appendSettingChange } from '../../db/records.ts';
 import { writeSetting } from '../../db/settings.ts';
@@ -31,13 +31,17 @@ async function acceptPoints(
   const changed: number[] = [];
   const ids = [...wanted.keys()];
   for (let start = 0; start < ids.length; start += CHUNK) {
-    const rows = await pointRows(db, ids.slice(start, start + CHUNK));
+    const rows = await driftPointsQuery(db, everywhere)
+      .where('tp.id', 'in', ids.slice(start, start + CHUNK))
+      .where('tp.active', '=', 1)
+      .where('d.retired_on', 'is', null)
+      .execute();
     for (const row of rows) {
       const change = wanted.get(row.id);
       if (!change) continue;
       wanted.delete(row.id);
       const what = row.role || row.kind;
-      const present = row.own ?? row.device ?? row.class ?? 365;
+      const present = intervalOf(row);
       requireSame(`${row.tag} ${what}`, present, change);
       if (change.to === present) continue;
       await db
@@ -62,29 +66,6 @@ async function acceptPoints(
     throw new AppError('not_found', `There is no test point ${[...wanted.keys()][0]} in use.`);
   await refreshDue(db, changed);
   return changed;
-}
-
-async function pointRows(db: BookDb, ids: readonly number[]) {
-  return db
-    .selectFrom('test_point as tp')
-    .innerJoin('device as d', 'd.id', 'tp.device_id')
-    .leftJoin('class_default as cd', (join) =>
-      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
-    )
-    .select([
-      'tp.id',
-      'tp.kind',
-      'tp.role',
-      'd.id as deviceId',
-      'd.tag',
-      'tp.interval_days as own',
-      'd.interval_days as device',
-      'cd.interval_days as class',
-    ])
-    .where('tp.id', 'in', [...ids])
-    .where('tp.active', '=', 1)
-    .where('d.retired_on', 'is', null)
-    .execute();
 }
 
 async function acceptClasses(

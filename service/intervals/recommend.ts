@@ -1,4 +1,5 @@
 /** `intervals.recommend`: what the data of each test point, and of each class, say of its interval. */
+import { everywhere, intervalOf } from '../../db/driftPoints.ts';
 import type { DriftPointRow } from '../../db/driftPoints.ts';
 import type { RecommendedClass, RecommendedPoint } from '../../shared/contract/intervals.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
@@ -35,16 +36,12 @@ function classKey({ kind, unit }: Pick<DriftPointRow, 'kind' | 'unit'>): string 
   return `${kind} ${unit}`;
 }
 
-function presentOf(row: DriftPointRow): number {
-  return row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365;
-}
-
 function evidenceOf(
   { row, toleranceMilli, points, visits }: Walked,
   { sureness, noise }: { sureness: number; noise: number },
 ): Kept {
   return {
-    presentDays: presentOf(row),
+    presentDays: intervalOf(row),
     toleranceMilli,
     statistics: driftStatistics(points, toleranceMilli, { sureness, noise }),
     results: visits.flatMap(({ found, supplyFlagged, isBeforeService }) =>
@@ -106,7 +103,6 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
   const results = new Map<string, RenewalResult[]>();
   const noises = new Map<string, NoiseTerms>();
   // A class is judged by all of its members, whatever part of them is asked for.
-  const everywhere = { mainId: null, levelId: null, kind: null, class: null };
   await walkHistories(db, everywhere, hooks, ({ row, points, toleranceMilli }) => {
     const key = classKey(row);
     const own = results.get(key) ?? [];

@@ -10,6 +10,7 @@ import type {
   CardField,
   CardPoint,
   CardProblem,
+  CardStep,
   ChoiceField,
   ClassJudgement,
   Expectation,
@@ -134,6 +135,24 @@ export function besidesOf({ values }: Pick<CardEntry, 'values'>): NonNullable<Cl
   return values.moves === 'no'
     ? [{ cause: 'the valve or damper does not follow', symptom: 'actuator sticks' }]
     : [];
+}
+
+/** The weather of a card that sends a main to both its pressures. */
+export function weatherStep<F>(
+  rest: Partial<Omit<CardField<F>, 'key' | 'label' | 'kind'>> = {},
+): CardStep<F> {
+  return {
+    key: 'state',
+    title: 'Weather',
+    isOn: rest.isOn,
+    fields: [
+      found('outdoor', 'Outdoor temperature', 'outdoor temperature', {
+        ...rest,
+        isNeeded: true,
+        onPaper: true,
+      }),
+    ],
+  };
 }
 
 /** What was repaired and tested again, where no figure of its own tells it as left. */

@@ -19,6 +19,7 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  weatherStep,
   yesNo,
   faults,
   isCompleting,
@@ -56,18 +57,7 @@ export function sampleSize(controllers: number): number {
 }
 
 const steps: readonly CardStep<MainFacts>[] = [
-  {
-    key: 'state',
-    title: 'Weather',
-    isOn: isTwo,
-    fields: [
-      found('outdoor', 'Outdoor temperature', 'outdoor temperature', {
-        ...low,
-        isNeeded: true,
-        onPaper: true,
-      }),
-    ],
-  },
+  weatherStep({ ...low, isOn: isTwo }),
   {
     key: 'low',
     title: 'Low pressure',

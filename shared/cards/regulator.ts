@@ -18,6 +18,7 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  weatherStep,
   faults,
   freezeProblems,
   isCompleting,
@@ -51,19 +52,7 @@ const RELIEF_SHARE = 0.1;
 const MOST_SWITCH_SECONDS = 600;
 
 const steps: readonly CardStep<RegulatorFacts>[] = [
-  {
-    key: 'state',
-    title: 'Weather',
-    isOn: isTwo,
-    fields: [
-      found('outdoor', 'Outdoor temperature', 'outdoor temperature', {
-        ...low,
-        isOn: isTwo,
-        isNeeded: true,
-        onPaper: true,
-      }),
-    ],
-  },
+  weatherStep({ ...low, isOn: isTwo }),
   {
     key: 'found',
     title: 'As found, at normal flow',

@@ -13,6 +13,7 @@ import {
   preconditionTicks,
   reader,
   restoredTicks,
+  weatherStep,
   freezeProblems,
   isCompleting,
   isTestedAgain,
@@ -40,13 +41,7 @@ const LINE_VOLTAGE = 50;
 const needed = { isNeeded: true, onPaper: true } as const;
 
 const steps: readonly CardStep<RelayFacts>[] = [
-  {
-    key: 'state',
-    title: 'Weather',
-    fields: [
-      found('outdoor', 'Outdoor temperature', 'outdoor temperature', { isNeeded: true, onPaper: true }),
-    ],
-  },
+  weatherStep(),
   {
     key: 'ports',
     title: 'Ports as piped',

@@ -1,11 +1,10 @@
 /** The drift book in a real Chromium: series of every length and kind, groups small and large, intervals recommended and accepted. */
 import { mkdirSync } from 'node:fs';
 import path from 'node:path';
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Page } from 'playwright';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { plainFileStyle, upload } from '../support/books.ts';
-import { expectNoFaults, openSampleSite, watchedPage } from './support.ts';
+import { expectClean, expectNoFaults, openSampleSite, watchedPage } from './support.ts';
 import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
@@ -100,19 +99,6 @@ async function openAt(address: string, colorScheme: 'light' | 'dark' = 'light') 
   await page.goto(site.host.url);
   await page.goto(`${site.origin}${address}`);
   return { page, faults };
-}
-
-async function expectClean(page: Page, faults: readonly string[]): Promise<void> {
-  const result = await new AxeBuilder({ page })
-    .withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'])
-    .analyze();
-  expect(
-    result.violations.map(
-      (violation) => `${violation.id}: ${violation.nodes.map((node) => node.target.join(' ')).join('; ')}`,
-    ),
-  ).toEqual([]);
-  expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
-  expectNoFaults(faults);
 }
 
 describe.each(['light', 'dark'] as const)('one test point, in %s', (colorScheme) => {

@@ -5,6 +5,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
+import { AxeBuilder } from '@axe-core/playwright';
 import { chromium } from 'playwright';
 import type { Browser, BrowserContext, Page } from 'playwright';
 import { expect, inject } from 'vitest';
@@ -133,4 +134,18 @@ export async function openSampleSite(): Promise<SampleSite> {
       rmSync(folder, { recursive: true, force: true });
     },
   };
+}
+
+/** Nothing for axe, nothing beyond the window, nothing said on the console. */
+export async function expectClean(page: Page, faults: readonly string[]): Promise<void> {
+  const result = await new AxeBuilder({ page })
+    .withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'])
+    .analyze();
+  expect(
+    result.violations.map(
+      (violation) => `${violation.id}: ${violation.nodes.map((node) => node.target.join(' ')).join('; ')}`,
+    ),
+  ).toEqual([]);
+  expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
+  expectNoFaults(faults);
 }
