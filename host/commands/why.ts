@@ -21,7 +21,7 @@ function whyText({ tasks }: RoundWhy): string {
               `  ${words} ${ids.slice(0, 8).join(', ')}${ids.length > 8 ? ` and ${ids.length - 8} more` : ''}`,
             ];
       return [
-        `${task.id}, due ${task.dueOn}`,
+        `${task.id}, due ${task.dueOn}; a day late costs ${task.weight} points${task.outsideAtDue === null ? '' : `, ${Math.round(100 * task.outsideAtDue)} % likely outside when it is due`}`,
         task.place
           ? `  stands on ${shiftPlaceText(task.place)}; costs ${task.parts ? priceText(task.parts) : ''}`
           : `  has no place: ${task.unplaced ? reasonText(task.unplaced) : ''}`,

@@ -5,14 +5,17 @@
 import type { BookDb } from '../../db/book.ts';
 import { addDays, dayNumber, daysBetween, minutesOfClock } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
+import { urgentWeight } from '../../shared/stats/urgency.ts';
 import { evenShares } from '../../shared/planning/evenShares.ts';
 import type { PlanInstance, PlanMain, PlanTask } from '../../shared/planning/instance.ts';
 import type { PlanningOptions } from '../../shared/contract/settings.ts';
 import { mainsWithAir, naturalStateAt, settledState } from './airStates.ts';
 import type { MainAir } from './airStates.ts';
 import { supplyGraph, supplyPredecessors } from './precedence.ts';
+import { intervalPolicyOf } from '../intervals/policy.ts';
 import { calendarOf, openRanges } from './slots.ts';
 import type { Access, Slot } from './slots.ts';
+import { outsideChances } from './outsideChances.ts';
 import { planStateOf } from './planStates.ts';
 
 export type TaskOrigin = {
@@ -206,7 +209,10 @@ export async function buildInstance(
       main.portableMinutes === null ? [] : [[main.tag, main.portableMinutes] as const],
     ),
   );
-  const groups = groupPoints(await duePoints(db, to), to);
+  const due = await duePoints(db, to);
+  const { value: policy } = await intervalPolicyOf(db);
+  const chances = await outsideChances(db, due, options.lateDays);
+  const groups = groupPoints(due, to);
   const graph = await supplyGraph(db);
   const checks = new Map(
     groups
@@ -224,7 +230,9 @@ export async function buildInstance(
     const isSetpoint = point.kind === 'setpoint';
     const firstDue = points.map((one) => one.dueOn).sort()[0];
     const interval = Math.min(...points.map((one) => one.intervalDays));
-    const weight = Math.max(...points.map((one) => one.weight));
+    const known = points.flatMap(({ id }) => chances.get(id) ?? []);
+    const chance = known.length === 0 ? null : Math.max(...known);
+    const weight = urgentWeight(Math.max(...points.map((one) => one.weight)), chance, policy.target);
     const windows = point.roomId === null ? [] : (access.get(point.roomId) ?? []);
     const mainTag = point.mainId === null ? undefined : mainTags.get(point.mainId);
     const closedBy = !isSetpoint
@@ -251,6 +259,7 @@ export async function buildInstance(
         id,
         min: taskMinutes(points) + (point.room === null ? 0 : options.roomAccessMinutes),
         weight,
+        ...(chance === null ? {} : { outsideAtDue: Math.round(1000 * chance) / 1000 }),
         due: dayNumber(dueDate),
         earliest: dayNumber(earliest < from ? from : earliest),
         tag: point.tag,

@@ -27,6 +27,8 @@ function toWhy(round: RoundPlan, one: Explanation, { whenDrawn, pinned }: Kept):
     role: task.role ?? null,
     kind: task.kind ?? '',
     dueOn: dateOfDayNumber(one.due),
+    weight: task.weight ?? 1,
+    outsideAtDue: task.outsideAtDue ?? null,
     place: shiftPlaceOf(instance, one.place),
     pinned,
     from: dateOf(one.from),

@@ -243,6 +243,9 @@ export const roundWhy = z.object({
       role: z.string().nullable(),
       kind: z.string(),
       dueOn: z.string(),
+      /** Points a day late, and the chance of being found outside that they follow; null where its record says nothing. */
+      weight: z.number(),
+      outsideAtDue: z.number().nullable(),
       place: shiftPlace.nullable(),
       /** Kept there when the round is drawn again. */
       pinned: z.boolean(),

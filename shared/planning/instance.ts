@@ -46,6 +46,8 @@ export type PlanTask = {
   id: string;
   min: number;
   weight?: number;
+  /** Chance, 0 to 1, that it will be found outside about when it is due, by its own record; what the weight follows. */
+  outsideAtDue?: number;
   due: number;
   earliest?: number;
   latest?: number;

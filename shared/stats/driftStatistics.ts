@@ -81,6 +81,8 @@ export type DriftStatistics = {
   control: (IndividualsChart & { of: 'drift' | 'rate'; values: number[]; isProvisional: boolean }) | null;
   lastDriftMilli: number | null;
   lastRatePerYear: number | null;
+  /** What it stands at now, as left, in units; null where that is not known. */
+  standing: number | null;
 };
 
 type Usable = { date: PlainDate; value: number };
@@ -114,7 +116,7 @@ function incrementsOf(points: readonly DriftPoint[]): Increment[] {
 }
 
 /** Where the newest series stands now, by its last visit; null where the as-left is not known. */
-function standing(points: readonly DriftPoint[]): number | null {
+function standingOf(points: readonly DriftPoint[]): number | null {
   const last = points.findLast(({ found, leftMilli }) => found !== null || leftMilli !== null);
   return last?.leftMilli === null || last === undefined ? null : last.leftMilli / 1000;
 }
@@ -249,7 +251,7 @@ export function driftStatistics(
     adjustmentMilli !== null && adjustmentMilli !== 0;
   const isAdjusted = members.some(isTouched);
   const [firstOn, lastOn] = [own[0]?.date ?? null, own.at(-1)?.date ?? null];
-  const now = standing(members);
+  const now = standingOf(members);
   const limit = limitMilli / 1000;
   const kendallOf = (): KendallTest | null => {
     if (own.length + bounds < GIVEN_FROM.trend) return null;
@@ -300,5 +302,6 @@ export function driftStatistics(
     control: controlOf(members),
     lastDriftMilli: drifts.at(-1)?.driftMilli ?? null,
     lastRatePerYear: drifts.at(-1)?.ratePerYear ?? null,
+    standing: now,
   };
 }

@@ -146,7 +146,7 @@ describe('a drawn round', () => {
 
   it('moves on a held main keep every shift in the order in which it finds the main', async () => {
     const service = await drawn();
-    // A whole draw has the high work of this main on one day, and the low work on the dawn of one before.
+    // A whole draw has the low work of this main on one day, and the high work on the dawn of one after.
     const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
     let { version } = (await service.call('rounds.show', { id: roundId })).round;
     const move = async (task: string, date: string, person: string): Promise<void> => {
@@ -155,11 +155,11 @@ describe('a drawn round', () => {
     };
     let both = 0;
     const orders = new Set<string>();
-    const days = ['2027-03-08', '2027-03-09', '2027-03-09', '2027-03-09'];
+    const days = ['2027-03-04', '2027-03-03', '2027-03-03', '2027-03-03'];
     for (const [at, date] of days.entries()) {
-      await move(`TC-Z1-0${at + 1}/occupied`, date, date === '2027-03-08' ? 'OV' : 'IM');
+      await move(`TC-Z1-0${at + 1}/unoccupied`, date, date === '2027-03-04' ? 'IM' : 'OV');
       for (const person of (await service.call('settings.all', {})).people) {
-        const key = { roundId, date: '2027-03-08', personId: person.id };
+        const key = { roundId, date: '2027-03-04', personId: person.id };
         for (const { switching, visits: own } of (await service.call('rounds.daySheet', key)).shifts) {
           const [held] = switching.filter((one) => one.main === 'ZM-S' && one.held?.isBoth);
           const states = own.flatMap((one) => (one.main === 'ZM-S' ? [one.airState] : []));

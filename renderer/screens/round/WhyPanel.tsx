@@ -19,6 +19,10 @@ function TaskWhy({ task, why, round }: { task: Task; why: RoundWhy; round: Round
   const pin = useCommand('rounds.pin');
   const facts: [string, string][] = [
     ['Due', task.dueOn],
+    [
+      'A day late costs',
+      `${task.weight} points${task.outsideAtDue === null ? ', as its class' : `; ${Math.round(100 * task.outsideAtDue)} % likely outside when it is due`}`,
+    ],
     ['May stand now', task.from && task.to ? `from ${task.from} to ${task.to}` : 'nowhere'],
     ['Waits for', listText(task.waitsFor)],
     ['Awaited by', listText(task.awaitedBy)],

@@ -17,6 +17,11 @@ export function tQuantile(p: number, degrees: number): number {
   return value;
 }
 
+/** The share of Student's t with so many degrees of freedom (> 0) that is at most `t`. */
+export function tCdf(t: number, degrees: number): number {
+  return cdfOfT(t, degrees);
+}
+
 /** Chance, 0 to 1, that Student's t lies as far from zero as `t`, on either side; from the lower tail, so that small ones are exact. */
 export function tTwoSided(t: number, degrees: number): number {
   return 2 * cdfOfT(-Math.abs(t), degrees);

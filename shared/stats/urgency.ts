@@ -1,0 +1,43 @@
+/**
+ * How urgent a check is, from the chance that its test point will be found outside: by its own line where it was never
+ * adjusted, by its rate between adjustments otherwise. The planner's price of a day late is the weight of the class times a
+ * factor between a half and two: one where the chance is what the target allows, a half where there is none, two from three
+ * times as much on. A choice of this program; without a record that says anything the class's weight stands.
+ */
+import { daysBetween, julianYearsBetween } from '../dates/plainDate.ts';
+import type { PlainDate } from '../dates/plainDate.ts';
+import { normalCdf } from './dist/normal.ts';
+import { tCdf } from './dist/studentT.ts';
+import type { DriftStatistics } from './driftStatistics.ts';
+import { GIVEN_FROM } from './givenFrom.ts';
+import { valueAt } from './leastSquares.ts';
+
+/** Chance, 0 to 1, of a reading outside +- limit (units) on a day; null where the record says nothing of it. */
+export function outsideChance(statistics: DriftStatistics, limit: number, on: PlainDate): number | null {
+  const { count, fit, rate, firstOn, lastOn, isAdjusted, standing } = statistics;
+  if (count < GIVEN_FROM.trend || !fit || !firstOn || !lastOn || standing === null) return null;
+  const outside = (value: number, spread: number, cdf: (z: number) => number): number =>
+    spread === 0
+      ? Number(Math.abs(value) > limit)
+      : cdf((-limit - value) / spread) + cdf((value - limit) / spread);
+  if (!isAdjusted) {
+    const x = julianYearsBetween(firstOn, on);
+    const spread = fit.s * Math.sqrt(1 + 1 / fit.count + (x - fit.xMean) ** 2 / fit.sxx);
+    return outside(valueAt(fit, x), spread, (z) => tCdf(z, fit.count - 2));
+  }
+  if (rate?.sigma == null || rate.error === null) return null;
+  const years = Math.max(0, daysBetween(lastOn, on)) / 365.25;
+  const spread = Math.sqrt(rate.sigma ** 2 * years + (rate.error * years) ** 2);
+  return outside(standing + rate.rate * years, spread, normalCdf);
+}
+
+/** The factor on the weight for a chance, with the share that the target allows to be outside. */
+export function urgencyFactor(chance: number, target: number): number {
+  return Math.min(2, 0.5 + (0.5 * chance) / (1 - target));
+}
+
+/** Weight of a task, a whole number from 1 to 10; the class's own where nothing is known. */
+export function urgentWeight(classWeight: number, chance: number | null, target: number): number {
+  const factor = chance === null ? 1 : urgencyFactor(chance, target);
+  return Math.min(10, Math.max(1, Math.round(classWeight * factor)));
+}
