@@ -207,7 +207,8 @@ function surelyInside(
 /** Adjusted readings do not scatter about a line on their own: a line through them has no limits that hold. */
 function bandOf(fit: Fit, own: readonly Usable[], isAdjusted: boolean): BandPoint[] {
   const [firstOn, lastOn] = [own[0].date, own[own.length - 1].date];
-  const years = 1.5 * julianYearsBetween(firstOn, lastOn);
+  // Of an adjusted device no line is drawn ahead: it says nothing of where the device will stand.
+  const years = (isAdjusted ? 1 : 1.5) * julianYearsBetween(firstOn, lastOn);
   return Array.from({ length: BAND_POINTS + 1 }, (_, index) => {
     const x = (index / BAND_POINTS) * years;
     const isKnown = own.length >= GIVEN_FROM.trend && !isAdjusted;

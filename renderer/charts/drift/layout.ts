@@ -52,7 +52,10 @@ function span(series: DriftSeries): { from: string; to: string } {
   const from = points[0]?.date ?? '2020-01-01';
   const last = points.at(-1)?.date ?? from;
   const ahead = statistics.band.at(-1)?.date ?? last;
-  const to = ahead > last ? ahead : last;
+  const reach = addDays(last, Math.round(daysBetween(from, last) / 2));
+  const { leaving } = statistics;
+  const leaves = leaving.kind === 'dated' && leaving.on <= reach ? leaving.on : last;
+  const to = [ahead, last, leaves].toSorted().at(-1) ?? last;
   const pad = Math.max(60, Math.round(daysBetween(from, to) * 0.04));
   return { from: addDays(from, -pad), to: addDays(to, pad) };
 }
