@@ -7,7 +7,7 @@ import { daysBetween } from '../../shared/dates/plainDate.ts';
 import { COMMON_FROM } from '../../shared/stats/driftGroups.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
 import { median } from 'simple-statistics';
-import { visitOf } from './visits.ts';
+import { visitsOf } from './visits.ts';
 
 /** Drifts that end within so many days of each other belong to one round. */
 const NEAR_DAYS = 45;
@@ -23,7 +23,7 @@ async function driftsOf(
 ): Promise<Drift[]> {
   const records = await historiesOf(db, { from: point.id, to: point.id }, replaced);
   const replacedOn = (await replacementDays(db, point.deviceId)).get(point.deviceId);
-  const visits = records.map((row) => visitOf(row, { replacedOn, inServiceOn: point.inServiceOn }));
+  const visits = visitsOf(records, { replacedOn, inServiceOn: point.inServiceOn });
   return driftPoints(visits).flatMap(({ date, driftMilli, driftFlagged }, index) =>
     driftMilli === null || driftFlagged
       ? []

@@ -9,7 +9,7 @@ import { driftPoints, toleranceTally } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { whatMayBeSaid } from '../../shared/stats/driftWords.ts';
 import { differenceLabel } from '../../shared/units/units.ts';
-import { visitOf } from './visits.ts';
+import { visitsOf } from './visits.ts';
 
 /** The series of one test point. Throws `not_found` when there is none. */
 export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSeries> {
@@ -21,7 +21,7 @@ export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSe
     await replacedRecords(db, testPointId),
   );
   const replacedOn = (await replacementDays(db, point.deviceId)).get(point.deviceId);
-  const visits = rows.map((row) => visitOf(row, { replacedOn, inServiceOn: point.inServiceOn }));
+  const visits = visitsOf(rows, { replacedOn, inServiceOn: point.inServiceOn });
   const points = driftPoints(visits);
   const toleranceMilli = toleranceOf(point);
   const statistics = driftStatistics(points, toleranceMilli);

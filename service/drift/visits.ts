@@ -40,8 +40,24 @@ function heldOf(json: string) {
   return held;
 }
 
-/** The visit of one record. */
-export function visitOf(
+/**
+ * The visits of one test point's records, in their order. A replacement closes every series of the device: where this
+ * point was read on that very day the record carries it, else the last one before is the last of its device.
+ */
+export function visitsOf(
+  rows: readonly HistoryRow[],
+  about: { replacedOn: ReadonlySet<string> | undefined; inServiceOn: string | null },
+): DriftVisit[] {
+  const visits = rows.map((row) => visitOf(row, about));
+  for (const day of about.replacedOn ?? []) {
+    if (rows.some((row) => row.done_on === day)) continue;
+    const before = visits.findLast(({ date }) => date < day);
+    if (before && before.event === 'none') before.isLastOfDevice = true;
+  }
+  return visits;
+}
+
+function visitOf(
   row: HistoryRow,
   { replacedOn, inServiceOn }: { replacedOn: ReadonlySet<string> | undefined; inServiceOn: string | null },
 ): DriftVisit {

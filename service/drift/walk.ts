@@ -8,7 +8,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
 import type { DriftPoint, DriftVisit } from '../../shared/stats/driftSeries.ts';
 import type { JobHooks } from '../context.ts';
-import { visitOf } from './visits.ts';
+import { visitsOf } from './visits.ts';
 
 const STRETCH = 2_000;
 
@@ -48,7 +48,7 @@ export async function walkHistories(
       if (at === first) continue;
       const own = records.slice(first, at);
       const replacedOn = replacements.get(row.deviceId);
-      const visits = own.map((record) => visitOf(record, { replacedOn, inServiceOn: row.inServiceOn }));
+      const visits = visitsOf(own, { replacedOn, inServiceOn: row.inServiceOn });
       each({ row, toleranceMilli: toleranceOf(row), records: own, visits, points: driftPoints(visits) });
     }
   }

@@ -24,6 +24,8 @@ export type DriftVisit = {
   isLeftAsBound?: boolean;
   /** `replaced`: another device hangs there when the technician leaves. `changed`: repaired, its drift begins anew. */
   event: 'none' | 'replaced' | 'changed';
+  /** The device was replaced before the next visit: what was left here says nothing of the next one. */
+  isLastOfDevice?: boolean;
   /** True when the supply was found wrong at this visit: the value is kept and marked. */
   supplyFlagged: boolean;
   /** How the error was read, and what it refers to; null for points whose error is a plain difference. */
@@ -196,9 +198,10 @@ function afterVisit(running: Running, visit: DriftVisit, value: number | null): 
         flagged: visit.supplyFlagged,
       }
     : running.last;
+  if (visit.isLastOfDevice) return freshSeries(running.series + 1, null);
   if (visit.event !== 'none') return freshSeries(running.series + 1, last);
-  if (visit.found !== null && value === null && visit.leftMilli !== null)
-    // A bound says nothing of how far it was adjusted: the unadjusted series starts again at the as-left.
+  if (value === null && visit.leftMilli !== null && (visit.found !== null || running.last !== null))
+    // A bound, or nothing as found, says nothing of how far it was adjusted: the series starts again at the as-left.
     return freshSeries(running.series + 1, last);
   const adjustment = value === null || visit.leftMilli === null ? 0 : visit.leftMilli - value;
   return { ...running, last, adjustedMilli: running.adjustedMilli + adjustment };

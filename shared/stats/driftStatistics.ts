@@ -271,14 +271,14 @@ export function driftStatistics(
     if (isAdjusted && rate)
       return leavingByIncrements(
         rate,
-        { now, firstOn, lastOn: members.at(-1)?.date ?? lastOn },
+        { now, firstOn, lastOn: lastRead?.date ?? lastOn },
         { limit, sureness, noise, stretches: members.filter(isTouched).length + 1 },
       );
     // The series as if never adjusted stands off by what was adjusted before; here by the first as-left only.
     const off = now - (y.at(-1) ?? now);
     return leavingByLine(fit, own, { low: -limit - off, high: limit - off }, sureness);
   };
-  const drifts = counted.filter(({ driftMilli }) => driftMilli !== null);
+  const drifts = members.filter(({ driftMilli, driftFlagged }) => driftMilli !== null && !driftFlagged);
   const residuals = fit ? y.map((value, index) => value - valueAt(fit, x[index])) : [];
   return {
     series: newest,

@@ -53,7 +53,7 @@ export function whatMayBeSaid(statistics: DriftStatistics, { unit, up, down }: W
     const last = statistics.lastDriftMilli;
     return last === null
       ? `${readings}: too few for a trend.${leavingWords(leaving)}`
-      : `Last drift ${signed(last / 1000)} ${unit}; ${readings} are too few for a trend.${leavingWords(leaving)}`;
+      : `Last drift ${signed(last / 1000)} ${unit}; ${readings} ${count === 1 ? 'is' : 'are'} too few for a trend.${leavingWords(leaving)}`;
   }
   const slope = isAdjusted && rate ? rate.rate : (median?.slope ?? 0);
   const by = isAdjusted ? 'by what it moved between adjustments' : 'by the median of slopes';

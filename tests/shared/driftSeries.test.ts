@@ -165,6 +165,41 @@ describe('what breaks, flags and leaves out', () => {
   });
 });
 
+describe('what breaks a series unseen', () => {
+  it('a replacement between two visits: no drift runs across it', () =>
+    expect(
+      driftPoints([visit(0, 0), visit(1, 300, { isLastOfDevice: true }), visit(2, 100), visit(3, 200)]).map(
+        (one) => [one.series, one.driftMilli],
+      ),
+    ).toEqual([
+      [0, null],
+      [0, 300],
+      [1, null],
+      [1, 100],
+    ]));
+  it('a visit that noted only what was left: how far it was adjusted is not known', () =>
+    expect(
+      driftPoints([visit(0, 200), visit(1, 600), visit(2, null, { leftMilli: 0 }), visit(3, 200)]).map(
+        (one) => [one.series, one.driftMilli, one.unadjustedMilli],
+      ),
+    ).toEqual([
+      [0, null, 200],
+      [0, 400, 600],
+      [0, null, null],
+      [1, 200, 200],
+    ]));
+  it('a visit without access at the end moves no date', () => {
+    const rows = [0, 610, 590, 640, 600, 620].map((found, year) => visit(year, found, { leftMilli: 0 }));
+    const dated = (visits: DriftVisit[]) => driftStatistics(driftPoints(visits), 2_000).leaving;
+    expect(dated([...rows, visit(7, null)])).toEqual(dated(rows));
+  });
+  it('the last drift is one of the newest series', () =>
+    expect(
+      driftStatistics(driftPoints([visit(0, 0), visit(1, 900, { leftMilli: null }), visit(2, 200)]), 2_000)
+        .lastDriftMilli,
+    ).toBe(null));
+});
+
 describe('what may be said by the number of readings', () => {
   const creeping = (count: number): DriftVisit[] =>
     [0, 310, 480, 730, 880, 1_130, 1_290, 1_520].slice(0, count).map((milli, year) => visit(year, milli));
