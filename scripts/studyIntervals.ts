@@ -140,6 +140,7 @@ function recommended({ visits, interval }: History, group: GroupEvidence, noise:
         found ? [{ errorMilli: found.milli, isOutside: Math.abs(found.milli) > TOLERANCE }] : [],
       ),
       lastDoneOn: visits[visits.length - 1].date,
+      isAnswered: false,
       group,
     },
     policy,

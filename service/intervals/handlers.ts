@@ -120,6 +120,7 @@ export const intervalHandlers: GroupHandlers<'intervals'> = {
   },
 
   savePolicy: async ({ db, clock, personId }, { policy, version, why }) => {
+    if (personId === null) refuseField('person', '', 'choose who sets it');
     const held = await intervalPolicyOf(db);
     requireVersion(version, { version: held.version, values: held.value });
     await writeSetting(db, 'intervals', policy, held.version);

@@ -1,4 +1,5 @@
 /** `intervals.recommend`: what the data of each test point, and of each class, say of its interval. */
+import type { BookDb } from '../../db/book.ts';
 import { everywhere, intervalOf } from '../../db/driftPoints.ts';
 import type { DriftPointRow } from '../../db/driftPoints.ts';
 import type { RecommendedClass, RecommendedPoint } from '../../shared/contract/intervals.ts';
@@ -28,7 +29,7 @@ import { intervalPolicyOf } from './policy.ts';
 /** Results are pooled by month: a fit over single days would say the same, and take a thousand times as long. */
 const MONTH = 365.25 / 12;
 
-type Kept = Omit<Evidence, 'group'>;
+type Kept = Omit<Evidence, 'group' | 'isAnswered'>;
 
 const noNoise: NoiseTerms = { neighbours: 0, outer: 0, count: 0 };
 
@@ -117,6 +118,7 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
       return [key, groupOf(`all ${kind} points${unit === 'none' ? '' : ` in ${unitLabel(unit)}`}`, own)];
     }),
   );
+  const changed = await changedIntervals(db);
   const points: RecommendedPoint[] = [];
   await walkHistories(db, scope, hooks, (walked) => {
     const { row } = walked;
@@ -132,7 +134,14 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
       main: row.main,
       unit: row.unit,
       lastDoneOn: row.lastDoneOn,
-      recommendation: recommendInterval({ ...evidence, group: groups.get(classKey(row)) ?? null }, policy),
+      recommendation: recommendInterval(
+        {
+          ...evidence,
+          isAnswered: (changed.get(`${row.deviceId} ${row.role || row.kind}`) ?? '') > (row.lastDoneOn ?? ''),
+          group: groups.get(classKey(row)) ?? null,
+        },
+        policy,
+      ),
     });
   });
   const defaults = await db
@@ -159,3 +168,19 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
   });
   return { policy, points, classes };
 };
+
+/** Days on which intervals of test points were changed last, by device and what of it. */
+async function changedIntervals(db: BookDb): Promise<Map<string, string>> {
+  const rows = await db
+    .selectFrom('setting_change')
+    .select(['device_id', 'what', (eb) => eb.fn.max('at').as('at')])
+    .where('what', 'like', 'interval of %')
+    .groupBy(['device_id', 'what'])
+    .execute();
+  return new Map(
+    rows.map(({ device_id, what, at }) => [
+      `${device_id} ${what.replace('interval of ', '')}`,
+      at.slice(0, 10),
+    ]),
+  );
+}

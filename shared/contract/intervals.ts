@@ -8,7 +8,7 @@ export const defaultIntervalPolicy: IntervalPolicy = { target: 0.9, leastDays: 9
 
 export const intervalPolicy = z
   .object({
-    target: z.number().min(0.5).max(0.99),
+    target: z.number().min(0.75).max(0.99),
     leastDays: z.number().int().min(7).max(3660),
     mostDays: z.number().int().min(7).max(3660),
   })
@@ -57,7 +57,7 @@ export const intervals = {
     input: z.object({
       policy: intervalPolicy,
       version: z.number().int(),
-      why: z.string().max(500).default(''),
+      why: z.string().trim().min(1, 'say why').max(500),
     }),
     output: nothing,
   }),

@@ -25,8 +25,11 @@ function signed(value: number): string {
 
 /** Which way it goes, as a test says; null where there is none. */
 export function trendWord(statistics: DriftStatistics): 'rises' | 'falls' | 'none' | null {
-  const { kendall, count, bounds } = statistics;
+  const { kendall, count, bounds, isAdjusted, rate } = statistics;
   if (kendall === null || count + bounds < GIVEN_FROM.trend) return null;
+  // What is summed up between adjustments wanders by itself: there the limits of the rate decide.
+  if (isAdjusted)
+    return rate?.span == null ? 'none' : rate.span.low > 0 ? 'rises' : rate.span.high < 0 ? 'falls' : 'none';
   if ((kendall.exactP ?? kendall.p) > SURE) return 'none';
   return kendall.s > 0 ? 'rises' : 'falls';
 }

@@ -43,6 +43,8 @@ export type Evidence = {
   /** As-found results in order of time; null where a bound does not say. */
   results: readonly { errorMilli: number; isOutside: boolean | null }[];
   lastDoneOn: PlainDate | null;
+  /** Its interval was changed since its last reading: that reading is answered already. */
+  isAnswered: boolean;
   group: GroupEvidence | null;
 };
 
@@ -92,12 +94,22 @@ export function ruleTarget(target: number): number {
   return 1 - 1.75 * (1 - target);
 }
 
-/** The longest interval of the grid that is not above `days`; the shortest of the grid where none is. */
+/** The longest interval of the grid that is not above `days`; below the grid whole days. */
 export function onGrid(days: number): number {
-  return INTERVAL_GRID.findLast((one) => one <= days) ?? INTERVAL_GRID[0];
+  return INTERVAL_GRID.findLast((one) => one <= days) ?? Math.max(1, Math.floor(days));
 }
 
-function staircase({ results, toleranceMilli, presentDays }: Evidence, policy: IntervalPolicy): RuleAnswer {
+function staircase(
+  { results, toleranceMilli, presentDays, isAnswered }: Evidence,
+  policy: IntervalPolicy,
+): RuleAnswer {
+  if (isAnswered)
+    return {
+      rule: 'staircase',
+      days: presentDays,
+      counts: true,
+      words: 'The last reading is answered already: its interval was changed since.',
+    };
   const rule = { ...STAIRCASE, least: policy.leastDays, most: policy.mostDays };
   const steps = results.flatMap(({ errorMilli, isOutside }) =>
     isOutside === null ? [] : [isOutside ? 'shorten' : staircaseStep(errorMilli, toleranceMilli, rule)],
@@ -231,7 +243,11 @@ export function recommendInterval(evidence: Evidence, policy: IntervalPolicy): R
   const shortest = counting.reduce((best, one) => ((one.days ?? 0) < (best.days ?? 0) ? one : best));
   const wanted = shortest.days ?? presentDays;
   // Its own dated record may double an interval; everything else extends it by a quarter.
-  const stepUp = presentDays * (dated ? 2 : STAIRCASE.extend);
+  const stepUp = evidence.isAnswered
+    ? presentDays
+    : dated
+      ? 2 * presentDays + 1
+      : presentDays * STAIRCASE.extend;
   const within = Math.min(policy.mostDays, Math.max(policy.leastDays, Math.min(wanted, stepUp)));
   const gridded = onGrid(within);
   // An interval that is to be kept is not shortened by the grid.
@@ -239,11 +255,11 @@ export function recommendInterval(evidence: Evidence, policy: IntervalPolicy): R
   const heldBy =
     wanted < policy.leastDays
       ? 'least'
-      : wanted > policy.mostDays
-        ? 'most'
-        : wanted > within + 1e-9
+      : wanted > within + 1e-9
+        ? stepUp < policy.mostDays
           ? 'one step'
-          : null;
+          : 'most'
+        : null;
   const change =
     days === presentDays
       ? `Keep ${months(days)}`

@@ -114,6 +114,8 @@ describe('recommended intervals', () => {
       .limit(1)
       .executeTakeFirstOrThrow();
     expect(change).toMatchObject({ why: 'after the drift of eight years', person_id: 1 });
+    // The same readings ask for nothing twice.
+    expect(changesOf(await service.runJob('intervals.recommend', { kind: 'setpoint' }))).toEqual([]);
     // A second press, from what the book does not hold any more.
     await expect(
       service.call('intervals.accept', { why: 'again', points: changes, classes: [] }, 1),
@@ -156,15 +158,19 @@ describe('recommended intervals', () => {
   it('go by the policy of the book', async () => {
     const service = await sampleService();
     const { policy, version } = await service.call('intervals.policy', {});
-    await service.call('intervals.savePolicy', {
-      policy: { ...policy, mostDays: 365 },
-      version,
-      why: 'yearly at least',
-    });
+    await service.call(
+      'intervals.savePolicy',
+      { policy: { ...policy, mostDays: 365 }, version, why: 'yearly at least' },
+      1,
+    );
     const { points } = await service.runJob('intervals.recommend', {});
     expect(Math.max(...changesOf({ points } as Recommended).map(({ to }) => to))).toBeLessThanOrEqual(365);
     await expect(
-      service.call('intervals.savePolicy', { policy: { ...policy, leastDays: 2_000 }, version: version + 1 }),
+      service.call(
+        'intervals.savePolicy',
+        { policy: { ...policy, leastDays: 2_000 }, version: version + 1, why: 'so' },
+        1,
+      ),
     ).rejects.toMatchObject({ code: 'invalid_input' });
     await headHash(service);
   });

@@ -34,6 +34,7 @@ function evidence(visits: DriftVisit[], change: Partial<Evidence> = {}): Evidenc
       found === null ? [] : [{ errorMilli: found.milli, isOutside: Math.abs(found.milli) > 1_000 }],
     ),
     lastDoneOn: visits.at(-1)?.date ?? null,
+    isAnswered: false,
     group: null,
     ...change,
   };
@@ -143,6 +144,20 @@ describe('a recommended interval', () => {
     expect(recommendInterval(evidence(good.slice(0, 2)), policy)).toMatchObject({ days: 456 });
     expect(recommendInterval(evidence(good), policy)).toMatchObject({ days: 456, heldBy: 'one step' });
   });
+  it('a reading that was answered is not answered again', () => {
+    const out = evidence([visit(0, 0), visit(1, 1_400, 0)], { presentDays: 182, isAnswered: true });
+    expect(recommendInterval(out, policy).days).toBe(182);
+    const good = evidence([visit(0, 0), visit(1, 100)], { presentDays: 456, isAnswered: true });
+    expect(recommendInterval(good, policy).days).toBe(456);
+  });
+  it('a policy of weeks is kept to', () =>
+    expect(
+      recommendInterval(evidence([visit(0, 0), visit(1, 1_400, 0)], { presentDays: 60 }), {
+        target: 0.9,
+        leastDays: 20,
+        mostDays: 60,
+      }).days,
+    ).toBe(30));
   it('between 80 % and the tolerance: kept', () =>
     expect(recommendInterval(evidence([visit(0, 100), visit(1, 900)]), policy).days).toBe(365));
   it('a creeping one is there before it leaves tolerance, and its own record stands before the group’s', () => {
@@ -193,7 +208,7 @@ describe('a recommended interval', () => {
       ),
     ));
   it('the grid rounds down', () =>
-    expect([80, 91, 364, 365, 5_000].map(onGrid)).toEqual([91, 91, 334, 365, 1_826]));
+    expect([80, 91, 364, 365, 5_000].map(onGrid)).toEqual([80, 91, 334, 365, 1_826]));
 });
 
 describe('groups', () => {

@@ -43,7 +43,9 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
       'Trend or chance',
       own.kendall === null || word === null
         ? 'under five readings'
-        : `${word === 'none' ? 'no trend' : word}; chance ${chance(own.kendall.exactP ?? own.kendall.p)}${own.kendall.exactP === null ? '' : ', exact'} (Mann-Kendall)`,
+        : own.isAdjusted
+          ? `${word === 'none' ? 'no trend' : word}, by the limits of the rate between adjustments`
+          : `${word === 'none' ? 'no trend' : word}; chance ${chance(own.kendall.exactP ?? own.kendall.p)}${own.kendall.exactP === null ? '' : ', exact'} (Mann-Kendall)`,
     ],
     [
       'Between adjustments',

@@ -34,7 +34,7 @@ function Policy() {
   if (!held.data) return <Waiting what="Reading the policy…" />;
   const { policy, version } = held.data;
   const text = {
-    target: String(Math.round(policy.target * 100)),
+    target: String(Math.round(policy.target * 1000) / 10),
     leastDays: String(policy.leastDays),
     mostDays: String(policy.mostDays),
     why: '',
@@ -53,7 +53,7 @@ function Policy() {
         <TextInput label="At most" numeric unit="days" value={text.mostDays} onChange={set('mostDays')} />
         <TextInput label="Why" value={text.why} onChange={set('why')} className="wide" />
         <Button
-          isDisabled={save.isPending}
+          isDisabled={save.isPending || text.why.trim() === '' || workingPersonId() === null}
           onPress={() =>
             save.mutate(
               {
@@ -212,7 +212,10 @@ function Answered({ answer, onAccepted }: { answer: Answer; onAccepted: (changed
         <SelectInput
           label="Show"
           value={show}
-          onChange={(value) => setShow(value as Show)}
+          onChange={(value) => {
+            setShow(value as Show);
+            setPoints(new Set());
+          }}
           options={[
             { value: 'changes', label: 'those with another interval' },
             { value: 'shorter', label: 'those to be shortened' },
