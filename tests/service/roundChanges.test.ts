@@ -146,28 +146,41 @@ describe('a drawn round', () => {
 
   it('moves on a held main keep every shift in the order in which it finds the main', async () => {
     const service = await drawn();
-    // A whole draw has the low work of this main on one day, and the high work on the dawn of one after.
+    // A whole draw has the work of one state of this main on one day, and that of the other on the dawn of another.
     const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
-    let { version } = (await service.call('rounds.show', { id: roundId })).round;
+    const whole = await service.call('rounds.show', { id: roundId });
+    let { version } = whole.round;
     const move = async (task: string, date: string, person: string): Promise<void> => {
       await service.call('rounds.move', { id: roundId, version, task, to: { date, shift: 'day', person } });
       version += 1;
     };
+    const byDay = whole.visits.filter(({ shift }) => shift === 'day');
+    const held = byDay.find(({ tasks }) => tasks.some(({ id }) => /^TC-Z1-01\/\w*occupied$/u.test(id)));
+    if (!held) throw new Error('no work on the held main by day');
+    const isHigh = held.tasks.some(({ id }) => id.endsWith('/unoccupied'));
+    const dates = [...new Set(byDay.map(({ date }) => date))].toSorted();
+    // What is moved beside it the main is found in, the day after, or left in, the day before.
+    const beside = dates[dates.indexOf(held.date) + (isHigh ? 1 : -1)];
+    const other = byDay.find(({ date, person }) => date === beside && person !== held.person)?.person ?? 'IM';
     let both = 0;
     const orders = new Set<string>();
-    const days = ['2027-03-04', '2027-03-03', '2027-03-03', '2027-03-03'];
+    const days = [held.date, beside, beside, beside];
     for (const [at, date] of days.entries()) {
-      await move(`TC-Z1-0${at + 1}/unoccupied`, date, date === '2027-03-04' ? 'IM' : 'OV');
+      await move(
+        `TC-Z1-0${at + 1}/${isHigh ? 'occupied' : 'unoccupied'}`,
+        date,
+        date === held.date ? held.person : other,
+      );
       for (const person of (await service.call('settings.all', {})).people) {
-        const key = { roundId, date: '2027-03-04', personId: person.id };
+        const key = { roundId, date: held.date, personId: person.id };
         for (const { switching, visits: own } of (await service.call('rounds.daySheet', key)).shifts) {
-          const [held] = switching.filter((one) => one.main === 'ZM-S' && one.held?.isBoth);
+          const [switched] = switching.filter((one) => one.main === 'ZM-S' && one.held?.isBoth);
           const states = own.flatMap((one) => (one.main === 'ZM-S' ? [one.airState] : []));
-          if (!held || new Set(states).size < 2) continue;
+          if (!switched || new Set(states).size < 2) continue;
           both += 1;
-          orders.add(`${held.held?.found}`);
-          expect(states[0]).toBe(held.held?.found);
-          expect(held.begin).not.toBe(null);
+          orders.add(`${switched.held?.found}`);
+          expect(states[0]).toBe(switched.held?.found);
+          expect(switched.begin).not.toBe(null);
         }
       }
     }
