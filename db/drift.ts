@@ -26,7 +26,7 @@ export type HistoryRow = {
 };
 
 /** Histories of the test points with ids in a span, by test point, oldest record first; corrected records among them. */
-export function historyQuery(db: BookDb, { from, to }: { from: number; to: number }) {
+function historyQuery(db: BookDb, { from, to }: { from: number; to: number }) {
   return db
     .selectFrom('calibration as c')
     .select([

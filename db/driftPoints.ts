@@ -16,7 +16,6 @@ export function driftPointsQuery(db: BookDb, scope: PointScope) {
     .leftJoin('class_default as cd', (join) =>
       join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
     )
-    .leftJoin('controller as co', 'co.device_id', 'd.id')
     .leftJoin('device as m', 'm.id', 'd.main_id')
     .leftJoin('level as l', 'l.id', 'd.level_id')
     .leftJoin('building as b', 'b.id', 'd.building_id')
@@ -30,7 +29,6 @@ export function driftPointsQuery(db: BookDb, scope: PointScope) {
       'tp.tolerance_milli as ownTolerance',
       'tp.interval_days as ownInterval',
       'tp.last_done_on as lastDoneOn',
-      'tp.version',
       'd.id as deviceId',
       'd.tag',
       'd.class',
@@ -41,7 +39,6 @@ export function driftPointsQuery(db: BookDb, scope: PointScope) {
       'cd.action_limit_milli as actionLimit',
       'cd.tolerance_milli as classTolerance',
       'cd.interval_days as classInterval',
-      'co.controller_kind as controllerKind',
       'm.tag as main',
       'b.code as building',
       'l.code as level',
@@ -59,13 +56,6 @@ export type DriftPointRow = Awaited<ReturnType<ReturnType<typeof driftPointsQuer
 
 /** Every test point. */
 export const everywhere: PointScope = { mainId: null, levelId: null, kind: null, class: null };
-
-/** Interval in force of a point, days: its own, else its device's, else its class's. */
-export function intervalOf(
-  row: Pick<DriftPointRow, 'ownInterval' | 'deviceInterval' | 'classInterval'>,
-): number {
-  return row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365;
-}
 
 /** Tolerance of a point in thousandths: its own, else its class's. */
 export function toleranceOf(row: Pick<DriftPointRow, 'ownTolerance' | 'classTolerance'>): number {

@@ -2,9 +2,11 @@
  * Due dates: kept with each test point, written in the same transaction as whatever moves them, and read by
  * index. `verify` recomputes them all.
  */
-import { dueOn } from '../shared/trade/due.ts';
+import { dueOn, intervalOf } from '../shared/trade/due.ts';
+import type { Selectable } from 'kysely';
 import type { BookDb } from './book.ts';
 import { lastDone } from './records.ts';
+import type { ClassDefaultTable } from './schema.ts';
 
 const CHUNK = 500;
 
@@ -27,9 +29,9 @@ async function dueFacts(db: BookDb, ids: readonly number[]): Promise<DueFactsRow
     )
     .select([
       'tp.id',
-      'tp.interval_days',
-      'd.interval_days as device_interval',
-      'cd.interval_days as class_interval',
+      'tp.interval_days as ownInterval',
+      'd.interval_days as deviceInterval',
+      'cd.interval_days as classInterval',
       'd.in_service_on',
       'tp.due_on',
       'tp.last_done_on',
@@ -39,7 +41,7 @@ async function dueFacts(db: BookDb, ids: readonly number[]): Promise<DueFactsRow
   const done = await lastDone(db, ids);
   return rows.map((row) => ({
     id: row.id,
-    intervalDays: row.interval_days ?? row.device_interval ?? row.class_interval ?? 365,
+    intervalDays: intervalOf(row),
     inServiceOn: row.in_service_on,
     lastDoneOn: done.get(row.id) ?? null,
     storedDueOn: row.due_on,
@@ -69,6 +71,23 @@ export async function refreshDue(db: BookDb, testPointIds: readonly number[]): P
         .execute();
     }
   }
+}
+
+/** Recomputes the due dates of a class's test points, when the interval of the class was changed. */
+export async function refreshDueOfClass(
+  db: BookDb,
+  { kind, unit }: Pick<Selectable<ClassDefaultTable>, 'kind' | 'unit'>,
+): Promise<void> {
+  const points = await db
+    .selectFrom('test_point')
+    .select('id')
+    .where('kind', '=', kind)
+    .where('unit', '=', unit)
+    .execute();
+  await refreshDue(
+    db,
+    points.map(({ id }) => id),
+  );
 }
 
 /** Test points whose stored due date is not what the records say; for `verify`. */

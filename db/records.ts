@@ -265,6 +265,36 @@ export async function appendSettingChange(
   return id;
 }
 
+type SettingValue = string | number | boolean | null;
+
+function settingText(value: SettingValue): string | null {
+  return value === null ? null : String(value);
+}
+
+/** A setting change for each named value that differs; `named` pairs a key with its word, all keys by default. */
+export async function appendSettingChanges<T extends { readonly [K in keyof T]: SettingValue }>(
+  db: BookDb,
+  values: {
+    before: Readonly<T>;
+    after: Readonly<T>;
+    named?: readonly (readonly [keyof T & string, string])[];
+  },
+  by: { subject: string; at: string; person_id: number | null; why: string },
+): Promise<void> {
+  const { before, after } = values;
+  const named =
+    values.named ?? (Object.keys(after) as (keyof T & string)[]).map((key) => [key, key] as const);
+  for (const [key, what] of named)
+    if (before[key] !== after[key])
+      await appendSettingChange(db, {
+        ...by,
+        what,
+        device_id: null,
+        from_value: settingText(before[key]),
+        to_value: settingText(after[key]),
+      });
+}
+
 /** The chain entry of a stored replacement; null when there is no such row. */
 export async function replacementContent(db: BookDb, id: number): Promise<unknown> {
   const row = await db
@@ -322,15 +352,6 @@ function listQuery(db: BookDb) {
     .leftJoin('correction as x', 'x.replaced_id', 'c.id')
     .select(calibrationColumns.map((column) => `c.${column}` as const))
     .select(['tp.kind', 'tp.role', 'p.initials as person_initials', 'x.replacement_id as replaced_by']);
-}
-
-/** Calibrations of one test point, oldest first, with those that were corrected marked. */
-export async function calibrationsOf(db: BookDb, testPointId: number): Promise<CalibrationListRow[]> {
-  return listQuery(db)
-    .where('c.test_point_id', '=', testPointId)
-    .orderBy('c.done_on')
-    .orderBy('c.id')
-    .execute();
 }
 
 /** The newest calibrations of a device, newest first. */

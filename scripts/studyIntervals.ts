@@ -11,14 +11,12 @@ import { crossingOf } from '../shared/stats/crossing.ts';
 import { driftPoints } from '../shared/stats/driftSeries.ts';
 import type { DriftVisit } from '../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../shared/stats/driftStatistics.ts';
+import { groupEvidence } from '../shared/stats/groupEvidence.ts';
+import type { GroupEvidence } from '../shared/stats/groupEvidence.ts';
 import { leastSquares, predictionSpan } from '../shared/stats/leastSquares.ts';
 import { addNoise, noiseTerms, pooledNoise } from '../shared/stats/readingNoise.ts';
 import { onGrid, recommendInterval, ruleTarget } from '../shared/stats/recommend.ts';
-import type { GroupEvidence } from '../shared/stats/recommend.ts';
-import { fitReliability } from '../shared/stats/reliability.ts';
-import type { Tested } from '../shared/stats/reliability.ts';
 import { renewalResults } from '../shared/stats/renewals.ts';
-import type { RenewalResult } from '../shared/stats/renewals.ts';
 
 const at = process.argv.indexOf('--points');
 const POINTS = at > 0 ? Number(process.argv[at + 1]) : 20_000;
@@ -99,34 +97,12 @@ function visitNow(point: Setpoint, date: string): DriftVisit {
 type History = { point: Setpoint; visits: DriftVisit[]; interval: number };
 type Policy = 'every 12 months' | 'every 24 months' | 'staircase' | 'recommended';
 
-function byMonth(results: readonly RenewalResult[]): Tested[] {
-  const months = new Map<string, Tested>();
-  for (const { since, days, isInside } of results) {
-    const from = Math.round(since / 30.4375);
-    const to = Math.max(from + 1, Math.round(days / 30.4375));
-    const held = months.get(`${from} ${to}`) ?? {
-      interval: to * 30.4375,
-      since: from * 30.4375,
-      tested: 0,
-      inside: 0,
-    };
-    held.tested += 1;
-    if (isInside) held.inside += 1;
-    months.set(`${from} ${to}`, held);
-  }
-  return [...months.values()];
-}
-
 /** The group of all, as the book knows it. */
 function groupOf(histories: readonly History[]): GroupEvidence {
-  const results = histories.flatMap(({ visits }) => renewalResults(driftPoints(visits), TOLERANCE));
-  return {
-    name: 'all setpoints',
-    tested: results.length,
-    inside: results.filter(({ isInside }) => isInside).length,
-    interval: 365,
-    reliability: fitReliability(byMonth(results)),
-  };
+  return groupEvidence(
+    'all setpoints',
+    histories.flatMap(({ visits }) => renewalResults(driftPoints(visits), TOLERANCE)),
+  );
 }
 
 function recommended({ visits, interval }: History, group: GroupEvidence, noise: number): number {

@@ -2,7 +2,7 @@
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
 import { appendCertificate, appendInstrumentFault, certificatesOf, gaugeColumns } from '../../db/gauges.ts';
-import { appendSettingChange } from '../../db/records.ts';
+import { appendSettingChanges } from '../../db/records.ts';
 import { fitnessOf, instrumentUnits, limitOf } from '../../shared/cards/instruments.ts';
 import type { Instrument } from '../../shared/cards/instruments.ts';
 import { AppError, refuseField } from '../../shared/contract/errors.ts';
@@ -195,18 +195,11 @@ export const gaugeHandlers: GroupHandlers<'gauges'> = {
       .set({ ...row, version: sql<number>`version + 1` })
       .where('id', '=', input.id)
       .execute();
-    for (const [column, what] of watched)
-      if (held[column] !== row[column])
-        await appendSettingChange(db, {
-          what,
-          subject: `instrument ${row.tag}`,
-          device_id: null,
-          from_value: held[column] === null ? null : String(held[column]),
-          to_value: row[column] === null ? null : String(row[column]),
-          at: clock.now(),
-          person_id: personId,
-          why: '',
-        });
+    await appendSettingChanges(
+      db,
+      { before: held, after: row, named: watched },
+      { subject: `instrument ${row.tag}`, at: clock.now(), person_id: personId, why: '' },
+    );
     return { id: input.id };
   },
 

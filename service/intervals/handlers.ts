@@ -1,11 +1,11 @@
 /** The interval policy, and the intervals that the manager accepts: kept as setting changes, and due dates with them. */
 import { sql } from 'kysely';
-import { driftPointsQuery, everywhere, intervalOf } from '../../db/driftPoints.ts';
-import { refreshDue } from '../../db/due.ts';
-import { appendSettingChange } from '../../db/records.ts';
+import { driftPointsQuery, everywhere } from '../../db/driftPoints.ts';
+import { refreshDue, refreshDueOfClass } from '../../db/due.ts';
+import { appendSettingChange, appendSettingChanges } from '../../db/records.ts';
 import { writeSetting } from '../../db/settings.ts';
 import { AppError, refuseField } from '../../shared/contract/errors.ts';
-import type { IntervalPolicy } from '../../shared/stats/recommend.ts';
+import { intervalOf } from '../../shared/trade/due.ts';
 import type { CallContext, GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/requireVersion.ts';
 import { intervalPolicyOf } from './policy.ts';
@@ -88,26 +88,12 @@ async function acceptClasses(
       .set({ interval_days: change.to, version: sql<number>`version + 1` })
       .where('id', '=', row.id)
       .execute();
-    await appendSettingChange(db, {
-      what: 'interval_days',
-      subject: `class ${row.kind} ${row.unit}`,
-      device_id: null,
-      from_value: String(row.interval_days),
-      to_value: String(change.to),
-      at: clock.now(),
-      person_id: personId,
-      why,
-    });
-    const points = await db
-      .selectFrom('test_point')
-      .select('id')
-      .where('kind', '=', row.kind)
-      .where('unit', '=', row.unit)
-      .execute();
-    await refreshDue(
+    await appendSettingChanges(
       db,
-      points.map(({ id }) => id),
+      { before: { interval_days: row.interval_days }, after: { interval_days: change.to } },
+      { subject: `class ${row.kind} ${row.unit}`, at: clock.now(), person_id: personId, why },
     );
+    await refreshDueOfClass(db, row);
     changed += 1;
   }
   return changed;
@@ -124,18 +110,11 @@ export const intervalHandlers: GroupHandlers<'intervals'> = {
     const held = await intervalPolicyOf(db);
     requireVersion(version, { version: held.version, values: held.value });
     await writeSetting(db, 'intervals', policy, held.version);
-    for (const key of Object.keys(policy) as (keyof IntervalPolicy)[])
-      if (policy[key] !== held.value[key])
-        await appendSettingChange(db, {
-          what: key,
-          subject: 'intervals',
-          device_id: null,
-          from_value: String(held.value[key]),
-          to_value: String(policy[key]),
-          at: clock.now(),
-          person_id: personId,
-          why,
-        });
+    await appendSettingChanges(
+      db,
+      { before: held.value, after: policy },
+      { subject: 'intervals', at: clock.now(), person_id: personId, why },
+    );
     return {};
   },
 

@@ -1,9 +1,11 @@
 /** `intervals.recommend`: what the data of each test point, and of each class, say of its interval. */
 import type { BookDb } from '../../db/book.ts';
-import { everywhere, intervalOf } from '../../db/driftPoints.ts';
+import { everywhere } from '../../db/driftPoints.ts';
 import type { DriftPointRow } from '../../db/driftPoints.ts';
 import type { RecommendedClass, RecommendedPoint } from '../../shared/contract/intervals.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
+import { groupEvidence } from '../../shared/stats/groupEvidence.ts';
+import type { GroupEvidence } from '../../shared/stats/groupEvidence.ts';
 import { isFoundOutside } from '../../shared/stats/driftSeries.ts';
 import { addNoise, noiseTerms, pooledNoise } from '../../shared/stats/readingNoise.ts';
 import type { NoiseTerms } from '../../shared/stats/readingNoise.ts';
@@ -14,20 +16,16 @@ import {
   recommendInterval,
   ruleTarget,
 } from '../../shared/stats/recommend.ts';
-import type { Evidence, GroupEvidence, IntervalPolicy } from '../../shared/stats/recommend.ts';
-import { fitReliability } from '../../shared/stats/reliability.ts';
-import type { Tested } from '../../shared/stats/reliability.ts';
+import type { Evidence, IntervalPolicy } from '../../shared/stats/recommend.ts';
 import { renewalResults } from '../../shared/stats/renewals.ts';
 import type { RenewalResult } from '../../shared/stats/renewals.ts';
+import { intervalOf } from '../../shared/trade/due.ts';
 import { unitLabel } from '../../shared/units/units.ts';
 import type { Unit } from '../../shared/units/units.ts';
 import type { JobHandler } from '../context.ts';
 import { walkHistories } from '../drift/walk.ts';
 import type { Walked } from '../drift/walk.ts';
 import { intervalPolicyOf } from './policy.ts';
-
-/** Results are pooled by month: a fit over single days would say the same, and take a thousand times as long. */
-const MONTH = 365.25 / 12;
 
 type Kept = Omit<Evidence, 'group' | 'isAnswered'>;
 
@@ -51,31 +49,6 @@ function evidenceOf(
         : [{ errorMilli: found.milli, isOutside: isFoundOutside(found, toleranceMilli) }],
     ),
     lastDoneOn: row.lastDoneOn,
-  };
-}
-
-function byMonth(results: readonly RenewalResult[]): Tested[] {
-  const months = new Map<string, Tested>();
-  for (const { since, days, isInside } of results) {
-    const from = Math.round(since / MONTH);
-    const to = Math.max(from + 1, Math.round(days / MONTH));
-    const key = `${from} ${to}`;
-    const held = months.get(key) ?? { interval: to * MONTH, since: from * MONTH, tested: 0, inside: 0 };
-    held.tested += 1;
-    if (isInside) held.inside += 1;
-    months.set(key, held);
-  }
-  return [...months.values()].toSorted((a, b) => a.interval - b.interval);
-}
-
-function groupOf(name: string, results: readonly RenewalResult[]): GroupEvidence {
-  const days = results.map((one) => one.days - one.since).toSorted((a, b) => a - b);
-  return {
-    name,
-    tested: results.length,
-    inside: results.filter(({ isInside }) => isInside).length,
-    interval: days[Math.floor(days.length / 2)] ?? 365,
-    reliability: fitReliability(byMonth(results)),
   };
 }
 
@@ -115,7 +88,10 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
   const groups = new Map(
     [...results].map(([key, own]) => {
       const [kind, unit] = [key.slice(0, key.lastIndexOf(' ')), key.slice(key.lastIndexOf(' ') + 1) as Unit];
-      return [key, groupOf(`all ${kind} points${unit === 'none' ? '' : ` in ${unitLabel(unit)}`}`, own)];
+      return [
+        key,
+        groupEvidence(`all ${kind} points${unit === 'none' ? '' : ` in ${unitLabel(unit)}`}`, own),
+      ];
     }),
   );
   const changed = await changedIntervals(db);

@@ -9,6 +9,7 @@ import { urgentWeight } from '../../shared/stats/urgency.ts';
 import { evenShares } from '../../shared/planning/evenShares.ts';
 import type { PlanInstance, PlanMain, PlanTask } from '../../shared/planning/instance.ts';
 import type { PlanningOptions } from '../../shared/contract/settings.ts';
+import { intervalOf } from '../../shared/trade/due.ts';
 import { mainsWithAir, naturalStateAt, settledState } from './airStates.ts';
 import type { MainAir } from './airStates.ts';
 import { supplyGraph, supplyPredecessors } from './precedence.ts';
@@ -110,7 +111,7 @@ async function duePoints(db: BookDb, to: PlainDate): Promise<DuePoint[]> {
   return rows.map((row) => ({
     ...row,
     dueOn: row.dueOn as string,
-    intervalDays: row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365,
+    intervalDays: intervalOf(row),
     classMinutes: row.classMinutes ?? 15,
     weight: row.weight ?? 4,
   }));

@@ -1,14 +1,14 @@
 /** Site, people, calendar, defaults and instruments. */
 import { sql } from 'kysely';
 import type { BookDb } from '../../db/book.ts';
-import { refreshDue } from '../../db/due.ts';
+import { refreshDueOfClass } from '../../db/due.ts';
 import { chainHead } from '../../db/ledger.ts';
-import { appendSettingChange } from '../../db/records.ts';
+import { appendSettingChange, appendSettingChanges } from '../../db/records.ts';
 import { readSetting, writeSetting } from '../../db/settings.ts';
 import path from 'node:path';
 import { refuseField } from '../../shared/contract/errors.ts';
 import { defaultPlanning } from '../../shared/contract/settings.ts';
-import type { BenchRules, PlanningOptions, Site } from '../../shared/contract/settings.ts';
+import type { PlanningOptions, Site } from '../../shared/contract/settings.ts';
 import type { GroupHandlers } from '../context.ts';
 import { requireVersion } from '../register/requireVersion.ts';
 import { classesAmong } from '../../shared/trade/words.ts';
@@ -25,6 +25,11 @@ const mostTolerance: Partial<Record<Unit, number>> = {
   percent: 30,
 };
 const MOST_TOLERANCE = 100;
+
+const benchWords = [
+  ['decisionRule', 'decision rule'],
+  ['freezeLockoutMilli', 'freeze lockout'],
+] as const;
 
 const startSite: Site = { name: '', pressureUnit: 'psi', temperatureUnit: 'degF' };
 
@@ -182,18 +187,11 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     const held = await planningOf(db);
     requireVersion(version, { version: held.version, values: held.value });
     await writeSetting(db, 'planning', options, held.version);
-    for (const key of Object.keys(options) as (keyof PlanningOptions)[])
-      if (options[key] !== held.value[key])
-        await appendSettingChange(db, {
-          what: key,
-          subject: 'planning',
-          device_id: null,
-          from_value: String(held.value[key]),
-          to_value: String(options[key]),
-          at: clock.now(),
-          person_id: personId,
-          why: '',
-        });
+    await appendSettingChanges(
+      db,
+      { before: held.value, after: options },
+      { subject: 'planning', at: clock.now(), person_id: personId, why: '' },
+    );
     return {};
   },
 
@@ -201,18 +199,11 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
     const held = await benchRulesOf(db);
     requireVersion(version, { version: held.version, values: held.value });
     await writeSetting(db, 'bench', rules, held.version);
-    for (const key of Object.keys(rules) as (keyof BenchRules)[])
-      if (rules[key] !== held.value[key])
-        await appendSettingChange(db, {
-          what: key === 'decisionRule' ? 'decision rule' : 'freeze lockout',
-          subject: 'bench',
-          device_id: null,
-          from_value: String(held.value[key]),
-          to_value: String(rules[key]),
-          at: clock.now(),
-          person_id: personId,
-          why,
-        });
+    await appendSettingChanges(
+      db,
+      { before: held.value, after: rules, named: benchWords },
+      { subject: 'bench', at: clock.now(), person_id: personId, why },
+    );
     return {};
   },
 
@@ -345,30 +336,12 @@ export const settingsHandlers: GroupHandlers<'settings'> = {
       .set({ ...row, version: held.version + 1 })
       .where('id', '=', id)
       .execute();
-    for (const key of Object.keys(row) as (keyof typeof row)[])
-      if (row[key] !== held[key])
-        await appendSettingChange(db, {
-          what: key,
-          subject: `class ${held.kind} ${held.unit}`,
-          device_id: null,
-          from_value: String(held[key]),
-          to_value: String(row[key]),
-          at: clock.now(),
-          person_id: personId,
-          why,
-        });
-    if (row.interval_days !== held.interval_days) {
-      const points = await db
-        .selectFrom('test_point')
-        .select('id')
-        .where('kind', '=', held.kind)
-        .where('unit', '=', held.unit)
-        .execute();
-      await refreshDue(
-        db,
-        points.map((point) => point.id),
-      );
-    }
+    await appendSettingChanges(
+      db,
+      { before: held, after: row },
+      { subject: `class ${held.kind} ${held.unit}`, at: clock.now(), person_id: personId, why },
+    );
+    if (row.interval_days !== held.interval_days) await refreshDueOfClass(db, held);
     return {};
   },
 };

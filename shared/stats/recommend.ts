@@ -6,11 +6,11 @@
 import { daysBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import type { DriftStatistics } from './driftStatistics.ts';
+import type { GroupEvidence } from './groupEvidence.ts';
 import { afterStep, incrementalResponse, simpleResponse, staircaseStep } from './intervalSteps.ts';
 import type { StaircaseStep } from './intervalSteps.ts';
 import { intervalTest } from './intervalTest.ts';
 import { averageShare, exponentialInterval, testsToShow, weibullInterval } from './reliability.ts';
-import type { Reliability } from './reliability.ts';
 
 export type IntervalPolicy = {
   /** Share that shall be found in tolerance at the end of an interval. */
@@ -26,15 +26,6 @@ export const INTERVAL_GRID: readonly number[] = Array.from({ length: 58 }, (_, i
 const STAIRCASE = { share: 0.8, extend: 1.25, shorten: 0.5 } as const;
 /** Group models ask for so many results, and so many found outside. */
 export const GROUP_NEEDS = { tested: 20, outside: 3 } as const;
-
-export type GroupEvidence = {
-  name: string;
-  tested: number;
-  inside: number;
-  /** Median days between two looks. */
-  interval: number;
-  reliability: Reliability;
-};
 
 export type Evidence = {
   presentDays: number;

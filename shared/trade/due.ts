@@ -18,6 +18,15 @@ export function dueOn(facts: DueFacts): PlainDate {
   return facts.lastDoneOn === null ? facts.inServiceOn : addDays(facts.lastDoneOn, facts.intervalDays);
 }
 
+/** Interval in force of a test point, days: its own, else its device's, else its class's, else a year. */
+export function intervalOf(own: {
+  ownInterval: number | null;
+  deviceInterval: number | null;
+  classInterval: number | null;
+}): number {
+  return own.ownInterval ?? own.deviceInterval ?? own.classInterval ?? 365;
+}
+
 /** Days past due on a chosen date, zero when not late. */
 export function daysLate(due: PlainDate, on: PlainDate): number {
   return Math.max(0, daysBetween(due, on));
