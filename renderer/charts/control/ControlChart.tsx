@@ -1,4 +1,5 @@
 import type { DriftStatistics } from '../../../shared/stats/driftStatistics.ts';
+import { YGrid } from '../YGrid.tsx';
 import { layoutControl } from './layout.ts';
 
 const SIZE = { width: 1200, height: 240 };
@@ -21,14 +22,7 @@ export function ControlChart({
         role="img"
         aria-label={`Control chart, ${unit}: ${words}; centre ${chart.centre.toFixed(2)}, limits ${chart.lower.toFixed(2)} and ${chart.upper.toFixed(2)}`}
       >
-        {layout.yTicks.map((tick) => (
-          <g key={tick.value}>
-            <line x1={plot.left} x2={plot.right} y1={tick.y} y2={tick.y} className="grid" />
-            <text x={plot.left - 6} y={tick.y + 4} textAnchor="end">
-              {tick.value.toFixed(1)}
-            </text>
-          </g>
-        ))}
+        <YGrid ticks={layout.yTicks} plot={plot} text={(value) => value.toFixed(1)} />
         <text x={4} y={plot.top}>
           {unit}
         </text>

@@ -1,9 +1,14 @@
 import type { DriftSeries } from '../../../shared/contract/drift.ts';
 import { differenceLabel } from '../../../shared/units/units.ts';
+import { YGrid } from '../YGrid.tsx';
 import { layoutDrift } from './layout.ts';
 import type { Mark } from './layout.ts';
 
 const SIZE = { width: 1200, height: 360 };
+
+function tickText(value: number): string {
+  return value > 0 ? `+${value}` : value < 0 ? `−${Math.abs(value)}` : '0';
+}
 
 /** As found: a ring, or an arrow where the reading was only a bound. */
 function FoundMark({ mark }: { mark: Mark }) {
@@ -55,14 +60,7 @@ export function DriftChart({ series }: { series: DriftSeries }) {
         ))}
         {layout.readingBand ? <path d={layout.readingBand} className="reading-band" /> : null}
         {layout.meanBand ? <path d={layout.meanBand} className="mean-band" /> : null}
-        {layout.yTicks.map((tick) => (
-          <g key={tick.value}>
-            <line x1={plot.left} x2={plot.right} y1={tick.y} y2={tick.y} className="grid" />
-            <text x={plot.left - 6} y={tick.y + 4} textAnchor="end">
-              {tick.value > 0 ? `+${tick.value}` : tick.value < 0 ? `−${Math.abs(tick.value)}` : '0'}
-            </text>
-          </g>
-        ))}
+        <YGrid ticks={layout.yTicks} plot={plot} text={tickText} />
         <text x={4} y={plot.top + 2}>
           {differenceLabel(series.unit)}
         </text>

@@ -1,4 +1,5 @@
 import { scaleLinear } from 'd3-scale';
+import { YGrid } from '../YGrid.tsx';
 import { ERROR_EDGES } from '../../../shared/stats/errorEdges.ts';
 
 const SIZE = { width: 560, height: 320 };
@@ -17,14 +18,7 @@ export function ErrorBars({ bars, label }: { bars: readonly number[]; label: str
         aria-label={`${label}, errors in tolerances. ${words.join('; ')}`}
       >
         <rect x={x(-1)} width={x(1) - x(-1)} y={PLOT.top} height={PLOT.bottom - PLOT.top} className="band" />
-        {y.ticks(4).map((value) => (
-          <g key={value}>
-            <line x1={PLOT.left} x2={PLOT.right} y1={y(value)} y2={y(value)} className="grid" />
-            <text x={PLOT.left - 6} y={y(value) + 4} textAnchor="end">
-              {value}
-            </text>
-          </g>
-        ))}
+        <YGrid ticks={y.ticks(4).map((value) => ({ value, y: y(value) }))} plot={PLOT} />
         {bars.map((count, index) => (
           <rect
             key={ERROR_EDGES[index]}

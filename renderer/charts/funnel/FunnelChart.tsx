@@ -1,4 +1,5 @@
 import type { DriftGroup } from '../../../shared/contract/drift.ts';
+import { YGrid } from '../YGrid.tsx';
 import { layoutFunnel } from './layout.ts';
 
 const SIZE = { width: 760, height: 320 };
@@ -14,14 +15,7 @@ export function FunnelChart({ groups, overall }: { groups: readonly DriftGroup[]
         role="img"
         aria-label="Share found in tolerance against the number of readings; the table below holds the same figures"
       >
-        {layout.yTicks.map((tick) => (
-          <g key={tick.value}>
-            <line x1={plot.left} x2={plot.right} y1={tick.y} y2={tick.y} className="grid" />
-            <text x={plot.left - 6} y={tick.y + 4} textAnchor="end">
-              {Math.round(tick.value * 100)} %
-            </text>
-          </g>
-        ))}
+        <YGrid ticks={layout.yTicks} plot={plot} text={(value) => `${Math.round(value * 100)} %`} />
         {layout.xTicks.map((tick) => (
           <text key={tick.value} x={tick.x} y={plot.bottom + 16} textAnchor="middle">
             {tick.value}
