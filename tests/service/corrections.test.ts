@@ -5,6 +5,7 @@ import type { Service } from '../../service/service.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
 import { cardOf, closing, heldEntry } from '../support/bench.ts';
 import { headHash, plainFileStyle, sampleService, upload } from '../support/books.ts';
+import { gaugeInput } from '../support/gauges.ts';
 
 async function pageOf(service: Service, tag: string) {
   const { id } = await service.call('register.find', { tag });
@@ -82,19 +83,8 @@ describe('a correction keeps the day of its record', () => {
     const card = await cardOf(service, 'TC-N1-02');
     const closed = await service.call('bench.close', closing(card, [heldEntry(card, 'occupied')]));
     const { calibrationId } = closed.records[0];
-    const row = (await service.call('gauges.list', {})).rows.find(({ tag }) => tag === 'PG-1');
-    if (!row) throw new Error('no PG-1');
-    const {
-      records: _r,
-      certificates: _c,
-      faults: _f,
-      fitness: _t,
-      isLapsed: _l,
-      limitMilli: _m,
-      ...instrument
-    } = row;
     await service.call('gauges.save', {
-      ...instrument,
+      ...(await gaugeInput(service, 'PG-1')),
       accuracyForm: 'absolute',
       accuracyMilli: 3_000,
       accuracyGrade: null,

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import type { InputOf } from '../../shared/contract/index.ts';
-import type { Service } from '../../service/service.ts';
 import { headHash, plainFileStyle, sampleService, upload } from '../support/books.ts';
 import { cardOf, closing, goodInstruments, heldEntry } from '../support/bench.ts';
+import { drawerRow, gaugeInput } from '../support/gauges.ts';
 
 const gauge: InputOf<'gauges.save'> = {
   id: null,
@@ -19,12 +19,6 @@ const gauge: InputOf<'gauges.save'> = {
   certificateDueOn: null,
   retiredOn: null,
 };
-
-async function drawerRow(service: Service, tag: string) {
-  const row = (await service.call('gauges.list', {})).rows.find((one) => one.tag === tag);
-  if (!row) throw new Error(`no ${tag}`);
-  return row;
-}
 
 describe('the gauge drawer', () => {
   it.each([
@@ -448,15 +442,7 @@ it('an instrument with records keeps its kind and unit, and none that was retire
   const service = await sampleService();
   const card = await cardOf(service, 'TC-N1-02');
   await service.call('bench.close', closing(card, [heldEntry(card, 'occupied')]));
-  const {
-    records: _r,
-    certificates: _c,
-    faults: _f,
-    fitness: _t,
-    isLapsed: _l,
-    limitMilli: _m,
-    ...row
-  } = await drawerRow(service, 'PG-1');
+  const row = await gaugeInput(service, 'PG-1');
   await expect(service.call('gauges.save', { ...row, unit: 'kPa' })).rejects.toMatchObject({
     details: { problems: [{ column: 'unit' }] },
   });
