@@ -17,6 +17,7 @@ import { leastSquares, predictionSpan } from '../shared/stats/leastSquares.ts';
 import { addNoise, noiseTerms, pooledNoise } from '../shared/stats/readingNoise.ts';
 import { onGrid, recommendInterval, ruleTarget } from '../shared/stats/recommend.ts';
 import { renewalResults } from '../shared/stats/renewals.ts';
+import { nextReadingSpan, reachesAt, wanderingLine } from '../shared/stats/wanderingLine.ts';
 
 const at = process.argv.indexOf('--points');
 const POINTS = at > 0 ? Number(process.argv[at + 1]) : 20_000;
@@ -24,6 +25,8 @@ const SEED = 1;
 const YEARS = 16;
 /** Histories begin with yearly visits; from here on each policy has its way. */
 const WARM_UP = 5;
+/** From this year on each policy has found its intervals. */
+const SETTLED = 11;
 /** Tolerance 1 °F: what is found beyond half of it is adjusted. */
 const TOLERANCE = 1_000;
 const ADJUST_FROM = 500;
@@ -111,7 +114,10 @@ function recommended({ visits, interval }: History, group: GroupEvidence, noise:
     {
       presentDays: interval,
       toleranceMilli: TOLERANCE,
-      statistics: driftStatistics(points, TOLERANCE, { sureness: ruleTarget(policy.target), noise }),
+      statistics: driftStatistics(points, TOLERANCE, {
+        sureness: ruleTarget(policy.target, group.recent),
+        noise,
+      }),
       results: visits.flatMap(({ found }) =>
         found ? [{ errorMilli: found.milli, isOutside: Math.abs(found.milli) > TOLERANCE }] : [],
       ),
@@ -153,19 +159,30 @@ function workYear(
     const isInside = Math.abs(visit.found?.milli ?? 0) <= TOLERANCE;
     outcome.visits += 1;
     outcome.inside += isInside ? 1 : 0;
+    if (visit.date > addDays(START, 365 * SETTLED)) {
+      outcome.settled[0] += isInside ? 1 : 0;
+      outcome.settled[1] += 1;
+    }
     const tally = outcome.byKind.get(history.point.kind) ?? [0, 0];
     outcome.byKind.set(history.point.kind, [tally[0] + (isInside ? 1 : 0), tally[1] + 1]);
   }
 }
 
 type Known = { group: GroupEvidence; noise: number };
-type Outcome = { visits: number; years: number; inside: number; byKind: Map<Kind, [number, number]> };
+type Outcome = {
+  visits: number;
+  years: number;
+  inside: number;
+  settled: [number, number];
+  byKind: Map<Kind, [number, number]>;
+};
 
 function runPolicy(name: Policy, mix: Mix): Outcome {
   const outcome: Outcome = {
     visits: 0,
     years: 0,
     inside: 0,
+    settled: [0, 0],
     byKind: new Map(kinds.map((kind) => [kind, [0, 0]])),
   };
   const histories = Array.from({ length: POINTS }, (_, index): History => {
@@ -195,38 +212,85 @@ function percent(x: number, n: number): string {
   return n === 0 ? '–' : `${((100 * x) / n).toFixed(1)} %`;
 }
 
-/** Never adjusted, eight yearly readings: how often the limits hold the next one, and the day on which it crosses. */
-function coverage(mix: Mix): void {
-  const next = new Map<Kind, [number, number]>(kinds.map((kind) => [kind, [0, 0]]));
-  let [dated, held] = [0, 0];
-  for (let index = 0; index < POINTS; index += 1) {
-    const point = makeSetpoint(mix, index);
-    const first = point.error;
-    const y: number[] = [];
-    const x: number[] = [];
-    for (let year = 0; year < 9; year += 1) {
-      if (year > 0) pass(point, 365);
-      x.push((365 * year) / 365.25);
-      y.push(point.error + READ * normal(point.random));
-    }
-    const fit = leastSquares(x.slice(0, 8), y.slice(0, 8));
-    if (!fit) continue;
-    const span = predictionSpan(fit, x[8], 0.9);
-    const tally = next.get(point.kind) ?? [0, 0];
-    const isHeld = span !== null && y[8] >= span.low && y[8] <= span.high;
-    next.set(point.kind, [tally[0] + (isHeld ? 1 : 0), tally[1] + 1]);
-    if (point.kind !== 'creeping') continue;
-    const answer = crossingOf(fit, { low: -1, high: 1 }, 0.95);
-    const truth = ((Math.sign(point.rate) || 1) - first) / point.rate;
-    if (answer.kind !== 'crossing' || Math.sign(answer.crossing.limit) !== Math.sign(point.rate)) continue;
-    dated += 1;
-    if (truth >= answer.crossing.line.low && truth <= answer.crossing.line.high) held += 1;
+type Held = { all: number; line: number; wander: number; trend: number };
+
+/** A setpoint that is never adjusted, looked at once a year: true errors and readings. */
+function untouched(
+  mix: Mix,
+  index: number,
+  years: number,
+): { truth: number; x: number[]; y: number[]; point: Setpoint } {
+  const point = makeSetpoint(mix, index);
+  const truth = point.error;
+  const [x, y]: [number[], number[]] = [[], []];
+  for (let year = 0; year <= years; year += 1) {
+    if (year > 0) pass(point, 365);
+    x.push((365 * year) / 365.25);
+    y.push(Math.round(1000 * (point.error + READ * normal(point.random))) / 1000);
   }
-  console.log('The next reading within its 90 % limits, after eight yearly readings, never adjusted:');
-  for (const [kind, [inside, all]] of next)
-    console.log(`  ${kind.padEnd(10)} ${percent(inside, all)} of ${all}`);
+  return { truth, x, y, point };
+}
+
+/** How often the limits hold the next reading, and a trend is told, after so many yearly readings. */
+function coverage(mix: Mix, count: number): void {
+  const kept = new Map<Kind, Held>(kinds.map((kind) => [kind, { all: 0, line: 0, wander: 0, trend: 0 }]));
+  for (let index = 0; index < POINTS; index += 1) {
+    const { x, y, point } = untouched(mix, index, count);
+    const [known, next] = [y.slice(0, count), y[count]];
+    const fit = leastSquares(x.slice(0, count), known);
+    const line = wanderingLine(x.slice(0, count), known);
+    if (!fit || !line) continue;
+    const straight = predictionSpan(fit, x[count], 0.9);
+    const wander = nextReadingSpan(line, x[count], 0.9);
+    const tally = kept.get(point.kind);
+    if (!tally) continue;
+    tally.all += 1;
+    if (straight && next >= straight.low && next <= straight.high) tally.line += 1;
+    if (next >= wander.low && next <= wander.high) tally.wander += 1;
+    const visits = known.map((value, year) => ({
+      date: addDays(START, 365 * year),
+      found: { milli: Math.round(1000 * value), relation: '=' as const },
+      leftMilli: Math.round(1000 * value),
+      event: 'none' as const,
+      supplyFlagged: false,
+    }));
+    const { trend } = driftStatistics(driftPoints(visits), TOLERANCE);
+    if (trend === 'rises' || trend === 'falls') tally.trend += 1;
+  }
+  const sum = [...kept.values()].reduce((a, b) => ({
+    all: a.all + b.all,
+    line: a.line + b.line,
+    wander: a.wander + b.wander,
+    trend: a.trend + b.trend,
+  }));
+  for (const [kind, one] of [['all of them', sum] as const, ...kept])
+    console.log(
+      `  ${String(count).padEnd(4)}${kind.padEnd(14)}${percent(one.wander, one.all).padStart(8)}${percent(one.line, one.all).padStart(16)}${percent(one.trend, one.all).padStart(14)}   of ${one.all}`,
+    );
+}
+
+/** Whether the true crossing of a steady creep lies within its limits, after eight yearly readings, where it is dated. */
+function crossings(mix: Mix): void {
+  let [dated, straight, reading] = [0, 0, 0];
+  for (let index = 0; index < POINTS; index += 1) {
+    const { truth, x, y, point } = untouched(mix, index, 8);
+    if (point.kind !== 'creeping') continue;
+    const fit = leastSquares(x.slice(0, 8), y.slice(0, 8));
+    const line = wanderingLine(x.slice(0, 8), y.slice(0, 8));
+    if (!fit || !line) continue;
+    const answer = crossingOf(fit, { low: -1, high: 1 }, 0.95);
+    const side = Math.sign(point.rate) as 1 | -1;
+    if (answer.kind !== 'crossing' || Math.sign(answer.crossing.limit) !== side) continue;
+    dated += 1;
+    const crossing = (side - truth) / point.rate;
+    if (crossing >= answer.crossing.line.low && crossing <= answer.crossing.line.high) straight += 1;
+    const at = (p: number): number | null => reachesAt(line, { limit: side, side, p, within: 50 });
+    const [from, to] = [at(0.025), at(0.975)];
+    if (from !== null && Math.max(crossing, line.lastX) >= from && (to === null || crossing <= to))
+      reading += 1;
+  }
   console.log(
-    `The true crossing within its 95 % limits, creeping, where it was dated: ${percent(held, dated)} of ${dated}`,
+    `The true crossing of a creep within the 95 % limits, where it was dated: of the straight line ${percent(straight, dated)}, of the reading that may wander ${percent(reading, dated)}, of ${dated}`,
   );
 }
 
@@ -238,17 +302,20 @@ for (const mix of mixes) {
   console.log(
     `\n${mix.name}: creep ${mix.creep} °F a year (standard deviation), walk ${mix.walk.join(' to ')} °F by the root of a year, a jump in ${mix.yearsAJump} years, ${mix.stuck * 100} % stuck`,
   );
-  console.log('policy              found in tolerance   visits a year   by kind');
+  console.log(`policy              in tolerance  from year ${SETTLED}  visits a year   by kind`);
   for (const name of ['every 12 months', 'every 24 months', 'staircase', 'recommended'] as const) {
     const outcome = runPolicy(name, mix);
     const byKind = [...outcome.byKind]
       .map(([kind, [inside, all]]) => `${kind} ${percent(inside, all)}`)
       .join(', ');
     console.log(
-      `${name.padEnd(20)}${percent(outcome.inside, outcome.visits).padStart(10)}${(outcome.visits / outcome.years).toFixed(3).padStart(20)}   ${byKind}`,
+      `${name.padEnd(20)}${percent(outcome.inside, outcome.visits).padStart(10)}${percent(...outcome.settled).padStart(14)}${(outcome.visits / outcome.years).toFixed(3).padStart(16)}   ${byKind}`,
     );
   }
-  coverage(mix);
+  console.log('Never adjusted, one reading a year: the next one within its 90 % limits, and a trend told');
+  console.log('  n   kind         may wander   straight line    trend told');
+  for (const count of [5, 8, 15]) coverage(mix, count);
+  crossings(mix);
 }
 console.log(
   `${((performance.now() - started) / 1000).toFixed(0)} s, ${daysBetween(START, addDays(START, YEARS * 365))} days simulated`,

@@ -4,13 +4,15 @@ import type { OutputOf } from '../../shared/contract/index.ts';
 import { daysBetween } from '../../shared/dates/plainDate.ts';
 import {
   biasOf,
+  cellSums,
   commonShifts,
   compareShares,
   figuresOfGroup,
+  funnelCurve,
   funnelOf,
 } from '../../shared/stats/driftGroups.ts';
 import type { GroupKey } from '../../shared/stats/groupKeys.ts';
-import type { GroupReading } from '../../shared/stats/driftGroups.ts';
+import type { GroupReading, Moved } from '../../shared/stats/driftGroups.ts';
 import { isFoundOutside } from '../../shared/stats/driftSeries.ts';
 import { initialsOf } from '../../db/people.ts';
 import { gaugeTags } from '../../db/gauges.ts';
@@ -66,6 +68,24 @@ function readerOf(by: GroupKey, record: HistoryRow): number | null {
   return by === 'gauge' ? record.pressure_gauge_id : record.person_id;
 }
 
+/** A drift between two visits, for what a reader or a gauge differs by. */
+function movedOf(of: {
+  by: GroupKey;
+  row: DriftPointRow;
+  before: HistoryRow | null;
+  record: HistoryRow;
+  drift: number;
+  years: number;
+}): Moved {
+  const [then, now] = [of.before && readerOf(of.by, of.before), readerOf(of.by, of.record)];
+  return {
+    by: of.drift,
+    years: of.years,
+    cell: `${of.row.main ?? ''} ${roundOf(of.record.done_on)}`,
+    isHandOver: then !== null && now !== null && then !== now,
+  };
+}
+
 type Tally = { readings: GroupReading[]; points: Set<number>; before: GroupReading[] };
 type Worst = Answer['worst'][number];
 
@@ -80,6 +100,7 @@ function* readingsOf(
   { row, toleranceMilli, records, points, visits }: Walked,
   by: GroupKey,
 ): Generator<{ key: string; reading: GroupReading; drift: number | null }> {
+  const isReader = by === 'person' || by === 'gauge';
   let left: HistoryRow | null = null;
   for (const [index, point] of points.entries()) {
     const record = records[index];
@@ -90,12 +111,6 @@ function* readingsOf(
     const isOutside = isFoundOutside(found, toleranceMilli);
     const drift = point.driftMilli === null || point.driftFlagged ? null : point.driftMilli / toleranceMilli;
     const years = (point.days ?? 0) / 365.25;
-    const isHandOver =
-      drift !== null &&
-      before !== null &&
-      readerOf(by, before) !== null &&
-      readerOf(by, record) !== null &&
-      readerOf(by, before) !== readerOf(by, record);
     yield {
       key: keyOf(by, row, record),
       drift,
@@ -104,7 +119,7 @@ function* readingsOf(
         share: found.relation === '=' ? found.milli / toleranceMilli : null,
         isInside: isOutside === null ? null : !isOutside,
         rate: drift === null || years === 0 ? null : drift / years,
-        handOver: isHandOver ? drift : null,
+        moved: isReader && drift !== null ? movedOf({ by, row, before, record, drift, years }) : null,
       },
     };
   }
@@ -176,8 +191,7 @@ export const groupDrift: JobHandler<'drift.group'> = async ({ book }, input, hoo
   const all = [...tallies.values()].flatMap(({ readings }) => readings);
   const overall = figuresOfGroup(all);
   const share = overall.known === 0 ? 0 : overall.inside / overall.known;
-  const hands = all.flatMap(({ handOver }) => (handOver === null ? [] : [handOver]));
-  const meanHand = hands.length === 0 ? 0 : hands.reduce((sum, one) => sum + one, 0) / hands.length;
+  const cells = cellSums(all);
   const names =
     by === 'person'
       ? await initialsOf(db, [...tallies.keys()].map(Number))
@@ -197,7 +211,7 @@ export const groupDrift: JobHandler<'drift.group'> = async ({ book }, input, hoo
         testPoints: tally.points.size,
         ...figures,
         funnel: funnelOf(figures.inside, figures.known, share),
-        bias: by === 'person' || by === 'gauge' ? biasOf(tally.readings, meanHand) : null,
+        bias: by === 'person' || by === 'gauge' ? biasOf(tally.readings, cells) : null,
         compared: compare ? compareShares(counted(tally.before), counted(tally.readings)) : null,
       },
     ];
@@ -207,6 +221,7 @@ export const groupDrift: JobHandler<'drift.group'> = async ({ book }, input, hoo
     testPoints,
     records,
     overall,
+    funnel: funnelCurve(Math.max(10, ...groups.map(({ known }) => known)), share),
     groups: groups.toSorted((a, b) => a.key.localeCompare(b.key, 'en', { numeric: true })),
     common: commonShifts(shifts),
     worst,

@@ -24,7 +24,7 @@ export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSe
   const visits = visitsOf(rows, { replacedOn, inServiceOn: point.inServiceOn });
   const points = driftPoints(visits);
   const toleranceMilli = toleranceOf(point);
-  const statistics = driftStatistics(points, toleranceMilli);
+  const { line: _, ...statistics } = driftStatistics(points, toleranceMilli, { withBand: true });
   const people = await initialsOf(
     db,
     rows.map((row) => row.person_id),

@@ -100,7 +100,8 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
     const { row } = walked;
     if (row.active !== 1 || row.retiredOn !== null) return;
     const noise = pooledNoise(noises.get(classKey(row)) ?? noNoise);
-    const evidence = evidenceOf(walked, { sureness: ruleTarget(policy.target), noise });
+    const group = groups.get(classKey(row)) ?? null;
+    const evidence = evidenceOf(walked, { sureness: ruleTarget(policy.target, group?.recent), noise });
     points.push({
       testPointId: row.id,
       deviceId: row.deviceId,
@@ -114,7 +115,7 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
         {
           ...evidence,
           isAnswered: (changed.get(`${row.deviceId} ${row.role || row.kind}`) ?? '') > (row.lastDoneOn ?? ''),
-          group: groups.get(classKey(row)) ?? null,
+          group,
         },
         policy,
       ),

@@ -95,6 +95,8 @@ export const driftGroups = z.object({
   testPoints: z.number().int(),
   records: z.number().int(),
   overall: z.object(groupFigures),
+  /** Limits of chance for groups of so many readings. */
+  funnel: z.array(z.object({ known: z.number().int(), low: z.number(), high: z.number() })),
   groups: z.array(driftGroup),
   /** Median drift of the points of a main in a quarter: what many share is not their own. */
   common: z.array(

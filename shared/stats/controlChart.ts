@@ -54,8 +54,9 @@ export function runSignals(values: readonly number[], centre: number, sigma: num
 export function individualsChart(values: readonly number[], d2: number = D2): IndividualsChart | null {
   if (values.length < 2) return null;
   const ranges = values.slice(1).map((value, index) => Math.abs(value - values[index]));
-  const centre = mean([...values]);
   const meanRange = mean(ranges);
+  // The mean of equal values may differ from them by a rounding error, and would then lie beyond its own limits.
+  const centre = meanRange === 0 ? values[0] : mean([...values]);
   const sigma = meanRange / d2;
   return {
     centre,

@@ -35,6 +35,10 @@ function roots(a: number, b: number, c: number): Span | null {
 function fieller(fit: Fit, limit: number, tq: number, q: 0 | 1): Span | null {
   const noise = tq * tq * fit.s * fit.s;
   const gap = fit.yMean - limit;
+  if (noise === 0) {
+    const at = fit.xMean - gap / fit.slope;
+    return { low: at, high: at };
+  }
   const found = roots(
     fit.slope ** 2 - noise / fit.sxx,
     2 * fit.slope * gap,

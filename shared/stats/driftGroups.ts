@@ -5,7 +5,7 @@
  */
 import { mean, medianSorted, quantileSorted, sampleStandardDeviation } from 'simple-statistics';
 import { clopperPearson, wilson } from './binomial.ts';
-import { normalQuantile } from './dist/normal.ts';
+import { binomialQuantile } from './dist/beta.ts';
 import { tQuantile } from './dist/studentT.ts';
 import { ERROR_EDGES } from './errorEdges.ts';
 import type { Span } from './leastSquares.ts';
@@ -19,8 +19,18 @@ export type GroupReading = {
   isInside: boolean | null;
   /** Tolerances a year; null where the drift is not known. */
   rate: number | null;
-  /** What it moved since it was left by somebody else, or read with another gauge; null otherwise. */
-  handOver: number | null;
+  /** What it moved, where that is asked for; null where it is not known. */
+  moved: Moved | null;
+};
+
+export type Moved = {
+  /** Tolerances. */
+  by: number;
+  years: number;
+  /** The main and the quarter in which it was read: what moved there moved together. */
+  cell: string;
+  /** Left by somebody else, or read with another gauge before. */
+  isHandOver: boolean;
 };
 
 export type RateSpread = { count: number; p10: number; p25: number; p50: number; p75: number; p90: number };
@@ -87,9 +97,20 @@ export type FunnelPlace = 'within' | 'low' | 'high' | 'too few';
 /** From so many readings on a group is compared with the others. */
 export const FUNNEL_FROM = 5;
 
+/** Chance of lying beyond each limit of the funnel: 99.8 % lie between them. */
+const FUNNEL_TAIL = 0.001;
+
+/** Shares between which chance alone puts 99.8 % of the groups of so many readings, exact (binomial). */
+export function funnelLimits(known: number, overall: number): Span {
+  return {
+    low: binomialQuantile(FUNNEL_TAIL, known, overall) / known,
+    high: 1 - binomialQuantile(FUNNEL_TAIL, known, 1 - overall) / known,
+  };
+}
+
 /**
- * Where a group stands against all: beyond the limits that chance alone would give a group of its size (99.8 %, normal
- * approximation to the binomial with its own size), or within. A small group has wide limits and is not punished for them.
+ * Where a group stands against all: beyond the limits that chance alone would give a group of its size, or within. A small
+ * group has wide limits and is not punished for them.
  */
 export function funnelOf(
   inside: number,
@@ -97,29 +118,82 @@ export function funnelOf(
   overall: number,
 ): { place: FunnelPlace; limits: Span | null } {
   if (known < FUNNEL_FROM) return { place: 'too few', limits: null };
-  const half = normalQuantile(0.999) * Math.sqrt((overall * (1 - overall)) / known);
-  const limits = { low: Math.max(0, overall - half), high: Math.min(1, overall + half) };
+  const limits = funnelLimits(known, overall);
   const share = inside / known;
-  return { place: share < limits.low ? 'low' : share > limits.high ? 'high' : 'within', limits };
+  // A share equal to a limit, but for rounding, lies within.
+  const slack = 1e-9;
+  const place = share < limits.low - slack ? 'low' : share > limits.high + slack ? 'high' : 'within';
+  return { place, limits };
+}
+
+const CURVE_POINTS = 60;
+
+/** The limits of chance for groups of every size up to the largest, for a chart. */
+export function funnelCurve(
+  largest: number,
+  overall: number,
+): { known: number; low: number; high: number }[] {
+  const sizes = Array.from({ length: CURVE_POINTS }, (_, index) =>
+    Math.round(FUNNEL_FROM + (largest - FUNNEL_FROM) * ((index + 1) / CURVE_POINTS) ** 2),
+  );
+  return [...new Set([FUNNEL_FROM, ...sizes])]
+    .filter((known) => known >= FUNNEL_FROM)
+    .map((known) => ({ known, ...funnelLimits(known, overall) }));
 }
 
 export type Bias = { count: number; mean: number; span: Span; isClear: boolean };
 
-/** From so many hand-overs on a difference is told. */
-export const BIAS_FROM = 8;
+/** From so many hand-overs, in so many quarters of mains, on a difference is told. */
+export const BIAS_FROM = { handOvers: 8, cells: 5 } as const;
+
+export type CellSum = { by: number; years: number; count: number };
+
+/** Sums of what moved, by main and quarter. */
+export function cellSums(readings: readonly GroupReading[]): Map<string, CellSum> {
+  const sums = new Map<string, CellSum>();
+  for (const { moved } of readings) {
+    if (moved === null) continue;
+    const held = sums.get(moved.cell) ?? { by: 0, years: 0, count: 0 };
+    held.by += moved.by;
+    held.years += moved.years;
+    held.count += 1;
+    sums.set(moved.cell, held);
+  }
+  return sums;
+}
 
 /**
- * How a reader or a gauge differs from the others, in tolerances: the mean of what moved where it read what another had
- * left, less the mean of all such hand-overs, with 95 % limits. `isClear` where the limits leave zero out. Null with too few.
+ * How a reader or a gauge differs from the others, in tolerances: what moved where it read what another had left, less what
+ * such a time moves anything by, less the same of what others read on that main in that quarter, where they did. Drifts of
+ * one main in one quarter share its shift, so each such cell counts once, and the limits (95 %) are of the cells' means.
+ * `all`: sums of every reader. `isClear` where the limits leave zero out. Null with too few.
  */
-export function biasOf(readings: readonly GroupReading[], overall: number): Bias | null {
-  const moved = readings.flatMap(({ handOver }) => (handOver === null ? [] : [handOver - overall]));
-  if (moved.length < BIAS_FROM) return null;
-  const middle = mean(moved);
+export function biasOf(readings: readonly GroupReading[], all: ReadonlyMap<string, CellSum>): Bias | null {
+  const handOvers = readings.filter(({ moved }) => moved?.isHandOver);
+  const own = cellSums(readings);
+  const cells = cellSums(handOvers);
+  if (handOvers.length < BIAS_FROM.handOvers || cells.size < BIAS_FROM.cells) return null;
+  const total = [...all.values()].reduce((sum, one) => ({
+    by: sum.by + one.by,
+    years: sum.years + one.years,
+    count: 0,
+  }));
+  const rate = total.years === 0 ? 0 : total.by / total.years;
+  const differences = [...cells].map(([cell, { by, years, count }]) => {
+    const [everyone, mine] = [all.get(cell), own.get(cell)];
+    const others = (everyone?.count ?? 0) - (mine?.count ?? 0);
+    const shared =
+      everyone === undefined || mine === undefined || others === 0
+        ? 0
+        : (everyone.by - mine.by - rate * (everyone.years - mine.years)) / others;
+    return (by - rate * years) / count - shared;
+  });
+  const middle = mean(differences);
   const half =
-    (tQuantile(0.975, moved.length - 1) * sampleStandardDeviation(moved)) / Math.sqrt(moved.length);
+    (tQuantile(0.975, differences.length - 1) * sampleStandardDeviation(differences)) /
+    Math.sqrt(differences.length);
   const span = { low: middle - half, high: middle + half };
-  return { count: moved.length, mean: middle, span, isClear: span.low > 0 || span.high < 0 };
+  return { count: handOvers.length, mean: middle, span, isClear: span.low > 0 || span.high < 0 };
 }
 
 export type CommonShift = { main: string; round: string; count: number; median: number };

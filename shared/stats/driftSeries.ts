@@ -43,6 +43,7 @@ export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'even
   reexpressedMilli: number;
   nominalChanged: boolean;
   isBeforeService: boolean;
+  isLeftAsBound: boolean;
   /** Days and years since the visit that the drift is counted from; null without such a visit. */
   days: number | null;
   driftMilli: number | null;
@@ -53,6 +54,8 @@ export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'even
   /** Sum of the drifts of this series up to here; null while no drift of the series is known. */
   cumulativeMilli: number | null;
   unadjustedMilli: number | null;
+  /** Sum of the adjustments of its series before this visit: by so much a bound, too, is moved. */
+  adjustedBeforeMilli: number;
 };
 
 type Prepared = DriftVisit & { reexpressedMilli?: number };
@@ -139,6 +142,7 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
       reexpressedMilli: visit.reexpressedMilli ?? 0,
       nominalChanged: nominal !== null && own !== null && own !== nominal,
       isBeforeService: visit.isBeforeService ?? false,
+      isLeftAsBound: visit.isLeftAsBound ?? false,
     };
     if (head.isBeforeService) {
       points.push({ ...head, series: running.series, ...nothing });
@@ -171,6 +175,7 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
           ? null
           : visit.leftMilli - value,
       cumulativeMilli: driftMilli === null ? null : running.cumulativeMilli,
+      adjustedBeforeMilli: running.adjustedMilli,
       unadjustedMilli: value === null ? (startsHere ? visit.leftMilli : null) : value - running.adjustedMilli,
     });
     running = afterVisit(running, visit, value);
@@ -186,6 +191,7 @@ const nothing = {
   adjustmentMilli: null,
   cumulativeMilli: null,
   unadjustedMilli: null,
+  adjustedBeforeMilli: 0,
 } as const;
 
 function afterVisit(running: Running, visit: DriftVisit, value: number | null): Running {

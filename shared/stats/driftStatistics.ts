@@ -3,51 +3,33 @@
  * Values in plain units of the point, times in Julian years since the first reading of the series; dates by the first date
  * plus whole days. Which figure is given from how many readings on is our own choice, with its reasons in the docs.
  */
-import { addDays, julianYearsBetween } from '../dates/plainDate.ts';
+import { julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import { mean } from 'simple-statistics';
-import { crossingOf } from './crossing.ts';
-import type { Crossing } from './crossing.ts';
 import { individualsChart } from './controlChart.ts';
 import type { IndividualsChart } from './controlChart.ts';
+import { isFoundOutside } from './driftSeries.ts';
 import type { DriftPoint } from './driftSeries.ts';
-import { normalQuantile } from './dist/normal.ts';
-import { passageQuantile } from './firstPassage.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
 import { rateOfIncrements } from './increments.ts';
 import type { Increment, Rate } from './increments.ts';
-import { leastSquares, meanSpan, predictionSpan, slopeSpan, valueAt } from './leastSquares.ts';
+import { leastSquares, meanSpan, slopeSpan, valueAt } from './leastSquares.ts';
 import type { Fit, Span } from './leastSquares.ts';
+import { dayAfter, leavingByIncrements, leavingByLine } from './leaving.ts';
+import type { Leaving, Standing } from './leaving.ts';
 import { mannKendall } from './mannKendall.ts';
-import type { KendallTest } from './mannKendall.ts';
+import type { KendallTest, Ordered } from './mannKendall.ts';
 import { lagOne } from './serial.ts';
 import { bendChance } from './terms.ts';
 import { theilSen } from './theilSen.ts';
 import type { MedianSlope } from './theilSen.ts';
+import { driftDirection, nextReadingSpan, wanderingLine } from './wanderingLine.ts';
+import type { WanderingLine } from './wanderingLine.ts';
 
 const CONFIDENCE = 0.95;
+const SURE = 0.05;
 const JULIAN_YEAR = 365.25;
 const BAND_POINTS = 24;
-
-/** When the error leaves +- limit, if nobody touches it. */
-export type Leaving =
-  | { kind: 'too few'; readings: number }
-  | { kind: 'no trend' }
-  /** It moves, but how fast is known too badly for a date. */
-  | { kind: 'not dated' }
-  | { kind: 'outside now' }
-  | {
-      kind: 'dated';
-      /** A line through the readings, or the rate between adjustments. */
-      by: 'line' | 'increments';
-      on: PlainDate;
-      from: PlainDate;
-      to: PlainDate;
-      /** When to be there at the latest: until then a reading is found inside, by the one-sided bound asked for. */
-      earliest: PlainDate;
-      /** The date lies further ahead than the readings reach back. */
-      isBeyondSpan: boolean;
-    };
 
 export type BandPoint = {
   date: PlainDate;
@@ -67,6 +49,10 @@ export type DriftStatistics = {
   isAdjusted: boolean;
   median: MedianSlope | null;
   kendall: KendallTest | null;
+  /** Null under five readings and bounds. */
+  trend: TrendWord | null;
+  /** Of a device that was never adjusted: its direction, and the chance to get there by wandering alone. */
+  wander: { sign: 1 | -1; chance: number } | null;
   fit: Fit | null;
   slope: Span | null;
   /** Chance that the line bends by luck; a small one says that a straight line forecasts badly. */
@@ -76,14 +62,19 @@ export type DriftStatistics = {
   disagrees: boolean;
   rate: Rate | null;
   leaving: Leaving;
+  /** For the chart, where it is asked for. */
   band: BandPoint[];
   /** Of the drifts between visits, or of their rates where the intervals differ. */
   control: (IndividualsChart & { of: 'drift' | 'rate'; values: number[]; isProvisional: boolean }) | null;
   lastDriftMilli: number | null;
   lastRatePerYear: number | null;
-  /** What it stands at now, as left, in units; null where that is not known. */
+  /** What it stands at now, as left, in units, and since when; null where that is not known. */
   standing: number | null;
+  standingOn: PlainDate | null;
 };
+
+/** With the line itself, for who asks for chances on other days. */
+export type DriftFindings = DriftStatistics & { line: WanderingLine | null };
 
 type Usable = { date: PlainDate; value: number };
 
@@ -107,118 +98,98 @@ function controlOf(points: readonly DriftPoint[]): DriftStatistics['control'] {
   return chart && { ...chart, of, values, isProvisional: values.length < 8 };
 }
 
+/**
+ * What moved over what time. Between two readings of one day it moved over no time: half of that goes to the stretch
+ * before and half to the one after, so that the day counts with its mean.
+ */
 function incrementsOf(points: readonly DriftPoint[]): Increment[] {
-  return points.flatMap(({ driftMilli, days, driftFlagged }) =>
-    driftMilli === null || !days || driftFlagged
-      ? []
-      : [{ moved: driftMilli / 1000, years: days / JULIAN_YEAR }],
-  );
-}
-
-/** Where the newest series stands now, by its last visit; null where the as-left is not known. */
-function standingOf(points: readonly DriftPoint[]): number | null {
-  const last = points.findLast(({ found, leftMilli }) => found !== null || leftMilli !== null);
-  return last?.leftMilli === null || last === undefined ? null : last.leftMilli / 1000;
-}
-
-function onDay(firstOn: PlainDate, years: number): PlainDate {
-  // A date within the calendar's four digits, however flat the line.
-  return addDays(firstOn, Math.floor(Math.min(years, 400) * JULIAN_YEAR));
-}
-
-function leavingByLine(fit: Fit, own: readonly Usable[], limits: Span, sureness: number): Leaving {
-  const answer = crossingOf(fit, limits, CONFIDENCE, sureness);
-  if (answer.kind !== 'crossing') return { kind: answer.kind === 'none' ? 'no trend' : 'not dated' };
-  const { at, reading, earliest }: Crossing = answer.crossing;
-  const [firstOn, span] = [own[0].date, julianYearsBetween(own[0].date, own[own.length - 1].date)];
-  return {
-    kind: 'dated',
-    by: 'line',
-    on: onDay(firstOn, at),
-    from: onDay(firstOn, Math.max(0, reading.low)),
-    to: onDay(firstOn, reading.high),
-    earliest: onDay(firstOn, Math.max(0, earliest)),
-    isBeyondSpan: at > 2 * span,
-  };
-}
-
-function leavingByIncrements(
-  rate: Rate,
-  { now, lastOn, firstOn }: { now: number; lastOn: PlainDate; firstOn: PlainDate },
-  {
-    limit,
-    sureness,
-    noise,
-    stretches,
-  }: { limit: number; sureness: number; noise: number; stretches: number },
-): Leaving {
-  if (rate.rate === 0 && rate.sigma === 0) return { kind: 'no trend' };
-  if (rate.span === null || rate.sigma === null || (rate.span.low <= 0 && rate.span.high >= 0))
-    return { kind: 'not dated' };
-  // Left at the very limit it leaves at once.
-  const distance = Math.max(1e-9, rate.rate > 0 ? limit - now : limit + now);
-  const passage = { distance, rate: Math.abs(rate.rate), sigma: rate.sigma };
-  const [from, on, to] = [0.025, 0.5, 0.975].map((p) => passageQuantile(passage, p));
-  const earliest = surelyInside(rate, { distance, noise, sureness, stretches });
-  return {
-    kind: 'dated',
-    by: 'increments',
-    on: onDay(lastOn, on),
-    from: onDay(lastOn, from),
-    to: onDay(lastOn, to),
-    earliest: onDay(lastOn, earliest),
-    isBeyondSpan: on > julianYearsBetween(firstOn, lastOn),
-  };
+  const increments: Increment[] = [];
+  let half = 0;
+  for (const { driftMilli, days, driftFlagged } of points) {
+    if (driftMilli === null || days === null || driftFlagged) continue;
+    if (days > 0) {
+      increments.push({ moved: driftMilli / 1000 + half, years: days / JULIAN_YEAR });
+      half = 0;
+      continue;
+    }
+    const before = increments.at(-1);
+    if (before) before.moved += driftMilli / 2000;
+    half += driftMilli / 2000;
+  }
+  return increments;
 }
 
 /**
- * Years for which a reading is found inside with some sureness: what moved scatters by its own noise, which grows with the
- * time, by the reading at both ends, which does not, and by how little is known of the rate: between two adjustments the
- * readings in the middle cancel, so that only those at the ends of each such stretch count.
+ * Where the newest series stands now, by its last visit with the supply right; null where that is not known. A visit with
+ * the supply wrong that adjusted nothing leaves it where it was.
  */
-function surelyInside(
-  rate: Rate,
-  {
-    distance,
-    noise,
-    sureness,
-    stretches,
-  }: { distance: number; noise: number; sureness: number; stretches: number },
-): number {
-  const z = normalQuantile(sureness);
-  const speed = Math.abs(rate.rate);
-  const perYear = Math.max(0, (rate.sigma ?? 0) ** 2 - (2 * noise ** 2 * rate.count) / rate.years);
-  const error =
-    noise === 0
-      ? (rate.error ?? 0)
-      : Math.sqrt(perYear * rate.years + 2 * noise ** 2 * stretches) / rate.years;
-  const room = (years: number): number =>
-    distance - speed * years - z * Math.sqrt(perYear * years + 2 * noise ** 2 + (error * years) ** 2);
-  if (room(0) <= 0) return 0;
-  let [low, high] = [0, distance / speed];
-  for (let round = 0; round < 60; round += 1) {
-    const middle = (low + high) / 2;
-    if (room(middle) > 0) low = middle;
-    else high = middle;
+function standingOf(points: readonly DriftPoint[]): Standing | null {
+  for (const { date, found, leftMilli, adjustmentMilli, supplyFlagged } of points.toReversed()) {
+    if (found === null && leftMilli === null) continue;
+    if (!supplyFlagged) return leftMilli === null ? null : { value: leftMilli / 1000, on: date };
+    if (adjustmentMilli !== 0) return null;
   }
-  return low;
+  return null;
 }
 
-/** Adjusted readings do not scatter about a line on their own: a line through them has no limits that hold. */
-function bandOf(fit: Fit, own: readonly Usable[], isAdjusted: boolean): BandPoint[] {
-  const [firstOn, lastOn] = [own[0].date, own[own.length - 1].date];
-  // Of an adjusted device no line is drawn ahead: it says nothing of where the device will stand.
-  const years = (isAdjusted ? 1 : 1.5) * julianYearsBetween(firstOn, lastOn);
-  return Array.from({ length: BAND_POINTS + 1 }, (_, index) => {
-    const x = (index / BAND_POINTS) * years;
-    const isKnown = own.length >= GIVEN_FROM.trend && !isAdjusted;
-    return {
-      date: onDay(firstOn, x),
-      line: valueAt(fit, x),
-      mean: isKnown ? meanSpan(fit, x, CONFIDENCE) : null,
-      reading: isKnown ? predictionSpan(fit, x, CONFIDENCE) : null,
-    };
+/** The last reading with the supply right is a bound that lies outside by itself, and nobody moved it. */
+function isBoundOutside(points: readonly DriftPoint[], limitMilli: number): boolean {
+  const last = points.findLast(({ found, supplyFlagged }) => found !== null && !supplyFlagged);
+  return last?.found != null && last.isLeftAsBound && isFoundOutside(last.found, limitMilli) === true;
+}
+
+/** What is compared for a trend: each day once, as if never adjusted, bounds with the rest. */
+function orderedOf(members: readonly DriftPoint[]): Ordered[] {
+  const days = new Map<PlainDate, Ordered[]>();
+  for (const { date, found, adjustedBeforeMilli, supplyFlagged } of members) {
+    if (found === null || supplyFlagged) continue;
+    const one = { value: (found.milli - adjustedBeforeMilli) / 1000, relation: found.relation };
+    days.set(date, [...(days.get(date) ?? []), one]);
+  }
+  return [...days.values()].map((ofDay) => {
+    const exact = ofDay.filter(({ relation }) => relation === '=');
+    return exact.length === 0 ? ofDay[0] : { value: mean(exact.map(({ value }) => value)) };
   });
+}
+
+export type TrendWord = 'rises' | 'falls' | 'none';
+
+/**
+ * Which way it goes, as the tests say. A device that is adjusted goes by the limits of its rate: what is summed up between
+ * adjustments wanders by itself. Any other needs both: order by more than chance, and more than a walk would do.
+ */
+function trendOf(kendall: KendallTest, rate: Rate | null, line: WanderingLine | null): TrendWord {
+  if (rate !== null)
+    return rate.span === null ? 'none' : rate.span.low > 0 ? 'rises' : rate.span.high < 0 ? 'falls' : 'none';
+  if ((kendall.exactP ?? kendall.p) > SURE) return 'none';
+  const direction = line && driftDirection(line);
+  if (direction && (direction.chance > SURE || direction.sign !== Math.sign(kendall.s))) return 'none';
+  return kendall.s > 0 ? 'rises' : 'falls';
+}
+
+/**
+ * The line with its limits over the readings, and ahead of them the limits of the next reading. Adjusted readings do not
+ * scatter about a line on their own, and a line through them says nothing of where the device will stand.
+ */
+function bandOf(
+  fit: Fit,
+  line: WanderingLine | null,
+  { own, isAdjusted }: { own: readonly Usable[]; isAdjusted: boolean },
+): BandPoint[] {
+  const [firstOn, lastOn] = [own[0].date, own[own.length - 1].date];
+  const span = julianYearsBetween(firstOn, lastOn);
+  const isKnown = own.length >= GIVEN_FROM.trend && !isAdjusted;
+  const at = (x: number, isAhead: boolean): BandPoint => ({
+    date: dayAfter(firstOn, x),
+    line: valueAt(fit, x),
+    mean: isKnown ? meanSpan(fit, x, CONFIDENCE) : null,
+    reading: isKnown && isAhead && line ? nextReadingSpan(line, x, CONFIDENCE) : null,
+  });
+  const steps = Array.from({ length: BAND_POINTS + 1 }, (_, index) => index / BAND_POINTS);
+  return [
+    ...steps.map((share) => at(share * span, false)),
+    ...(isAdjusted ? [] : steps.map((share) => at((1 + share / 2) * span, true))),
+  ];
 }
 
 /**
@@ -229,8 +200,12 @@ function bandOf(fit: Fit, own: readonly Usable[], isAdjusted: boolean): BandPoin
 export function driftStatistics(
   points: readonly DriftPoint[],
   limitMilli: number,
-  { sureness = CONFIDENCE, noise = 0 }: { sureness?: number; noise?: number } = {},
-): DriftStatistics {
+  {
+    sureness = CONFIDENCE,
+    noise = 0,
+    withBand = false,
+  }: { sureness?: number; noise?: number; withBand?: boolean } = {},
+): DriftFindings {
   const counted = points.filter((point) => !point.isBeforeService);
   const lastRead = counted.findLast(({ found, leftMilli }) => found !== null || leftMilli !== null);
   // After a replacement or a repair the newest series is one that has no reading yet.
@@ -246,7 +221,9 @@ export function driftStatistics(
   const isGiven = (from: keyof typeof GIVEN_FROM): boolean => own.length >= GIVEN_FROM[from];
   const fit = isGiven('lines') ? leastSquares(x, y) : null;
   const slope = fit && isGiven('trend') ? slopeSpan(fit, CONFIDENCE) : null;
-  const median = isGiven('lines') ? theilSen(x, y, CONFIDENCE) : null;
+  const slopes = isGiven('lines') ? theilSen(x, y, CONFIDENCE) : null;
+  // Ties narrow the ranks until limits seem to exist; with so few readings there are none.
+  const median = slopes && !isGiven('slopeLimits') ? { ...slopes, span: null } : slopes;
   const rate = rateOfIncrements(incrementsOf(members));
   const isTouched = ({ adjustmentMilli }: DriftPoint): boolean =>
     adjustmentMilli !== null && adjustmentMilli !== 0;
@@ -254,29 +231,29 @@ export function driftStatistics(
   const [firstOn, lastOn] = [own[0]?.date ?? null, own.at(-1)?.date ?? null];
   const now = standingOf(members);
   const limit = limitMilli / 1000;
-  const kendallOf = (): KendallTest | null => {
-    if (own.length + bounds < GIVEN_FROM.trend) return null;
-    if (bounds === 0) return mannKendall(y.map((value) => ({ value })));
-    // With bounds the readings themselves are compared: how far a bound was adjusted nobody knows.
-    return mannKendall(
-      members.flatMap(({ found, supplyFlagged }) =>
-        found === null || supplyFlagged ? [] : [{ value: found.milli / 1000, relation: found.relation }],
-      ),
-    );
-  };
+  const kendall =
+    own.length + bounds < GIVEN_FROM.trend
+      ? null
+      : bounds === 0
+        ? mannKendall(y.map((value) => ({ value })))
+        : mannKendall(orderedOf(members));
+  const line = isGiven('trend') && !isAdjusted ? wanderingLine(x, y) : null;
+  const trend = kendall === null ? null : trendOf(kendall, isAdjusted ? rate : null, line);
   const leaving = (): Leaving => {
-    if (now !== null && Math.abs(now) > limit) return { kind: 'outside now' };
-    if (!fit || !firstOn || !lastOn || !isGiven('trend')) return { kind: 'too few', readings: own.length };
+    if (now === null ? isBoundOutside(members, limitMilli) : Math.abs(now.value) > limit)
+      return { kind: 'outside now' };
+    if (!fit || !firstOn || !isGiven('trend')) return { kind: 'too few', readings: own.length };
     if (now === null) return { kind: 'not dated' };
     if (isAdjusted && rate)
-      return leavingByIncrements(
-        rate,
-        { now, firstOn, lastOn: lastRead?.date ?? lastOn },
-        { limit, sureness, noise, stretches: members.filter(isTouched).length + 1 },
-      );
-    // The series as if never adjusted stands off by what was adjusted before; here by the first as-left only.
-    const off = now - (y.at(-1) ?? now);
-    return leavingByLine(fit, own, { low: -limit - off, high: limit - off }, sureness);
+      return leavingByIncrements(rate, now, {
+        limit,
+        sureness,
+        noise,
+        stretches: members.filter(isTouched).length + 1,
+        firstOn,
+      });
+    if (!line || trend === null || trend === 'none') return { kind: 'no trend' };
+    return leavingByLine({ line, fit, firstOn }, { limit, side: trend === 'rises' ? 1 : -1, sureness });
   };
   const drifts = members.filter(({ driftMilli, driftFlagged }) => driftMilli !== null && !driftFlagged);
   const residuals = fit ? y.map((value, index) => value - valueAt(fit, x[index])) : [];
@@ -288,7 +265,10 @@ export function driftStatistics(
     bounds,
     isAdjusted,
     median,
-    kendall: kendallOf(),
+    kendall,
+    trend,
+    wander: line && driftDirection(line),
+    line,
     fit,
     slope,
     bend: isGiven('bend') ? bendChance(x, y) : null,
@@ -299,10 +279,11 @@ export function driftStatistics(
         : false,
     rate,
     leaving: leaving(),
-    band: fit && isGiven('lines') && firstOn !== lastOn ? bandOf(fit, own, isAdjusted) : [],
+    band: withBand && fit && firstOn !== lastOn ? bandOf(fit, line, { own, isAdjusted }) : [],
     control: controlOf(members),
     lastDriftMilli: drifts.at(-1)?.driftMilli ?? null,
     lastRatePerYear: drifts.at(-1)?.ratePerYear ?? null,
-    standing: now,
+    standing: now?.value ?? null,
+    standingOn: now?.on ?? null,
   };
 }

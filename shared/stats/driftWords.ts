@@ -2,8 +2,9 @@
  * What the statistics of a series say in one plain sentence, and no more than its number of readings allows: last drift
  * with one or two, a slope as a number with three or four, a trend from five on. Units of the point, a year a Julian year.
  */
-import type { DriftStatistics, Leaving } from './driftStatistics.ts';
+import type { DriftStatistics } from './driftStatistics.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
+import type { Leaving } from './leaving.ts';
 
 export type WordsOf = {
   /** Unit of a difference, as written. */
@@ -23,30 +24,23 @@ function signed(value: number): string {
   return value < 0 ? `−${figure(value)}` : `+${figure(value)}`;
 }
 
-/** Which way it goes, as a test says; null where there is none. */
-export function trendWord(statistics: DriftStatistics): 'rises' | 'falls' | 'none' | null {
-  const { kendall, count, bounds, isAdjusted, rate } = statistics;
-  if (kendall === null || count + bounds < GIVEN_FROM.trend) return null;
-  // What is summed up between adjustments wanders by itself: there the limits of the rate decide.
-  if (isAdjusted)
-    return rate?.span == null ? 'none' : rate.span.low > 0 ? 'rises' : rate.span.high < 0 ? 'falls' : 'none';
-  if ((kendall.exactP ?? kendall.p) > SURE) return 'none';
-  return kendall.s > 0 ? 'rises' : 'falls';
-}
-
 function leavingWords(leaving: Leaving): string {
   if (leaving.kind === 'outside now') return ' It stands outside its tolerance now.';
   if (leaving.kind !== 'dated') return '';
   const how = leaving.by === 'line' ? 'by its line' : 'by its rate between adjustments';
-  const beyond = leaving.isBeyondSpan ? ', further ahead than its readings reach back' : '';
-  return ` It leaves tolerance about ${leaving.on} ${how} (${leaving.from} to ${leaving.to}${beyond}); be there by ${leaving.earliest}.`;
+  const { on, from, to, earliest, isBeyondSpan } = leaving;
+  const soonest = earliest === null ? '' : `; be there by ${earliest}`;
+  if (on === null || from === null)
+    return ` It stays in tolerance for fifty years ${how}${from === null ? '' : `, but may leave it from ${from} on`}${soonest}.`;
+  const beyond = isBeyondSpan ? ', further ahead than its readings reach back' : '';
+  return ` It leaves tolerance about ${on} ${how} (${from} to ${to ?? 'never'}${beyond})${soonest}.`;
 }
 
 /** The sentence. */
 export function whatMayBeSaid(statistics: DriftStatistics, { unit, up, down }: WordsOf): string {
   const { count, bounds, median, rate, isAdjusted, leaving } = statistics;
   const readings = `${count} ${count === 1 ? 'reading' : 'readings'}`;
-  const word = trendWord(statistics);
+  const word = statistics.trend;
   if (count === 0) {
     if (bounds === 0) return 'No reading of this series yet: nothing can be said.';
     const direction = word === 'rises' ? `; they go ${up}` : word === 'falls' ? `; they go ${down}` : '';

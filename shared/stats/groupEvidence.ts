@@ -1,4 +1,5 @@
 /** What the results of a group of like points say of its interval. */
+import { addDays } from '../dates/plainDate.ts';
 import { fitReliability } from './reliability.ts';
 import type { Reliability, Tested } from './reliability.ts';
 import type { RenewalResult } from './renewals.ts';
@@ -7,6 +8,8 @@ export type GroupEvidence = {
   name: string;
   tested: number;
   inside: number;
+  /** Those of the two years up to the newest result: how the intervals in force do. */
+  recent: { tested: number; inside: number };
   /** Median days between two looks. */
   interval: number;
   reliability: Reliability;
@@ -14,6 +17,7 @@ export type GroupEvidence = {
 
 /** Results are pooled by month: a fit over single days would say the same, and take a thousand times as long. */
 const MONTH = 365.25 / 12;
+const RECENT_DAYS = 730;
 
 function byMonth(results: readonly RenewalResult[]): Tested[] {
   const months = new Map<string, Tested>();
@@ -31,11 +35,15 @@ function byMonth(results: readonly RenewalResult[]): Tested[] {
 
 /** The evidence of a group from the results of its members, days; a year where nothing was looked at twice. */
 export function groupEvidence(name: string, results: readonly RenewalResult[]): GroupEvidence {
+  const newest = results.reduce((latest, { on }) => (on > latest ? on : latest), '');
+  const since = newest === '' ? '' : addDays(newest, -RECENT_DAYS);
+  const recent = results.filter(({ on }) => on > since);
   const days = results.map((one) => one.days - one.since).toSorted((a, b) => a - b);
   return {
     name,
     tested: results.length,
     inside: results.filter(({ isInside }) => isInside).length,
+    recent: { tested: recent.length, inside: recent.filter(({ isInside }) => isInside).length },
     interval: days[Math.floor(days.length / 2)] ?? 365,
     reliability: fitReliability(byMonth(results)),
   };

@@ -9,8 +9,8 @@ import type { PlainDate } from '../dates/plainDate.ts';
 import type { DriftPoint } from './driftSeries.ts';
 import { isFoundOutside } from './driftSeries.ts';
 
-/** Found inside or not `days` after the renewal; known to be inside `since` days after it. */
-export type RenewalResult = { since: number; days: number; isInside: boolean };
+/** Found inside or not on a date, `days` after the renewal; known to be inside `since` days after it. */
+export type RenewalResult = { on: PlainDate; since: number; days: number; isInside: boolean };
 
 /** The results of one test point's history against +- tolerance in thousandths. */
 export function renewalResults(points: readonly DriftPoint[], toleranceMilli: number): RenewalResult[] {
@@ -22,7 +22,7 @@ export function renewalResults(points: readonly DriftPoint[], toleranceMilli: nu
       point.found === null || point.supplyFlagged ? null : isFoundOutside(point.found, toleranceMilli);
     const days: number = clock === null ? 0 : daysBetween(clock.start, point.date);
     if (clock !== null && isOutside !== null && days > clock.since)
-      results.push({ since: clock.since, days, isInside: !isOutside });
+      results.push({ on: point.date, since: clock.since, days, isInside: !isOutside });
     const isLeftInside = point.leftMilli !== null && Math.abs(point.leftMilli) <= toleranceMilli;
     const isRenewed =
       clock === null ||

@@ -7,28 +7,25 @@
 import { daysBetween, julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import { normalCdf } from './dist/normal.ts';
-import { tCdf } from './dist/studentT.ts';
-import type { DriftStatistics } from './driftStatistics.ts';
+import type { DriftFindings } from './driftStatistics.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
-import { valueAt } from './leastSquares.ts';
+import { chanceBelow } from './wanderingLine.ts';
 
 /** Chance, 0 to 1, of a reading outside +- limit (units) on a day; null where the record says nothing of it. */
-export function outsideChance(statistics: DriftStatistics, limit: number, on: PlainDate): number | null {
-  const { count, fit, rate, firstOn, lastOn, isAdjusted, standing } = statistics;
-  if (count < GIVEN_FROM.trend || !fit || !firstOn || !lastOn || standing === null) return null;
-  const outside = (value: number, spread: number, cdf: (z: number) => number): number =>
-    spread === 0
-      ? Number(Math.abs(value) > limit)
-      : cdf((-limit - value) / spread) + cdf((value - limit) / spread);
+export function outsideChance(statistics: DriftFindings, limit: number, on: PlainDate): number | null {
+  const { count, line, rate, firstOn, isAdjusted, standing, standingOn } = statistics;
+  if (count < GIVEN_FROM.trend || !firstOn || standing === null || standingOn === null) return null;
   if (!isAdjusted) {
+    if (line === null) return null;
     const x = julianYearsBetween(firstOn, on);
-    const spread = fit.s * Math.sqrt(1 + 1 / fit.count + (x - fit.xMean) ** 2 / fit.sxx);
-    return outside(valueAt(fit, x), spread, (z) => tCdf(z, fit.count - 2));
+    return chanceBelow(line, x, -limit) + 1 - chanceBelow(line, x, limit);
   }
   if (rate?.sigma == null || rate.error === null) return null;
-  const years = Math.max(0, daysBetween(lastOn, on)) / 365.25;
+  const years = Math.max(0, daysBetween(standingOn, on)) / 365.25;
   const spread = Math.sqrt(rate.sigma ** 2 * years + (rate.error * years) ** 2);
-  return outside(standing + rate.rate * years, spread, normalCdf);
+  const value = standing + rate.rate * years;
+  if (spread === 0) return Number(Math.abs(value) > limit);
+  return normalCdf((-limit - value) / spread) + normalCdf((value - limit) / spread);
 }
 
 /** The factor on the weight for a chance, with the share that the target allows to be outside. */

@@ -242,6 +242,64 @@ describe('what may be said by the number of readings', () => {
     const points = driftPoints([visit(0, 700, { leftMilli: null }), visit(1, 1_500)]);
     expect([points[1].driftMilli, points[1].series]).toEqual([null, 1]);
   });
+  it('a walk that happens to rise is no trend, and gets no date', () => {
+    // Steps of a walk, each way; in order they rise by more than chance would order them.
+    const walk = [0, 350, 290, 700, 560, 620, 1_010, 900].map((milli, year) => visit(year, milli));
+    const statistics = driftStatistics(driftPoints(walk), 2_000);
+    expect((statistics.kendall?.exactP ?? 1) < 0.05).toBe(true);
+    expect(statistics.wander && statistics.wander.chance > 0.05).toBe(true);
+    expect([statistics.trend, statistics.leaving.kind]).toEqual(['none', 'no trend']);
+    expect(said(walk)).toMatch(/no trend can be told from chance\.$/);
+  });
+  it('a date lies never before the last reading', () => {
+    // Its scatter reaches the tolerance already.
+    const visits = [0, 300, 500, 900, 1_100, 1_400, 1_600, 1_950].map((milli, year) => visit(year, milli));
+    const { leaving, lastOn } = driftStatistics(driftPoints(visits), 2_000);
+    if (leaving.kind !== 'dated') throw new Error('not dated');
+    expect([leaving.from, leaving.earliest]).toEqual([lastOn, lastOn]);
+  });
+  it('an exact line is dated, and a flat one beyond fifty years is said to stay', () => {
+    const exact = [0, 100, 200, 300, 400, 500].map((milli, year) => visit(year, milli));
+    const { leaving } = driftStatistics(driftPoints(exact), 2_000);
+    expect(leaving).toMatchObject({ kind: 'dated', by: 'line', isBeyondSpan: true });
+    const slow = [0, 1, 2, 3, 4, 5].map((milli, year) => visit(year, milli));
+    expect(driftStatistics(driftPoints(slow), 2_000).leaving).toMatchObject({
+      kind: 'dated',
+      on: null,
+      from: null,
+      to: null,
+      earliest: null,
+    });
+    expect(said(slow)).toContain('It stays in tolerance for fifty years by its line.');
+  });
+  it('a last visit with the supply wrong says nothing of where it stands; one that touched nothing leaves it where it was', () => {
+    const good = [0, 200, 410, 590, 800].map((milli, year) => visit(year, milli));
+    const wrong = visit(5, 3_000, { supplyFlagged: true });
+    expect(driftStatistics(driftPoints([...good, wrong]), 1_000)).toMatchObject({ standing: 0.8 });
+    const touched = visit(5, 3_000, { supplyFlagged: true, leftMilli: 0 });
+    expect(driftStatistics(driftPoints([...good, touched]), 1_000).standing).toBe(null);
+  });
+  it('a bound beyond the tolerance that nobody moved stands outside', () => {
+    const bound = visit(2, null, { found: { milli: 2_500, relation: '>=' }, isLeftAsBound: true });
+    expect(said([visit(0, 0), visit(1, 300), bound])).toMatch(/It stands outside its tolerance now\.$/);
+  });
+  it('bounds are compared as if never adjusted, like the readings beside them', () => {
+    // Adjusted back by 900 each year: what was read stands still, what it would have moved to rises.
+    const visits = [0, 900, 900, 900].map((milli, year) => visit(year, milli, { leftMilli: 0 }));
+    const bound = visit(4, null, { found: { milli: 850, relation: '>=' }, isLeftAsBound: true });
+    expect(driftStatistics(driftPoints([...visits, bound]), 5_000).kendall?.s).toBe(10);
+  });
+  it('two readings of one day count with their mean, in the rate too', () => {
+    const rows = [
+      visit(0, 0),
+      visit(1, 500, { leftMilli: 0 }),
+      visit(2, 400),
+      { ...visit(2, 600), leftMilli: 0 },
+      visit(3, 500, { leftMilli: 0 }),
+    ];
+    const { rate } = driftStatistics(driftPoints(rows), 5_000);
+    expect([rate?.count, ((rate?.rate ?? 0) * (rate?.years ?? 0)).toFixed(6)]).toEqual([3, '1.600000']);
+  });
   it('an adjusted device by its increments: series B leaves 2 degrees by its first passage', () => {
     const rows = [
       [0, 0],

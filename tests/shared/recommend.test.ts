@@ -3,12 +3,12 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { addDays } from '../../shared/dates/plainDate.ts';
 import { createRandom } from '../../shared/planning/random.ts';
-import { biasOf, compareShares, figuresOfGroup, funnelOf } from '../../shared/stats/driftGroups.ts';
+import { biasOf, cellSums, compareShares, figuresOfGroup, funnelOf } from '../../shared/stats/driftGroups.ts';
 import type { GroupReading } from '../../shared/stats/driftGroups.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
 import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
-import { INTERVAL_GRID, onGrid, recommendInterval } from '../../shared/stats/recommend.ts';
+import { INTERVAL_GRID, onGrid, recommendInterval, ruleTarget } from '../../shared/stats/recommend.ts';
 import type { GroupEvidence } from '../../shared/stats/groupEvidence.ts';
 import type { Evidence } from '../../shared/stats/recommend.ts';
 import { addNoise, noiseTerms, pooledNoise } from '../../shared/stats/readingNoise.ts';
@@ -45,6 +45,7 @@ const group = (tested: number, inside: number): GroupEvidence => ({
   name: 'all setpoints',
   tested,
   inside,
+  recent: { tested: 0, inside: 0 },
   interval: 365,
   reliability: fitReliability([{ interval: 365, tested, inside }]),
 });
@@ -57,10 +58,10 @@ describe('results as interval statistics take them', () => {
         1_000,
       ),
     ).toEqual([
-      { since: 0, days: 365, isInside: true },
-      { since: 365, days: 730, isInside: true },
-      { since: 730, days: 1_095, isInside: false },
-      { since: 0, days: 365, isInside: true },
+      { on: visit(1, 0).date, since: 0, days: 365, isInside: true },
+      { on: visit(2, 0).date, since: 365, days: 730, isInside: true },
+      { on: visit(3, 0).date, since: 730, days: 1_095, isInside: false },
+      { on: visit(4, 0).date, since: 0, days: 365, isInside: true },
     ]));
   it('an as-left that is unknown or outside starts no clock; a wrong supply says nothing', () =>
     expect(
@@ -151,6 +152,27 @@ describe('a recommended interval', () => {
     const good = evidence([visit(0, 0), visit(1, 100)], { presentDays: 456, isAnswered: true });
     expect(recommendInterval(good, policy).days).toBe(456);
   });
+  it('what was left outside, or found beyond a bound outside, is shortened, however good the reading before', () => {
+    const left = recommendInterval(evidence([visit(0, 0), visit(1, 100, 1_200)]), policy);
+    expect([left.days, left.words]).toEqual([
+      182,
+      'Shorten 12.0 months to 6.0 months: It stands outside its tolerance: shorten 12.0 months to 6.0 months, and see to it before.',
+    ]);
+    const bound = visit(2, 0, null, { found: { milli: 1_500, relation: '>=' }, isLeftAsBound: true });
+    expect(recommendInterval(evidence([visit(0, 0), visit(1, 100), bound]), policy).days).toBe(182);
+  });
+  it('rules are held to more or less as the last two years of like points were worse or better than asked for', () => {
+    const held = (inside: number, tested: number = 1_000): string =>
+      ruleTarget(0.9, { tested, inside }).toFixed(3);
+    expect([ruleTarget(0.9).toFixed(3), held(20, 40), held(900), held(930), held(1_000), held(800)]).toEqual([
+      '0.770',
+      '0.770',
+      '0.770',
+      '0.671',
+      '0.540',
+      '0.862',
+    ]);
+  });
   it('a policy of weeks is kept to', () =>
     expect(
       recommendInterval(evidence([visit(0, 0), visit(1, 1_400, 0)], { presentDays: 60 }), {
@@ -164,7 +186,7 @@ describe('a recommended interval', () => {
   it('a creeping one is there before it leaves tolerance, and its own record stands before the group’s', () => {
     const visits = [0, 160, 330, 480, 650].map((milli, year) => visit(year, milli));
     const answer = recommendInterval(evidence(visits, { group: group(400, 380) }), policy);
-    expect(answer).toMatchObject({ limitedBy: 'line', days: 730 });
+    expect(answer).toMatchObject({ limitedBy: 'line', days: 700 });
     expect(answer.rules.map(({ rule, counts }) => [rule, counts])).toEqual([
       ['line', true],
       ['group model', false],
@@ -174,12 +196,12 @@ describe('a recommended interval', () => {
   });
   it('without a date of its own the group counts; what its limits allow is not contradicted', () => {
     const visits = [visit(0, 100), visit(1, 100)];
-    expect(recommendInterval(evidence(visits, { group: group(400, 325) }), policy)).toMatchObject({
+    expect(recommendInterval(evidence(visits, { group: group(400, 305) }), policy)).toMatchObject({
       days: 365,
       limitedBy: 'group model',
     });
-    expect(recommendInterval(evidence(visits, { group: group(400, 300) }), policy)).toMatchObject({
-      days: 243,
+    expect(recommendInterval(evidence(visits, { group: group(400, 260) }), policy)).toMatchObject({
+      days: 213,
       limitedBy: 'group model',
     });
   });
@@ -218,7 +240,7 @@ describe('groups', () => {
     share: 0.2,
     isInside: true,
     rate: 0.1,
-    handOver: null,
+    moved: null,
     ...change,
   });
   it('a bound counts where it decides, and takes part in no distribution', () => {
@@ -237,15 +259,42 @@ describe('groups', () => {
     expect(funnelOf(75, 100, 0.9).place).toBe('low');
     expect(funnelOf(100, 100, 0.9).place).toBe('high');
   });
+  it('the funnel’s limits are exact: 8 of 8, 5 of 8 at 95 % lie within, 3 of 8 does not', () => {
+    // By the binomial sums: P(X <= 3 | 8, 0.95) = 1.5e-5, P(X <= 5) = 0.0058 (worked out here).
+    expect([8, 5, 3].map((inside) => funnelOf(inside, 8, 0.95).place)).toEqual(['within', 'within', 'low']);
+    expect(funnelOf(5, 8, 0.95).limits).toEqual({ low: 5 / 8, high: 1 });
+  });
+  /** Readers on mains that shift together each quarter, at different intervals, drifting on; one may read high. */
+  const crew = (seed: number, high: number) => {
+    const random = createRandom(seed);
+    const spread = (): number => (random.next() / 2 ** 32 - 0.5) * 2;
+    const own: GroupReading[] = [];
+    const others: GroupReading[] = [];
+    for (let round = 0; round < 10; round += 1)
+      for (const main of ['M1', 'M2', 'M3']) {
+        const shift = spread();
+        for (let point = 0; point < 12; point += 1) {
+          const years = 0.5 + random.next() / 2 ** 32;
+          const isOwn = point % 3 === 0;
+          const by = 0.4 * years + shift + 0.2 * spread() + (isOwn ? high : 0);
+          const moved = { by, years, cell: `${main} ${round}`, isHandOver: point % 2 === 0 };
+          (isOwn ? own : others).push(reading({ moved }));
+        }
+      }
+    return { own, all: cellSums([...own, ...others]) };
+  };
   it('a reader who reads high shows at hand-overs, and only with enough of them', () => {
-    const random = createRandom(5);
-    const noisy = (mean: number, count: number) =>
-      Array.from({ length: count }, () =>
-        reading({ handOver: mean + (random.next() / 2 ** 32 - 0.5) * 0.4 }),
-      );
-    expect(biasOf(noisy(0.3, 7), 0)).toBe(null);
-    expect(biasOf(noisy(0.3, 40), 0)).toMatchObject({ isClear: true });
-    expect(biasOf(noisy(0, 40), 0)?.isClear).toBe(false);
+    const { own, all } = crew(5, 0.3);
+    expect(biasOf(own, all)).toMatchObject({ isClear: true });
+    expect(biasOf(own, all)?.mean).toBeCloseTo(0.3, 1);
+    expect(biasOf(own.slice(0, 12), all)).toBe(null);
+  });
+  it('one who reads as the others do is told apart by chance alone, whatever the mains do', () => {
+    const clear = Array.from({ length: 200 }, (_, seed) => {
+      const { own, all } = crew(seed + 1, 0);
+      return biasOf(own, all)?.isClear === true;
+    }).filter(Boolean);
+    expect(clear.length).toBeLessThan(24);
   });
   it('two periods, with limits of the difference (Newcombe 1998, 56/70 and 48/80, from memory: 0.0524 to 0.3339)', () => {
     const answer = compareShares({ known: 80, inside: 48 }, { known: 70, inside: 56 });

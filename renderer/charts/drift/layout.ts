@@ -54,7 +54,7 @@ function span(series: DriftSeries): { from: string; to: string } {
   const ahead = statistics.band.at(-1)?.date ?? last;
   const reach = addDays(last, Math.round(daysBetween(from, last) / 2));
   const { leaving } = statistics;
-  const leaves = leaving.kind === 'dated' && leaving.on <= reach ? leaving.on : last;
+  const leaves = leaving.kind === 'dated' && leaving.on !== null && leaving.on <= reach ? leaving.on : last;
   const to = [ahead, last, leaves].toSorted().at(-1) ?? last;
   const pad = Math.max(60, Math.round(daysBetween(from, to) * 0.04));
   return { from: addDays(from, -pad), to: addDays(to, pad) };
@@ -117,7 +117,7 @@ export function layoutDrift(series: DriftSeries, size: { width: number; height: 
     );
   });
   const { leaving } = statistics;
-  const leavesAt = leaving.kind === 'dated' ? at(leaving.on) : null;
+  const leavesAt = leaving.kind === 'dated' && leaving.on !== null ? at(leaving.on) : null;
   const runs = [...new Set(series.points.map((point) => point.series))].map((run) =>
     series.points.filter((point) => point.series === run && point.unadjustedMilli !== null),
   );

@@ -1,12 +1,12 @@
-import type { DriftGroup } from '../../../shared/contract/drift.ts';
 import { YGrid } from '../YGrid.tsx';
 import { layoutFunnel } from './layout.ts';
+import type { Funnel } from './layout.ts';
 
 const SIZE = { width: 760, height: 320 };
 
 /** Share in tolerance by size of group: a square lies beyond what chance would give, a ring within, a dot is too small. */
-export function FunnelChart({ groups, overall }: { groups: readonly DriftGroup[]; overall: number }) {
-  const layout = layoutFunnel(groups, overall, SIZE);
+export function FunnelChart({ of }: { of: Funnel }) {
+  const layout = layoutFunnel(of, SIZE);
   const { plot } = layout;
   return (
     <figure className="chart drift-chart">
@@ -50,13 +50,25 @@ export function FunnelChart({ groups, overall }: { groups: readonly DriftGroup[]
           <svg viewBox="0 0 12 12" aria-hidden="true">
             <rect x="1" y="1" width="10" height="10" className="mark-low" />
           </svg>
-          beyond what chance gives a group of its size
+          worse than chance gives a group of its size
+        </span>
+        <span>
+          <svg viewBox="0 0 12 12" aria-hidden="true">
+            <rect x="1" y="1" width="10" height="10" className="mark-high" />
+          </svg>
+          better
         </span>
         <span>
           <svg viewBox="0 0 12 12" aria-hidden="true">
             <circle cx="6" cy="6" r="4.5" className="found" />
           </svg>
           within
+        </span>
+        <span>
+          <svg viewBox="0 0 12 12" aria-hidden="true">
+            <circle cx="6" cy="6" r="2.5" className="left" />
+          </svg>
+          under five readings
         </span>
         <span>
           <svg viewBox="0 0 24 12" aria-hidden="true">

@@ -38,14 +38,15 @@ function apart(marks: readonly FunnelMark[], bottom: number): FunnelMark[] {
   return placed;
 }
 
-/** z of 99.8 %, both sides. */
-const Z = 3.090232306167813;
-const STEPS = 60;
+export type Funnel = {
+  groups: readonly DriftGroup[];
+  funnel: readonly { known: number; low: number; high: number }[];
+  overall: number;
+};
 
 /** Lays groups out; those without a known reading are left out. */
 export function layoutFunnel(
-  groups: readonly DriftGroup[],
-  overall: number,
+  { groups, funnel, overall }: Funnel,
   size: { width: number; height: number },
 ): FunnelLayout {
   const plot = { left: 52, right: size.width - 20, top: 14, bottom: size.height - 34 };
@@ -55,13 +56,13 @@ export function layoutFunnel(
   const least = Math.max(0, Math.min(overall, ...shares) - 0.05);
   const x = scaleLinear([0, most], [plot.left, plot.right]);
   const y = scaleLinear([Math.min(least, 0.98), 1], [plot.bottom, plot.top]);
-  const limit = (side: 1 | -1): string =>
-    Array.from({ length: STEPS }, (_, index) => {
-      const n = most * ((index + 1) / STEPS) ** 2;
-      const half = Z * Math.sqrt((overall * (1 - overall)) / n);
-      const value = Math.min(1, Math.max(y.domain()[0], overall + side * half));
-      return `${index === 0 ? 'M' : 'L'}${x(n)} ${y(value)}`;
-    }).join('');
+  const limit = (side: 'low' | 'high'): string =>
+    funnel
+      .map((one, index) => {
+        const value = Math.min(1, Math.max(y.domain()[0], one[side]));
+        return `${index === 0 ? 'M' : 'L'}${x(one.known)} ${y(value)}`;
+      })
+      .join('');
   return {
     marks: apart(
       known.map((group) => ({
@@ -75,8 +76,8 @@ export function layoutFunnel(
       plot.bottom,
     ),
     overall: y(overall),
-    upper: limit(1),
-    lower: limit(-1),
+    upper: limit('high'),
+    lower: limit('low'),
     xTicks: x.ticks(6).map((value) => ({ value, x: x(value) })),
     yTicks: y.ticks(5).map((value) => ({ value, y: y(value) })),
     plot,

@@ -3,7 +3,7 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { differenceText, toleranceText } from '../../ui/format.ts';
 import type { DriftSeries } from '../../../shared/contract/drift.ts';
 import type { Span } from '../../../shared/stats/leastSquares.ts';
-import { trendWord } from '../../../shared/stats/driftWords.ts';
+import type { Leaving } from '../../../shared/stats/leaving.ts';
 import { differenceLabel } from '../../../shared/units/units.ts';
 
 function signed(value: number, digits: number = 3): string {
@@ -18,13 +18,27 @@ function chance(p: number): string {
   return p < 0.001 ? 'under 0.001' : p.toFixed(3);
 }
 
+function leavingText(leaving: Leaving): string {
+  if (leaving.kind === 'dated') {
+    const { on, from, to, isBeyondSpan } = leaving;
+    if (on === null)
+      return from === null ? 'not within fifty years' : `from ${from} on, or not within fifty years`;
+    return `${on}; ${from} to ${to ?? 'never'}${isBeyondSpan ? '; beyond what its readings reach' : ''}`;
+  }
+  return {
+    'too few': 'under five readings',
+    'no trend': 'no trend to go by',
+    'not dated': 'cannot be dated: its rate, or where it stands, is not known well enough',
+    'outside now': 'it is outside now',
+  }[leaving.kind];
+}
+
 /** The figures of the newest series, each with what it rests on; what cannot be given says why. */
 export function DriftFigures({ series }: { series: DriftSeries }) {
   const { statistics: own } = series;
   const unit = differenceLabel(series.unit);
   const few = 'under three readings';
-  const word = trendWord(own);
-  const { leaving } = own;
+  const { leaving, trend: word } = own;
   const rows: [string, string][] = [
     [
       `Found outside ${toleranceText(series.toleranceMilli, series.unit)}`,
@@ -45,7 +59,7 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
         ? 'under five readings'
         : own.isAdjusted
           ? `${word === 'none' ? 'no trend' : word}, by the limits of the rate between adjustments`
-          : `${word === 'none' ? 'no trend' : word}; chance ${chance(own.kendall.exactP ?? own.kendall.p)}${own.kendall.exactP === null ? '' : ', exact'} (Mann-Kendall)`,
+          : `${word === 'none' ? 'no trend' : word}; chance ${chance(own.kendall.exactP ?? own.kendall.p)}${own.kendall.exactP === null ? '' : ', exact'} (Mann-Kendall)${own.wander === null ? '' : `, ${chance(own.wander.chance)} if it may wander`}`,
     ],
     [
       'Between adjustments',
@@ -53,19 +67,14 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
         ? `${signed(own.rate.rate)} ${unit} a year${spanText(own.rate.span)}, from ${own.rate.count} ${own.rate.count === 1 ? 'drift' : 'drifts'}`
         : 'no drift known',
     ],
-    [
-      'Leaves tolerance',
-      leaving.kind === 'dated'
-        ? `${leaving.on}; ${leaving.from} to ${leaving.to}${leaving.isBeyondSpan ? '; beyond what its readings reach' : ''}`
-        : {
-            'too few': 'under five readings',
-            'no trend': 'it does not move',
-            'not dated': 'cannot be dated: its rate is not known well enough',
-            'outside now': 'it is outside now',
-          }[leaving.kind],
-    ],
-    ['Be there by', leaving.kind === 'dated' ? leaving.earliest : '–'],
+    ['Leaves tolerance', leavingText(leaving)],
+    ['Be there by', leaving.kind === 'dated' ? (leaving.earliest ?? 'not within fifty years') : '–'],
   ];
+  if (leaving.kind === 'dated' && leaving.by === 'line' && leaving.straight)
+    rows.push([
+      'Were it a straight line',
+      `${leaving.straight.on}; ${leaving.straight.from} to ${leaving.straight.to}`,
+    ]);
   if (own.bend !== null)
     rows.push(['Straight line', `${own.bend < 0.05 ? 'it bends' : 'fits'}; chance ${chance(own.bend)}`]);
   if (own.serial !== null) rows.push(['One reading follows the last', own.serial.toFixed(2)]);
@@ -81,8 +90,9 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
       </dl>
       <p className="quiet">
         Figures are of the newest series, {own.count} {own.count === 1 ? 'day' : 'days'} with a reading
-        {own.bounds > 0 ? ` and ${own.bounds} that are only bounds` : ''}. A year is 365.25 days. With so few
-        readings nobody can test whether one follows the other; the limits take it that none does.
+        {own.bounds > 0 ? ` and ${own.bounds} that are only bounds` : ''}. A year is 365.25 days. Limits of
+        the next reading, and dates, allow for a device that wanders; those of the line take it that none
+        does.
       </p>
     </>
   );

@@ -104,10 +104,7 @@ function Answered({ answer, compared }: { answer: Answer; compared: boolean }) {
           : ''}
       </p>
       <div className="chart-pair">
-        <FunnelChart
-          groups={answer.groups}
-          overall={overall.known === 0 ? 0 : overall.inside / overall.known}
-        />
+        <FunnelChart of={{ ...answer, overall: overall.known === 0 ? 0 : overall.inside / overall.known }} />
         <div>
           <SelectInput
             label="Distribution of"
@@ -126,7 +123,7 @@ function Answered({ answer, compared }: { answer: Answer; compared: boolean }) {
         Errors and drifts are told in tolerances, so that points of different units stand together. Readings
         with a wrong supply are left out; a bound counts where it decides.
         {answer.by === 'person' || answer.by === 'gauge'
-          ? ' A difference at hand-overs compares what one read with what another had left. It may come from the places they work, the season, or the gauge they carry: it is a reason to look, not a verdict on anybody.'
+          ? ' A difference at hand-overs compares what one read with what another had left, less what others read on that main in that quarter, each such quarter counted once. It may come from the places they work, the season, or the gauge they carry: it is a reason to look, not a verdict on anybody.'
           : ''}
       </p>
       <h2>What moved together</h2>
