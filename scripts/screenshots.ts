@@ -74,6 +74,14 @@ async function shotsOf(service: Service): Promise<Shot[]> {
     { name: 'register', path: '/register' },
     { name: 'device', path: `/register/${controller.id}` },
     { name: 'drift', path: `/drift/${series.series[0].testPointId}` },
+    {
+      name: 'drift-groups',
+      path: '/drift/groups?by=level&kind=setpoint',
+      prepare: async (page) => {
+        await page.getByRole('heading', { name: 'The twenty furthest out' }).waitFor();
+      },
+    },
+    { name: 'intervals', path: '/drift/intervals', prepare: recommend },
     { name: 'settings', path: '/settings' },
     { name: 'load', path: '/register/load' },
   ];
@@ -120,6 +128,14 @@ async function fillPaper(page: Page): Promise<void> {
       if (row[at] !== '') await page.locator(`[name="row${index}-${field}"]`).fill(row[at]);
     if (row[7] !== '') await page.locator(`[name="row${index}-outcome"]`).selectOption(row[7]);
   }
+}
+
+async function recommend(page: Page): Promise<void> {
+  await page.getByRole('button', { name: 'Recommend intervals' }).click();
+  await page.getByRole('heading', { name: 'By test point' }).waitFor();
+  await page.locator('[data-row]').first().focus();
+  await page.keyboard.press('Enter');
+  await page.getByRole('region', { name: /^Why, / }).scrollIntoViewIfNeeded();
 }
 
 async function fillBench(page: Page): Promise<void> {

@@ -44,7 +44,7 @@ export function whatMayBeSaid(statistics: DriftStatistics, { unit, up, down }: W
   if (count === 0) {
     if (bounds === 0) return 'No reading of this series yet: nothing can be said.';
     const direction = word === 'rises' ? `; they go ${up}` : word === 'falls' ? `; they go ${down}` : '';
-    return `Every reading is only a bound (${bounds}): how far it is off is not known${direction}.`;
+    return `Every reading is only a bound (${bounds}): how far it is off is not known${direction}.${leavingWords(leaving)}`;
   }
   if (count < GIVEN_FROM.lines) {
     const last = statistics.lastDriftMilli;

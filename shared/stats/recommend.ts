@@ -31,7 +31,7 @@ export const GROUP_NEEDS = { tested: 20, outside: 3 } as const;
 const RECENT_FROM = 50;
 const ALLOWED = 2.3;
 const LEAST = 0.6;
-const MOST = 2;
+const MOST = 1.5;
 
 export type Evidence = {
   presentDays: number;
@@ -195,7 +195,8 @@ export function groupRule(
     // A rate that grows with age is followed where it is more than chance. One that falls says that fast and slow points
     // stand in one group, and nothing of any of them.
     const aged = weibull !== null && weibull.p < 0.05 && weibull.beta > 1 ? weibull : null;
-    const held = ruleTarget(target, group.recent);
+    // A fit is stretched by no good years: they are in it.
+    const held = Math.max(ruleTarget(target), ruleTarget(target, group.recent));
     const days = aged ? weibullInterval(aged, held) : exponentialInterval(exponential.lambda, held);
     const [low, high] = [exponential.span.high, exponential.span.low].map((rate) =>
       exponentialInterval(rate, held),
@@ -211,7 +212,7 @@ export function groupRule(
       rule: 'group model',
       days: isWithin ? presentDays : days,
       counts: true,
-      words: `${seen}; ${percent(held)} at the end of the interval is met at ${months(days)} (${limits}), ${percent(averageShare(held))} on average.`,
+      words: `${seen}. For ${percent(target)} of the whole a rule is held to ${percent(held)} at the end of the interval: met at ${months(days)} (${limits}), ${percent(averageShare(held))} on average.`,
     };
   }
   const test = intervalTest({ inside, tested, interval: group.interval }, target);

@@ -237,7 +237,9 @@ describe('what may be said by the number of readings', () => {
           visit(year, null, { found: { milli: 3_000 + year, relation: '>=' }, isLeftAsBound: true }),
         ),
       ),
-    ).toBe('Every reading is only a bound (5): how far it is off is not known.'));
+    ).toBe(
+      'Every reading is only a bound (5): how far it is off is not known. It stands outside its tolerance now.',
+    ));
   it('as-left missing: the next drift is unknown, never zero', () => {
     const points = driftPoints([visit(0, 700, { leftMilli: null }), visit(1, 1_500)]);
     expect([points[1].driftMilli, points[1].series]).toEqual([null, 1]);

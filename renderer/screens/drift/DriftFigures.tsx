@@ -1,3 +1,4 @@
+import { Fragment } from 'react';
 import { useCall } from '../../api/client.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { differenceText, toleranceText } from '../../ui/format.ts';
@@ -136,18 +137,20 @@ export function DriftTable({ series }: { series: DriftSeries }) {
       rows={series.points.toReversed().map((point) => ({
         key: point.calibrationId,
         cells: [
-          [
-            point.date,
-            point.event === 'replaced'
-              ? '(replaced)'
-              : point.event === 'changed'
-                ? '(a new series after)'
-                : '',
-            point.isBeforeService ? '(before it was in service: left out)' : '',
-            point.nominalChanged ? '(another setting)' : '',
-          ]
-            .filter((word) => word !== '')
-            .join(' '),
+          <Fragment key="date">
+            <span className="nowrap">{point.date}</span>{' '}
+            {[
+              point.event === 'replaced'
+                ? '(replaced)'
+                : point.event === 'changed'
+                  ? '(a new series after)'
+                  : '',
+              point.isBeforeService ? '(before it was in service: left out)' : '',
+              point.nominalChanged ? '(another setting)' : '',
+            ]
+              .filter((word) => word !== '')
+              .join(' ')}
+          </Fragment>,
           `${differenceText(point.foundMilli, series.unit, point.foundRelation)}${point.reexpressedMilli === 0 ? '' : ` (moved ${show(point.reexpressedMilli)} to the newest calibration pressure)`}`,
           show(point.leftMilli),
           point.adjustmentMilli === 0 ? 'not touched' : show(point.adjustmentMilli),

@@ -98,7 +98,7 @@ function Answered({ answer, compared }: { answer: Answer; compared: boolean }) {
         {overall.exact
           ? `: ${percent(overall.inside / overall.known)} (95 %: ${percent(overall.exact.low)} to ${percent(overall.exact.high)})`
           : ''}
-        , of {answer.testPoints} test points.
+        , of {answer.testPoints} test {answer.testPoints === 1 ? 'point' : 'points'}.
         {answer.compared
           ? ` Against the other period ${sign(100 * answer.compared.difference, 1)} of a hundred (95 %: ${sign(100 * answer.compared.span.low, 1)} to ${sign(100 * answer.compared.span.high, 1)}).`
           : ''}

@@ -8,7 +8,9 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
+import { problemOf } from '../../ui/FormActions.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
+import { typed, typingProblem } from '../../ui/typed.ts';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 import type { RecommendedClass, RecommendedPoint } from '../../../shared/contract/intervals.ts';
 import { unitLabel } from '../../../shared/units/units.ts';
@@ -20,52 +22,68 @@ type Show = 'changes' | 'shorter' | 'longer' | 'all';
 const MONTH = 365.25 / 12;
 const months = (days: number): string => `${Math.round((10 * days) / MONTH) / 10} months`;
 
+const percentText = (share: number): string => String(Math.round(share * 1000) / 10);
+
 function isShown({ recommendation: { days, presentDays } }: RecommendedPoint, show: Show): boolean {
   if (show === 'all') return true;
   if (show === 'shorter') return days < presentDays;
   return show === 'longer' ? days > presentDays : days !== presentDays;
 }
 
+const fields = [
+  ['target', 'In tolerance', '%'],
+  ['leastDays', 'At least', 'days'],
+  ['mostDays', 'At most', 'days'],
+] as const;
+
 /** What the policy asks for: the share in tolerance at the end of an interval, and its ends. */
 function Policy() {
   const held = useCall('intervals.policy', {});
   const save = useCommand('intervals.savePolicy');
-  const [typed, setTyped] = useState<Record<string, string>>({});
+  const [changed, setText] = useState<Record<string, string>>({});
   if (!held.data) return <Waiting what="Reading the policy…" />;
   const { policy, version } = held.data;
   const text = {
-    target: String(Math.round(policy.target * 1000) / 10),
+    target: percentText(policy.target),
     leastDays: String(policy.leastDays),
     mostDays: String(policy.mostDays),
     why: '',
-    ...typed,
+    ...changed,
   };
-  const set = (name: string) => (value: string) => setTyped({ ...typed, [name]: value });
+  const set = (name: string) => (value: string) => setText({ ...changed, [name]: value });
+  const figures = fields.map(([name]) => typed(text[name]));
+  const [target, leastDays, mostDays] = figures.map((milli) => (milli ?? 0) / 1000);
   return (
     <details className="panel">
       <summary>
-        Policy: {text.target} % in tolerance at the end of an interval, {policy.leastDays} to{' '}
+        Policy: {percentText(policy.target)} % in tolerance at the end of an interval, {policy.leastDays} to{' '}
         {policy.mostDays} days
       </summary>
       <div className="controls">
-        <TextInput label="In tolerance" numeric unit="%" value={text.target} onChange={set('target')} />
-        <TextInput label="At least" numeric unit="days" value={text.leastDays} onChange={set('leastDays')} />
-        <TextInput label="At most" numeric unit="days" value={text.mostDays} onChange={set('mostDays')} />
+        {fields.map(([name, label, unit]) => (
+          <TextInput
+            key={name}
+            label={label}
+            numeric
+            unit={unit}
+            value={text[name]}
+            onChange={set(name)}
+            problem={typingProblem(text[name]) ?? problemOf(save.error, `policy.${name}`)}
+          />
+        ))}
         <TextInput label="Why" value={text.why} onChange={set('why')} className="wide" />
         <Button
-          isDisabled={save.isPending || text.why.trim() === '' || workingPersonId() === null}
+          isDisabled={
+            save.isPending || figures.includes(null) || text.why.trim() === '' || workingPersonId() === null
+          }
           onPress={() =>
             save.mutate(
               {
-                policy: {
-                  target: Number(text.target) / 100,
-                  leastDays: Number(text.leastDays),
-                  mostDays: Number(text.mostDays),
-                },
+                policy: { target: target / 100, leastDays, mostDays },
                 version,
                 why: text.why,
               },
-              { onSuccess: () => setTyped({}) },
+              { onSuccess: () => setText({}) },
             )
           }
         >
@@ -77,14 +95,18 @@ function Policy() {
   );
 }
 
-function Reasons({ point }: { point: RecommendedPoint }) {
+/** Below the table and over its foot, so that the row stays where it is. */
+function Reasons({ point, onClose }: { point: RecommendedPoint; onClose: () => void }) {
   return (
-    <section aria-label={`Why, ${point.tag}`} className="panel">
-      <h2>
-        <Link href={`/drift/${point.testPointId}`}>
-          {point.tag} {point.role || point.kind}
-        </Link>
-      </h2>
+    <section aria-label={`Why, ${point.tag}`} className="panel panel-below">
+      <div className="panel-head">
+        <h2>
+          <Link href={`/drift/${point.testPointId}`}>
+            {point.tag} {point.role || point.kind}
+          </Link>
+        </h2>
+        <Button onPress={onClose}>Close</Button>
+      </div>
       <p className="lead">{point.recommendation.words}</p>
       <PlainTable
         label="Rules that ran"
@@ -257,7 +279,6 @@ function Answered({ answer, onAccepted }: { answer: Answer; onAccepted: (changed
         {workingPersonId() === null ? <span className="quiet">Choose above who is working.</span> : null}
       </div>
       {accept.error ? <Failure error={accept.error} /> : null}
-      {open ? <Reasons point={open} /> : null}
       <DataTable
         label="Recommended intervals"
         rows={rows}
@@ -271,6 +292,7 @@ function Answered({ answer, onAccepted }: { answer: Answer; onAccepted: (changed
         }
       />
       <p className="quiet">Enter on a row, or a click, shows every rule that ran for it.</p>
+      {open ? <Reasons point={open} onClose={() => setOpen(null)} /> : null}
     </>
   );
 }
