@@ -25,7 +25,11 @@ async function airSupplies(db: BookDb): Promise<Supply[]> {
 /** Some devices and all that they feed, directly or through others. */
 function withDownstream(ids: readonly number[], supplies: readonly Supply[]): Set<number> {
   const feeds = new Map<number, number[]>();
-  for (const { from, to } of supplies) feeds.set(from, [...(feeds.get(from) ?? []), to]);
+  for (const { from, to } of supplies) {
+    const fed = feeds.get(from);
+    if (fed) fed.push(to);
+    else feeds.set(from, [to]);
+  }
   const found = new Set(ids);
   const queue = [...ids];
   while (queue.length > 0)

@@ -21,7 +21,6 @@ export type HistoryRow = {
   supply_right: number;
   person_id: number;
   pressure_gauge_id: number | null;
-  temperature_gauge_id: number | null;
   basis: string;
 };
 
@@ -42,7 +41,6 @@ function historyQuery(db: BookDb, { from, to }: { from: number; to: number }) {
       'c.supply_right',
       'c.person_id',
       'c.pressure_gauge_id',
-      'c.temperature_gauge_id',
       basis.as('basis'),
     ])
     .where('c.test_point_id', '>=', from)

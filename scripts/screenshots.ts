@@ -135,7 +135,8 @@ async function recommend(page: Page): Promise<void> {
   await page.getByRole('heading', { name: 'By test point' }).waitFor();
   await page.locator('[data-row]').first().focus();
   await page.keyboard.press('Enter');
-  await page.getByRole('region', { name: /^Why, / }).scrollIntoViewIfNeeded();
+  await page.getByRole('region', { name: /^Why, / }).waitFor();
+  await page.getByRole('heading', { name: 'By test point' }).evaluate((head) => head.scrollIntoView());
 }
 
 async function fillBench(page: Page): Promise<void> {

@@ -3,7 +3,7 @@
  * Prints, for each policy, the share found in tolerance against the target, and the visits spent; and how often the
  * limits that the drift book gives hold what they say. `-- --points N` for another number than 20,000.
  */
-import { addDays, daysBetween } from '../shared/dates/plainDate.ts';
+import { JULIAN_YEAR, addDays, daysBetween } from '../shared/dates/plainDate.ts';
 import { createRandom } from '../shared/planning/random.ts';
 import type { Random } from '../shared/planning/random.ts';
 import { normalQuantile } from '../shared/stats/dist/normal.ts';
@@ -75,7 +75,7 @@ function makeSetpoint(mix: Mix, index: number): Setpoint {
 }
 
 function pass(point: Setpoint, days: number): void {
-  const years = days / 365.25;
+  const years = days / JULIAN_YEAR;
   point.error += point.rate * years;
   if (point.noise > 0) point.error += point.noise * Math.sqrt(years) * normal(point.random);
   // Jumps of about a degree.
@@ -225,7 +225,7 @@ function untouched(
   const [x, y]: [number[], number[]] = [[], []];
   for (let year = 0; year <= years; year += 1) {
     if (year > 0) pass(point, 365);
-    x.push((365 * year) / 365.25);
+    x.push((365 * year) / JULIAN_YEAR);
     y.push(Math.round(1000 * (point.error + READ * normal(point.random))) / 1000);
   }
   return { truth, x, y, point };

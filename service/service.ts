@@ -201,7 +201,7 @@ export function createService(setup: ServiceSetup): Service {
     call: call as Service['call'],
     runJob: async (name, rawInput, hooks = {}) => {
       const input = parse(name, rawInput);
-      const handler = jobHandlers[name] as JobHandler<JobName>;
+      const handler = (await jobHandlers[name]()) as JobHandler<JobName>;
       try {
         const answer = await handler({ book, clock, personId: null }, input as never, {
           progress: () => {},

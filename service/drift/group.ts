@@ -1,7 +1,7 @@
 /** `drift.group`: many histories together, by what they share; a distribution, a funnel, common shifts, the worst, two periods. */
 import { AppError } from '../../shared/contract/errors.ts';
 import type { OutputOf } from '../../shared/contract/index.ts';
-import { daysBetween } from '../../shared/dates/plainDate.ts';
+import { JULIAN_YEAR, julianYearsBetween } from '../../shared/dates/plainDate.ts';
 import {
   biasOf,
   cellSums,
@@ -27,10 +27,11 @@ type Answer = OutputOf<'drift.group'>;
 /** Ages at the reading, in years: up to five, ten, twenty, thirty, and older. */
 const AGES = [5, 10, 20, 30] as const;
 const WORST = 20;
+const MOST_ROUNDS = 50_000;
 
 function ageWords(inServiceOn: string | null, on: string): string {
   if (inServiceOn === null) return 'not known';
-  const years = daysBetween(inServiceOn, on) / 365.25;
+  const years = julianYearsBetween(inServiceOn, on);
   const at = AGES.findIndex((age) => years < age);
   if (at === 0) return `under ${AGES[0]} years`;
   return at < 0 ? `${AGES[AGES.length - 1]} years and over` : `${AGES[at - 1]} to ${AGES[at]} years`;
@@ -59,8 +60,16 @@ function keyOf(by: GroupKey, row: DriftPointRow, record: HistoryRow): string {
   }
 }
 
+const rounds = new Map<string, string>();
+
+/** The quarter of a date. A book has a few thousand dates, and each is asked for many times. */
 function roundOf(date: string): string {
-  return `${date.slice(0, 4)} Q${Math.ceil(Number(date.slice(5, 7)) / 3)}`;
+  const known = rounds.get(date);
+  if (known !== undefined) return known;
+  const round = `${date.slice(0, 4)} Q${Math.ceil(Number(date.slice(5, 7)) / 3)}`;
+  if (rounds.size >= MOST_ROUNDS) rounds.clear();
+  rounds.set(date, round);
+  return round;
 }
 
 /** What a hand-over compares: who read, or with which gauge. */
@@ -110,7 +119,7 @@ function* readingsOf(
     if (found === null || point.supplyFlagged || point.isBeforeService) continue;
     const isOutside = isFoundOutside(found, toleranceMilli);
     const drift = point.driftMilli === null || point.driftFlagged ? null : point.driftMilli / toleranceMilli;
-    const years = (point.days ?? 0) / 365.25;
+    const years = (point.days ?? 0) / JULIAN_YEAR;
     yield {
       key: keyOf(by, row, record),
       drift,
@@ -163,7 +172,7 @@ export const groupDrift: JobHandler<'drift.group'> = async ({ book }, input, hoo
   const isIn = (date: string, span: { from: string; to: string } | null): boolean =>
     span === null || (date >= span.from && date <= span.to);
   const tallies = new Map<string, Tally>();
-  const shifts = new Map<string, { main: string; round: string; moved: number[] }>();
+  const shifts = new Map<string, Map<string, number[]>>();
   const worst: Worst[] = [];
   let [testPoints, records] = [0, 0];
   const scope = { mainId: input.mainId, levelId: input.levelId, kind: input.kind, class: input.class };
@@ -180,10 +189,11 @@ export const groupDrift: JobHandler<'drift.group'> = async ({ book }, input, hoo
       const { main } = walked.row;
       if (drift === null || main === null || !isIn(reading.date, period)) continue;
       const round = roundOf(reading.date);
-      const name = `${main} ${round}`;
-      const shift = shifts.get(name) ?? { main, round, moved: [] };
-      shift.moved.push(drift);
-      shifts.set(name, shift);
+      const ofMain = shifts.get(main) ?? new Map<string, number[]>();
+      const moved = ofMain.get(round) ?? [];
+      moved.push(drift);
+      ofMain.set(round, moved);
+      shifts.set(main, ofMain);
     }
     const one = worstOf(walked);
     if (one) keepWorst(worst, one);

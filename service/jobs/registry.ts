@@ -1,20 +1,16 @@
-/** The long work of the program, by the name of the call that starts it. */
+/**
+ * The long work of the program, by the name of the call that starts it. Each is loaded when it is asked for: a worker needs
+ * one of them, and the program none to start.
+ */
 import type { JobName } from '../../shared/contract/index.ts';
 import type { JobHandler } from '../context.ts';
-import { groupDrift } from '../drift/group.ts';
-import { recommendIntervals } from '../intervals/recommend.ts';
-import { loadReadings } from '../records/loadReadings.ts';
-import { verifyBook } from '../records/verifyBook.ts';
-import { loadRegister } from '../register/loadFiles.ts';
-import { drawIntoBook } from '../rounds/drawIntoBook.ts';
-import { redrawIntoBook } from '../rounds/redrawIntoBook.ts';
 
-export const jobHandlers: { [Name in JobName]: JobHandler<Name> } = {
-  'drift.group': groupDrift,
-  'intervals.recommend': recommendIntervals,
-  'register.load': loadRegister,
-  'records.load': loadReadings,
-  'records.verify': verifyBook,
-  'rounds.draw': drawIntoBook,
-  'rounds.redraw': redrawIntoBook,
+export const jobHandlers: { [Name in JobName]: () => Promise<JobHandler<Name>> } = {
+  'drift.group': async () => (await import('../drift/group.ts')).groupDrift,
+  'intervals.recommend': async () => (await import('../intervals/recommend.ts')).recommendIntervals,
+  'register.load': async () => (await import('../register/loadFiles.ts')).loadRegister,
+  'records.load': async () => (await import('../records/loadReadings.ts')).loadReadings,
+  'records.verify': async () => (await import('../records/verifyBook.ts')).verifyBook,
+  'rounds.draw': async () => (await import('../rounds/drawIntoBook.ts')).drawIntoBook,
+  'rounds.redraw': async () => (await import('../rounds/redrawIntoBook.ts')).redrawIntoBook,
 };

@@ -36,7 +36,7 @@ async function run(data: WorkerInput, post: (message: WorkerMessage) => void): P
       clock: { ...fixedClock(data.now), today: () => data.today },
       personId: data.personId,
     };
-    const handler = jobHandlers[data.name] as JobHandler<JobName>;
+    const handler = (await jobHandlers[data.name]()) as JobHandler<JobName>;
     const result = await handler(context, data.input as never, {
       progress: (done, total, step) => {
         const time = performance.now();

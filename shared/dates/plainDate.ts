@@ -2,7 +2,11 @@
  * Plain dates as `YYYY-MM-DD` strings. date-fns does the calendar work on local-noon dates, so that no
  * daylight-saving change of the machine can move a day; nothing outside this file makes a Date of one.
  */
-import { addDays as addDaysToDate, differenceInCalendarDays, getISODay, isValid } from 'date-fns';
+// By function: the package's front door loads all of its three hundred files, in every worker anew.
+import { addDays as addDaysToDate } from 'date-fns/addDays';
+import { differenceInCalendarDays } from 'date-fns/differenceInCalendarDays';
+import { getISODay } from 'date-fns/getISODay';
+import { isValid } from 'date-fns/isValid';
 
 export type PlainDate = string;
 export type DateStyle = 'ymd' | 'dmy' | 'mdy';
@@ -54,9 +58,12 @@ export function daysBetween(from: PlainDate, to: PlainDate): number {
   return dayNumber(to) - dayNumber(from);
 }
 
-/** Years of 365.25 days between two dates: the Julian year, stated on every drift report. */
+/** Days of a Julian year, by which every rate and interval is told. */
+export const JULIAN_YEAR = 365.25;
+
+/** Julian years between two dates, as stated on every drift report. */
 export function julianYearsBetween(from: PlainDate, to: PlainDate): number {
-  return daysBetween(from, to) / 365.25;
+  return daysBetween(from, to) / JULIAN_YEAR;
 }
 
 /** Day of the week, 1 = Monday to 7 = Sunday (ISO 8601). */

@@ -3,7 +3,7 @@
  * of different units may stand in one group; drift rates in tolerances a year. A bound takes part in the share found in
  * tolerance where it decides, and in nothing else. Readings with a wrong supply are left out.
  */
-import { mean, medianSorted, quantileSorted, sampleStandardDeviation } from 'simple-statistics';
+import { mean, median, quantile, sampleStandardDeviation } from 'simple-statistics';
 import { clopperPearson, wilson } from './binomial.ts';
 import { binomialQuantile } from './dist/beta.ts';
 import { tQuantile } from './dist/studentT.ts';
@@ -74,22 +74,16 @@ export function figuresOfGroup(readings: readonly GroupReading[]): GroupFigures 
     chart: known.length === 0 ? null : wilson(inside, known.length),
     exact: known.length === 0 ? null : clopperPearson(inside, known.length),
     bars,
-    medianShare: shares.length === 0 ? null : medianSorted(inOrder(shares)),
+    medianShare: shares.length === 0 ? null : median(shares),
     rates: spreadOf(rates),
   };
-}
-
-/** Numbers in order: as a typed array they are sorted several times as fast. */
-function inOrder(values: readonly number[]): number[] {
-  return Float64Array.from(values).sort() as unknown as number[];
 }
 
 /** Quantiles of some rates; null of none. */
 export function spreadOf(rates: number[]): RateSpread | null {
   if (rates.length === 0) return null;
-  const sorted = inOrder(rates);
-  const at = (p: number): number => quantileSorted(sorted, p);
-  return { count: sorted.length, p10: at(0.1), p25: at(0.25), p50: at(0.5), p75: at(0.75), p90: at(0.9) };
+  const [p10, p25, p50, p75, p90] = quantile(rates, [0.1, 0.25, 0.5, 0.75, 0.9]);
+  return { count: rates.length, p10, p25, p50, p75, p90 };
 }
 
 export type FunnelPlace = 'within' | 'low' | 'high' | 'too few';
@@ -201,18 +195,17 @@ export type CommonShift = { main: string; round: string; count: number; median: 
 /** From so many drifts on a main's common shift is told: fewer are no crowd. */
 export const COMMON_FROM = 5;
 
-/** Median drift of the points of one main in one quarter of a year, in tolerances: what many share is not their own. */
-export function commonShifts(
-  drifts: ReadonlyMap<string, { main: string; round: string; moved: number[] }>,
-): CommonShift[] {
-  return [...drifts.values()]
-    .filter(({ moved }) => moved.length >= COMMON_FROM)
-    .map(({ main, round, moved }) => ({
-      main,
-      round,
-      count: moved.length,
-      median: medianSorted(inOrder(moved)),
-    }))
+/**
+ * Median drift of the points of one main in one quarter of a year, in tolerances: what many share is not their own. `drifts`
+ * by main and quarter.
+ */
+export function commonShifts(drifts: ReadonlyMap<string, ReadonlyMap<string, number[]>>): CommonShift[] {
+  return [...drifts]
+    .flatMap(([main, rounds]) =>
+      [...rounds].flatMap(([round, moved]): CommonShift[] =>
+        moved.length < COMMON_FROM ? [] : [{ main, round, count: moved.length, median: median(moved) }],
+      ),
+    )
     .toSorted((a, b) =>
       a.round === b.round ? a.main.localeCompare(b.main) : a.round.localeCompare(b.round),
     );

@@ -10,7 +10,7 @@
  * calibration pressure or of the gain over which older readings cannot be re-expressed. A bound (at least, at most) takes
  * part in no drift. What was read before the device was in service belongs to no series.
  */
-import { daysBetween, julianYearsBetween } from '../dates/plainDate.ts';
+import { JULIAN_YEAR, daysBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import type { Relation } from '../trade/setpointError.ts';
 import { errorOnBasis, isSameBasis } from './reexpress.ts';
@@ -161,12 +161,13 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
     const driftMilli =
       value !== null && last !== null && last.leftMilli !== null ? value - last.leftMilli : null;
     if (driftMilli !== null) running.cumulativeMilli += driftMilli;
-    const elapsedYears = last === null ? 0 : julianYearsBetween(last.date, visit.date);
+    const days = last === null ? null : daysBetween(last.date, visit.date);
+    const elapsedYears = (days ?? 0) / JULIAN_YEAR;
     const startsHere = last === null && visit.found === null && visit.leftMilli !== null;
     points.push({
       ...head,
       series: running.series,
-      days: last === null ? null : daysBetween(last.date, visit.date),
+      days,
       driftMilli,
       driftFlagged: driftMilli !== null && (visit.supplyFlagged || (last?.flagged ?? false)),
       ratePerYear: driftMilli === null || elapsedYears === 0 ? null : driftMilli / 1000 / elapsedYears,

@@ -3,7 +3,7 @@
  * Values in plain units of the point, times in Julian years since the first reading of the series; dates by the first date
  * plus whole days. Which figure is given from how many readings on is our own choice, with its reasons in the docs.
  */
-import { julianYearsBetween } from '../dates/plainDate.ts';
+import { JULIAN_YEAR, julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import { mean } from 'simple-statistics';
 import { individualsChart } from './controlChart.ts';
@@ -28,7 +28,6 @@ import type { WanderingLine } from './wanderingLine.ts';
 
 const CONFIDENCE = 0.95;
 const SURE = 0.05;
-const JULIAN_YEAR = 365.25;
 const BAND_POINTS = 24;
 
 export type BandPoint = {

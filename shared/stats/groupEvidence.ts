@@ -1,5 +1,5 @@
 /** What the results of a group of like points say of its interval. */
-import { addDays } from '../dates/plainDate.ts';
+import { JULIAN_YEAR, addDays } from '../dates/plainDate.ts';
 import { fitReliability } from './reliability.ts';
 import type { Reliability, Tested } from './reliability.ts';
 import type { RenewalResult } from './renewals.ts';
@@ -16,7 +16,7 @@ export type GroupEvidence = {
 };
 
 /** Results are pooled by month: a fit over single days would say the same, and take a thousand times as long. */
-const MONTH = 365.25 / 12;
+const MONTH = JULIAN_YEAR / 12;
 const RECENT_DAYS = 730;
 
 function byMonth(results: readonly RenewalResult[]): Tested[] {

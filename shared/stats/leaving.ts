@@ -2,7 +2,7 @@
  * When a test point leaves its tolerance if nobody touches it: a device that was never adjusted by the line through its
  * readings, which may wander; an adjusted one by its rate between adjustments. Units of the point, years of 365.25 days.
  */
-import { addDays, julianYearsBetween } from '../dates/plainDate.ts';
+import { JULIAN_YEAR, addDays, julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import { crossingOf } from './crossing.ts';
 import { normalQuantile } from './dist/normal.ts';
@@ -12,7 +12,6 @@ import type { Fit } from './leastSquares.ts';
 import { reachesAt } from './wanderingLine.ts';
 import type { WanderingLine } from './wanderingLine.ts';
 
-const JULIAN_YEAR = 365.25;
 /** Nothing is dated further ahead than this, years. */
 export const HORIZON = 50;
 const CONFIDENCE = 0.95;

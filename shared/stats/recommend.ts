@@ -3,7 +3,7 @@
  * rule that its data allow is worked out and told; the shortest of those that count is taken, held within the policy, and
  * put on the grid of the rounds. The group counts where the point's own record gives no date. Shortening applies at once, extending one step at a time. Days throughout.
  */
-import { daysBetween } from '../dates/plainDate.ts';
+import { JULIAN_YEAR, daysBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import type { DriftStatistics } from './driftStatistics.ts';
 import type { GroupEvidence } from './groupEvidence.ts';
@@ -21,7 +21,7 @@ export type IntervalPolicy = {
 
 /** Intervals in days: whole months from 3 to 60, rounded down, so that a year is 365 days. */
 export const INTERVAL_GRID: readonly number[] = Array.from({ length: 58 }, (_, index) =>
-  Math.floor(((index + 3) * 365.25) / 12),
+  Math.floor(((index + 3) * JULIAN_YEAR) / 12),
 );
 const STAIRCASE = { share: 0.8, extend: 1.25, shorten: 0.5 } as const;
 /** Group models ask for so many results, and so many found outside. */
@@ -75,7 +75,7 @@ export type Recommendation = {
 };
 
 function months(days: number): string {
-  return `${(days / (365.25 / 12)).toFixed(1)} months`;
+  return `${(days / (JULIAN_YEAR / 12)).toFixed(1)} months`;
 }
 
 function percent(share: number): string {

@@ -4,7 +4,7 @@
  * factor between a half and two: one where the chance is what the target allows, a half where there is none, two from three
  * times as much on. A choice of this program; without a record that says anything the class's weight stands.
  */
-import { daysBetween, julianYearsBetween } from '../dates/plainDate.ts';
+import { julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import { normalCdf } from './dist/normal.ts';
 import type { DriftFindings } from './driftStatistics.ts';
@@ -21,7 +21,7 @@ export function outsideChance(statistics: DriftFindings, limit: number, on: Plai
     return chanceBelow(line, x, -limit) + 1 - chanceBelow(line, x, limit);
   }
   if (rate?.sigma == null || rate.error === null) return null;
-  const years = Math.max(0, daysBetween(standingOn, on)) / 365.25;
+  const years = Math.max(0, julianYearsBetween(standingOn, on));
   const spread = Math.sqrt(rate.sigma ** 2 * years + (rate.error * years) ** 2);
   const value = standing + rate.rate * years;
   if (spread === 0) return Number(Math.abs(value) > limit);

@@ -13,13 +13,14 @@ import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import { typed, typingProblem } from '../../ui/typed.ts';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 import type { RecommendedClass, RecommendedPoint } from '../../../shared/contract/intervals.ts';
+import { JULIAN_YEAR } from '../../../shared/dates/plainDate.ts';
 import { unitLabel } from '../../../shared/units/units.ts';
 import { DriftTabs } from './DriftTabs.tsx';
 
 type Answer = OutputOf<'intervals.recommend'>;
 type Show = 'changes' | 'shorter' | 'longer' | 'all';
 
-const MONTH = 365.25 / 12;
+const MONTH = JULIAN_YEAR / 12;
 const months = (days: number): string => `${Math.round((10 * days) / MONTH) / 10} months`;
 
 const percentText = (share: number): string => String(Math.round(share * 1000) / 10);
