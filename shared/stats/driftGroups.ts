@@ -50,29 +50,27 @@ export type GroupFigures = {
 };
 
 export function figuresOfGroup(readings: readonly GroupReading[]): GroupFigures {
-  const known = readings.filter(({ isInside }) => isInside !== null);
-  const inside = known.filter(({ isInside }) => isInside).length;
-  const bars = Array<number>(ERROR_EDGES.length - 1).fill(0);
+  const last = ERROR_EDGES.length - 2;
+  const [from, width] = [ERROR_EDGES[0], ERROR_EDGES[1] - ERROR_EDGES[0]];
+  const bars = Array<number>(last + 1).fill(0);
   const shares: number[] = [];
   const rates: number[] = [];
-  for (const { share, rate } of readings) {
+  let [known, inside] = [0, 0];
+  for (const { share, rate, isInside } of readings) {
+    if (isInside !== null) known += 1;
+    if (isInside) inside += 1;
     if (share !== null) {
       shares.push(share);
-      bars[
-        Math.min(
-          bars.length - 1,
-          Math.max(0, Math.floor((share - ERROR_EDGES[0]) / (ERROR_EDGES[1] - ERROR_EDGES[0]))),
-        )
-      ] += 1;
+      bars[Math.min(last, Math.max(0, Math.floor((share - from) / width)))] += 1;
     }
     if (rate !== null) rates.push(rate);
   }
   return {
     readings: readings.length,
-    known: known.length,
+    known,
     inside,
-    chart: known.length === 0 ? null : wilson(inside, known.length),
-    exact: known.length === 0 ? null : clopperPearson(inside, known.length),
+    chart: known === 0 ? null : wilson(inside, known),
+    exact: known === 0 ? null : clopperPearson(inside, known),
     bars,
     medianShare: shares.length === 0 ? null : median(shares),
     rates: spreadOf(rates),
