@@ -1,0 +1,25 @@
+/** Air quality by class: ISO 8573-1:2010 (limits as reported second-hand), particles : water : oil. */
+
+/** Particles 1 to 5 um per m3, pressure dew point degC, total oil mg/m3: upper limits by class, class 1 first. */
+const PARTICLES = [10, 100, 1_000, 10_000, 100_000] as const;
+const WATER = [-70, -40, -20, 3, 7, 10] as const;
+const OIL = [0.01, 0.1, 1, 5] as const;
+
+function classOf(value: number | null, limits: readonly number[]): string {
+  if (value === null) return '-';
+  const at = limits.findIndex((limit) => value <= limit);
+  return at < 0 ? 'X' : String(at + 1);
+}
+
+/** Designation of what was measured, such as `3:4:3`; `-` where it was not, `X` beyond the last class. */
+export function qualityClass(measured: {
+  particles: number | null;
+  dewPointDegC: number | null;
+  oilMg: number | null;
+}): string {
+  return [
+    classOf(measured.particles, PARTICLES),
+    classOf(measured.dewPointDegC, WATER),
+    classOf(measured.oilMg, OIL),
+  ].join(':');
+}
