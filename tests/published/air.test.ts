@@ -312,6 +312,8 @@ describe('defaults of the budget', () => {
       [low, typical, high].map(Number),
     );
     const ours = Object.values(bleedDefaults).map(({ low, typical, high }) => [low, typical, high]);
-    expect(ours.toSorted()).toEqual(figures.toSorted());
+    const inOrder = (rows: readonly (readonly number[])[]): string[] =>
+      rows.map((row) => row.join(' ')).toSorted();
+    expect(inOrder(ours)).toEqual(inOrder(figures));
   });
 });
