@@ -14,6 +14,7 @@ import { GaugesScreen } from './screens/gauges/GaugesScreen.tsx';
 import { TraceScreen } from './screens/gauges/TraceScreen.tsx';
 import { RecordScreen } from './screens/records/RecordScreen.tsx';
 import { DeviceScreen } from './screens/register/DeviceScreen.tsx';
+import { FindingsScreen } from './screens/register/FindingsScreen.tsx';
 import { LoadScreen } from './screens/register/LoadScreen.tsx';
 import { NewRowScreen } from './screens/register/NewRowScreen.tsx';
 import { PlacesScreen } from './screens/register/PlacesScreen.tsx';
@@ -167,6 +168,7 @@ export function App() {
           <Route path="/register" component={RegisterScreen} />
           <Route path="/register/load" component={LoadScreen} />
           <Route path="/register/new" component={NewRowScreen} />
+          <Route path="/register/findings" component={FindingsScreen} />
           <Route path="/register/places" component={PlacesScreen} />
           <Route path="/register/:deviceId" component={DeviceScreen} />
           <Route path="/drift" component={DriftScreen} />

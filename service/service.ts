@@ -16,6 +16,7 @@ import { benchHandlers } from './bench/handlers.ts';
 import type { Clock } from './clock.ts';
 import type { CallContext, JobHandler, JobHooks } from './context.ts';
 import { driftHandlers } from './drift/handlers.ts';
+import { findingsHandlers } from './findings/handlers.ts';
 import { intervalHandlers } from './intervals/handlers.ts';
 import { dueHandlers } from './due/handlers.ts';
 import { createJobs } from './jobs/jobs.ts';
@@ -138,6 +139,7 @@ export function createService(setup: ServiceSetup): Service {
     drift: driftHandlers,
     intervals: intervalHandlers,
     due: dueHandlers,
+    findings: findingsHandlers,
     followUps: followUpHandlers,
     gauges: gaugeHandlers,
     paper: paperHandlers,

@@ -10,6 +10,7 @@ import type { Command, CommandContext, Output } from './command.ts';
 import { progressLine, roundIdOf, withService, writeNew } from './command.ts';
 import { chainCommands } from './chain.ts';
 import { driftCommands } from './drift.ts';
+import { findingCommands } from './findings.ts';
 import { solveCommand } from './solve.ts';
 import { table } from './table.ts';
 import { whyCommands } from './why.ts';
@@ -261,6 +262,7 @@ export const commands: readonly Command[] = [
       }),
   },
   ...driftCommands,
+  ...findingCommands,
   ...chainCommands,
   {
     words: 'backup',

@@ -7,6 +7,7 @@ import type { JobHandler } from '../context.ts';
 
 export const jobHandlers: { [Name in JobName]: () => Promise<JobHandler<Name>> } = {
   'drift.group': async () => (await import('../drift/group.ts')).groupDrift,
+  'findings.list': async () => (await import('../findings/list.ts')).listFindings,
   'intervals.recommend': async () => (await import('../intervals/recommend.ts')).recommendIntervals,
   'register.load': async () => (await import('../register/loadFiles.ts')).loadRegister,
   'records.load': async () => (await import('../records/loadReadings.ts')).loadReadings,

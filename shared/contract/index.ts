@@ -4,6 +4,7 @@ import { bench } from './bench.ts';
 import type { CallDefinition } from './define.ts';
 import { drift } from './drift.ts';
 import { due } from './due.ts';
+import { findings } from './findings.ts';
 import { followUps } from './followUps.ts';
 import { gauges } from './gauges.ts';
 import { intervals } from './intervals.ts';
@@ -18,6 +19,7 @@ export const contract = {
   bench,
   drift,
   due,
+  findings,
   followUps,
   gauges,
   intervals,

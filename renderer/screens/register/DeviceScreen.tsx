@@ -16,6 +16,7 @@ import { deviceClassLabels } from '../../../shared/trade/words.ts';
 import { differenceLabel, unitLabel } from '../../../shared/units/units.ts';
 import { scaleUnitOf } from '../../../shared/register/testPoints.ts';
 import type { ScaleUnit, TemperatureUnit, Unit } from '../../../shared/units/units.ts';
+import { DeviceFindings } from './DeviceFindings.tsx';
 import { FollowUps } from './FollowUps.tsx';
 import { ReplaceDialog } from './ReplaceDialog.tsx';
 import { RowForm } from './RowForm.tsx';
@@ -268,6 +269,7 @@ export function DeviceScreen() {
         </p>
       ) : null}
       <FollowUps followUps={data.followUps} />
+      {data.values.retired_on ? null : <DeviceFindings deviceId={data.id} />}
       {mode === 'replace' ? <ReplaceDialog page={data} onClose={() => setMode('look')} /> : null}
       {mode === 'retire' ? <RetireDialog page={data} onClose={() => setMode('look')} /> : null}
       {mode === 'edit' ? (

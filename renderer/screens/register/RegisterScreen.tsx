@@ -91,6 +91,9 @@ export function RegisterScreen() {
           <Link href="/register/new" className="button button-plain">
             Add
           </Link>
+          <Link href="/register/findings" className="button button-plain">
+            Findings
+          </Link>
           <Link href="/register/places" className="button button-plain">
             Places
           </Link>

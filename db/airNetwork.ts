@@ -1,0 +1,431 @@
+/** The air side of the register, and the newest figures that were read of it, in one pass: what findings and the tree are worked out from. */
+import { sql } from 'kysely';
+import { minutesOfClock } from '../shared/dates/plainDate.ts';
+import type {
+  AirNetwork,
+  Figure,
+  NetworkBase,
+  NetworkNode,
+  PointFacts,
+  SetpointFacts,
+} from '../shared/register/findings/network.ts';
+import { errorLimitOf } from '../shared/trade/doubt.ts';
+import type { Accuracy } from '../shared/trade/doubt.ts';
+import {
+  convertPressure,
+  convertScaleDifference,
+  convertTemperature,
+  differenceLabel,
+  fromMilli,
+} from '../shared/units/units.ts';
+import type { PressureUnit, ScaleUnit, TemperatureUnit, Unit } from '../shared/units/units.ts';
+import type { BookDb } from './book.ts';
+
+function psi(milli: number, unit: string | null): number {
+  return convertPressure(fromMilli(milli), (unit ?? 'psi') as PressureUnit, 'psi');
+}
+
+function psiOrNull(milli: number | null, unit: string | null): number | null {
+  return milli === null ? null : psi(milli, unit);
+}
+
+type PointRow = Awaited<ReturnType<typeof pointRows>>[number];
+
+/** Active test points with the newest record that has an exact figure. */
+async function pointRows(db: BookDb, ids: readonly number[] | null) {
+  return db
+    .selectFrom('test_point as tp')
+    .innerJoin('device as d', 'd.id', 'tp.device_id')
+    .leftJoin('class_default as cd', (join) =>
+      join.onRef('cd.kind', '=', 'tp.kind').onRef('cd.unit', '=', 'tp.unit'),
+    )
+    .leftJoin('setpoint as s', 's.test_point_id', 'tp.id')
+    .leftJoin('calibration as c', (join) =>
+      join.on(
+        'c.id',
+        '=',
+        sql<number>`(select n.id from calibration n where n.test_point_id = tp.id
+          and (n.left_relation = '=' or n.found_relation = '=')
+          and not exists (select 1 from correction x where x.replaced_id = n.id)
+          order by n.done_on desc, n.id desc limit 1)`,
+      ),
+    )
+    .select([
+      'tp.id',
+      'tp.device_id as deviceId',
+      'tp.kind',
+      'tp.role',
+      'tp.unit',
+      'tp.nominal_milli as nominal',
+      'tp.tolerance_milli as ownTolerance',
+      'tp.interval_days as ownInterval',
+      'tp.last_done_on as lastDoneOn',
+      'd.interval_days as deviceInterval',
+      'd.pressure_unit as pressureUnit',
+      'cd.tolerance_milli as classTolerance',
+      'cd.interval_days as classInterval',
+      'c.done_on as readOn',
+      'c.error_found_milli as found',
+      'c.found_relation as foundRelation',
+      'c.error_left_milli as left',
+      'c.left_relation as leftRelation',
+      'c.pressure_gauge_id as pressureGauge',
+      'c.temperature_gauge_id as temperatureGauge',
+      's.action',
+      's.throttling_range_milli as throttlingRange',
+      's.output_low_milli as outputLow',
+      's.output_high_milli as outputHigh',
+      's.calibration_basis as basis',
+      's.calibration_pressure_milli as stated',
+    ])
+    .where('tp.active', '=', 1)
+    .where('d.retired_on', 'is', null)
+    .where((eb) => (ids === null ? eb.lit(true) : eb('tp.device_id', 'in', [...ids])))
+    .orderBy('tp.id')
+    .execute();
+}
+
+type GaugeLimit = { limit: number; unit: string };
+
+async function gaugeLimits(db: BookDb): Promise<Map<number, GaugeLimit>> {
+  const rows = await db
+    .selectFrom('gauge')
+    .select([
+      'id',
+      'unit',
+      'range_low_milli as low',
+      'range_high_milli as high',
+      'accuracy_form as form',
+      'accuracy_milli as milli',
+      'accuracy_grade as grade',
+    ])
+    .execute();
+  return new Map(
+    rows.flatMap(({ id, unit, low, high, form, milli, grade }) => {
+      const accuracy: Accuracy | null =
+        form === 'grade'
+          ? grade === null
+            ? null
+            : { form, grade }
+          : milli === null
+            ? null
+            : form === 'absolute'
+              ? { form, limit: fromMilli(milli) }
+              : { form, percent: fromMilli(milli) };
+      return accuracy === null
+        ? []
+        : [[id, { limit: errorLimitOf(accuracy, fromMilli(high - low)), unit }] as const];
+    }),
+  );
+}
+
+function toleranceMilliOf(row: PointRow): number | null {
+  return row.ownTolerance ?? row.classTolerance;
+}
+
+/** Tolerance over what the instruments of the newest record may err by; null where that is not known. */
+function ratioOf(row: PointRow, limits: ReadonlyMap<number, GaugeLimit>): number | null {
+  const tolerance = toleranceMilliOf(row);
+  if (tolerance === null || tolerance === 0 || row.readOn === null) return null;
+  const ratios: number[] = [];
+  const gauge = row.pressureGauge === null ? undefined : limits.get(row.pressureGauge);
+  const thermometer = row.temperatureGauge === null ? undefined : limits.get(row.temperatureGauge);
+  const own = fromMilli(tolerance);
+  const isPressure = row.unit === 'psi' || row.unit === 'kPa';
+  if (gauge) {
+    const limit = convertPressure(gauge.limit, gauge.unit as PressureUnit, 'psi');
+    if (isPressure) ratios.push(convertPressure(own, row.unit as PressureUnit, 'psi') / limit);
+    else {
+      const gain = gainOf(row);
+      if (gain !== null) ratios.push(own / (limit / gain));
+    }
+  }
+  if (
+    thermometer &&
+    !isPressure &&
+    row.kind === 'setpoint' &&
+    (row.unit === 'percent') === (thermometer.unit === 'percent')
+  )
+    ratios.push(
+      own / convertScaleDifference(thermometer.limit, thermometer.unit as ScaleUnit, row.unit as ScaleUnit),
+    );
+  const known = ratios.filter((one) => Number.isFinite(one));
+  return known.length === 0 ? null : Math.min(...known);
+}
+
+/** psi a unit of the scale; null on what is no setpoint. */
+function gainOf(row: PointRow): number | null {
+  const { outputLow, outputHigh, throttlingRange, pressureUnit } = row;
+  if (outputLow === null || outputHigh === null || throttlingRange === null || throttlingRange <= 0)
+    return null;
+  return (psi(outputHigh, pressureUnit) - psi(outputLow, pressureUnit)) / fromMilli(throttlingRange);
+}
+
+/** The newest figure of a pressure point beside its nominal one. */
+function figureOf(nominal: number, row: PointRow | undefined): Figure {
+  if (!row) return { nominal, measured: null, tolerance: 0 };
+  const tolerance = psi(toleranceMilliOf(row) ?? 0, row.unit);
+  const error =
+    row.leftRelation === '=' && row.left !== null ? row.left : row.foundRelation === '=' ? row.found : null;
+  return error === null || row.readOn === null || row.nominal === null
+    ? { nominal, measured: null, tolerance }
+    : { nominal, measured: { value: psi(row.nominal + error, row.unit), on: row.readOn }, tolerance };
+}
+
+function setpointOf(row: PointRow): SetpointFacts | null {
+  const { action, outputLow, outputHigh, basis, stated, pressureUnit } = row;
+  const gain = gainOf(row);
+  if (action === null || outputLow === null || outputHigh === null || basis === null || gain === null)
+    return null;
+  return {
+    role: row.role,
+    action,
+    gain,
+    unit: row.unit as SetpointFacts['unit'],
+    outputLow: psi(outputLow, pressureUnit),
+    outputHigh: psi(outputHigh, pressureUnit),
+    basis,
+    stated: psiOrNull(stated, pressureUnit),
+  };
+}
+
+/** Newest dew point of each station, with the pressure that it refers to: as left, else as found. */
+async function dewPoints(db: BookDb) {
+  const rows = await db
+    .selectFrom('test_point as tp')
+    .innerJoin('calibration as c', 'c.test_point_id', 'tp.id')
+    .innerJoin('reading as r', 'r.calibration_id', 'c.id')
+    .select(['tp.device_id', 'c.id', 'c.done_on', 'r.phase', 'r.quantity', 'r.value_milli', 'r.unit'])
+    .where('tp.kind', '=', 'dew point')
+    .where('r.quantity', 'in', ['dew point', 'pressure of the dew point'])
+    .where('c.id', 'not in', db.selectFrom('correction').select('replaced_id'))
+    .orderBy('c.done_on')
+    .orderBy('c.id')
+    .orderBy('r.position')
+    .execute();
+  type Dew = { record: number; on: string; degF: number | null; psi: number | null };
+  const newest = new Map<number, Dew>();
+  for (const row of rows) {
+    if (row.value_milli === null) continue;
+    const held = newest.get(row.device_id);
+    const dew = held?.record === row.id ? held : { record: row.id, on: row.done_on, degF: null, psi: null };
+    if (row.quantity === 'dew point')
+      dew.degF = convertTemperature(fromMilli(row.value_milli), row.unit as TemperatureUnit, 'degF');
+    else dew.psi = psi(row.value_milli, row.unit);
+    newest.set(row.device_id, dew);
+  }
+  return newest;
+}
+
+function byId<T extends { device_id: number }>(rows: readonly T[]): Map<number, T> {
+  return new Map(rows.map((row) => [row.device_id, row]));
+}
+
+/** Reads it all, or some devices: what they hang on has to be among them. What is retired is left out. */
+export async function airNetwork(db: BookDb, ids: readonly number[] | null = null): Promise<AirNetwork> {
+  const devices = await db
+    .selectFrom('device')
+    .select(['id', 'tag', 'class', 'in_service_on', 'pressure_unit', 'temperature_unit'])
+    .where('retired_on', 'is', null)
+    .where((eb) => (ids === null ? eb.lit(true) : eb('id', 'in', [...ids])))
+    .orderBy('id')
+    .execute();
+  const supplies = await db
+    .selectFrom('supplies')
+    .select(['from_id', 'to_id', 'port'])
+    .orderBy('to_id')
+    .orderBy('position')
+    .execute();
+  const stations = byId(await db.selectFrom('air_station').selectAll().execute());
+  const regulators = byId(await db.selectFrom('regulator').selectAll().execute());
+  const relays = byId(await db.selectFrom('switchover_relay').selectAll().execute());
+  const clocks = byId(await db.selectFrom('time_switch').select(['device_id', 'rest_state']).execute());
+  const programmes = await db
+    .selectFrom('time_switch_program')
+    .select(['time_switch_id', 'weekdays', 'from_time', 'to_time', 'air_state'])
+    .orderBy('position')
+    .execute();
+  const holidays = await db
+    .selectFrom('holiday')
+    .select(['time_switch_id', 'on_date'])
+    .orderBy('on_date')
+    .execute();
+  const mains = byId(
+    await db
+      .selectFrom('main')
+      .select([
+        'device_id',
+        'main_kind',
+        'low_means',
+        'high_means',
+        'low_pressure_milli',
+        'high_pressure_milli',
+      ])
+      .execute(),
+  );
+  const controllers = byId(await db.selectFrom('controller').selectAll().execute());
+  const actuators = byId(await db.selectFrom('actuator').selectAll().execute());
+  const dews = await dewPoints(db);
+  const limits = await gaugeLimits(db);
+
+  const live = new Set(devices.map(({ id }) => id));
+  const bases = new Map<number, NetworkBase>(
+    devices.map(({ id, tag, class: kind, in_service_on }) => [
+      id,
+      { id, tag, class: kind, inServiceOn: in_service_on, feeders: [], fed: [] },
+    ]),
+  );
+  const pilotOf = new Map<number, number>();
+  const pilots = new Map<number, number[]>();
+  for (const { from_id, to_id, port } of supplies) {
+    if (!live.has(from_id) || !live.has(to_id)) continue;
+    if (port === 'pilot') {
+      pilotOf.set(to_id, from_id);
+      pilots.set(from_id, [...(pilots.get(from_id) ?? []), to_id]);
+      continue;
+    }
+    bases.get(to_id)?.feeders.push(from_id);
+    bases.get(from_id)?.fed.push(to_id);
+  }
+  const pointsOf = new Map<number, PointRow[]>();
+  const points: PointFacts[] = [];
+  for (const row of await pointRows(db, ids)) {
+    const own = pointsOf.get(row.deviceId);
+    if (own) own.push(row);
+    else pointsOf.set(row.deviceId, [row]);
+    points.push({
+      deviceId: row.deviceId,
+      kind: row.kind,
+      role: row.role,
+      toleranceText: `±${fromMilli(toleranceMilliOf(row) ?? 0)} ${differenceLabel(row.unit as Unit)}`,
+      ratio: ratioOf(row, limits),
+      intervalDays: row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365,
+      lastDoneOn: row.lastDoneOn,
+      isRead: row.lastDoneOn !== null || row.readOn !== null,
+    });
+  }
+  const nodes = new Map<number, NetworkNode>();
+  for (const { id, pressure_unit: unit, temperature_unit: temperatureUnit } of devices) {
+    const base = bases.get(id) as NetworkBase;
+    const ownPoints = pointsOf.get(id) ?? [];
+    const point = (kind: string): PointRow | undefined => ownPoints.find((one) => one.kind === kind);
+    switch (base.class) {
+      case 'air_station': {
+        const row = stations.get(id);
+        const dew = dews.get(id);
+        nodes.set(id, {
+          ...base,
+          class: base.class,
+          capacityScfm: row?.capacity_scfm_milli == null ? null : fromMilli(row.capacity_scfm_milli),
+          coldestDegF:
+            row?.coldest_place_milli == null
+              ? null
+              : convertTemperature(fromMilli(row.coldest_place_milli), temperatureUnit ?? 'degF', 'degF'),
+          dewPoint:
+            dew === undefined || dew.degF === null || dew.psi === null
+              ? null
+              : { degF: dew.degF, psi: dew.psi, on: dew.on },
+        });
+        break;
+      }
+      case 'regulator': {
+        const row = regulators.get(id);
+        if (!row) break;
+        nodes.set(id, {
+          ...base,
+          class: base.class,
+          kind: row.regulator_kind,
+          low: psi(row.low_pressure_milli, unit),
+          high: psiOrNull(row.high_pressure_milli, unit),
+          relief: psiOrNull(row.relief_pressure_milli, unit),
+          pilotBy: pilotOf.get(id) ?? null,
+        });
+        break;
+      }
+      case 'switchover_relay': {
+        const row = relays.get(id);
+        if (!row) break;
+        nodes.set(id, {
+          ...base,
+          class: base.class,
+          ports: { no: row.no_port, nc: row.nc_port },
+          energisedState: row.energised_state,
+          powerLossState: row.power_loss_state,
+          drivenBy: row.driven_kind,
+          timeSwitchId: row.time_switch_id,
+          pilots: pilots.get(id) ?? [],
+        });
+        break;
+      }
+      case 'time_switch':
+        nodes.set(id, {
+          ...base,
+          class: base.class,
+          restState: clocks.get(id)?.rest_state ?? null,
+          spans: programmes
+            .filter((one) => one.time_switch_id === id)
+            .map(({ weekdays, from_time, to_time, air_state }) => ({
+              weekdays,
+              from: minutesOfClock(from_time) ?? 0,
+              to: minutesOfClock(to_time) ?? 1440,
+              state: air_state,
+            })),
+          holidays: holidays.filter((one) => one.time_switch_id === id).map(({ on_date }) => on_date),
+        });
+        break;
+      case 'main': {
+        const row = mains.get(id);
+        if (!row) break;
+        nodes.set(id, {
+          ...base,
+          class: base.class,
+          kind: row.main_kind,
+          lowMeans: row.low_means,
+          highMeans: row.high_means,
+          low: figureOf(psi(row.low_pressure_milli, unit), point('main low')),
+          high:
+            row.high_pressure_milli === null
+              ? null
+              : figureOf(psi(row.high_pressure_milli, unit), point('main high')),
+        });
+        break;
+      }
+      case 'controller': {
+        const row = controllers.get(id);
+        if (!row) break;
+        const { rated_low_milli: low, rated_high_milli: high } = row;
+        const { trip_rising_milli: rising, trip_falling_milli: falling } = row;
+        nodes.set(id, {
+          ...base,
+          class: base.class,
+          kind: row.controller_kind,
+          rated: low === null || high === null ? null : { low: psi(low, unit), high: psi(high, unit) },
+          trips:
+            rising === null || falling === null
+              ? null
+              : { rising: psi(rising, unit), falling: psi(falling, unit) },
+          pipes: row.pipes,
+          setpoints: ownPoints.flatMap((one) => setpointOf(one) ?? []),
+        });
+        break;
+      }
+      case 'actuator': {
+        const row = actuators.get(id);
+        if (!row) break;
+        nodes.set(id, {
+          ...base,
+          class: base.class,
+          start: figureOf(psi(row.spring_start_milli, unit), point('spring start')),
+          end: figureOf(psi(row.spring_end_milli, unit), point('spring end')),
+          normal: row.normal_position,
+          duty: row.duty,
+          positioner: row.positioner,
+        });
+        break;
+      }
+      default:
+        nodes.set(id, { ...base, class: 'transmitter' });
+    }
+  }
+  return { nodes, points };
+}

@@ -1,0 +1,177 @@
+/**
+ * The air side of a register as the findings see it: devices with their feeds, pressures in psi, temperatures in degF. Where
+ * something was measured the newest figure stands beside the nominal one, with its date.
+ */
+import type { PlainDate } from '../../dates/plainDate.ts';
+import type { NormalPosition } from '../../trade/actuators.ts';
+import type { CalibrationBasis, ControllerAction } from '../../trade/proportional.ts';
+import type { AirState, PortContent } from '../../trade/switchover.ts';
+import type { DeviceClass } from '../../trade/words.ts';
+
+/** psi; `tolerance` is what its test point allows. */
+export type Figure = {
+  nominal: number;
+  measured: { value: number; on: PlainDate } | null;
+  tolerance: number;
+};
+
+export type NetworkBase = {
+  id: number;
+  tag: string;
+  class: DeviceClass;
+  inServiceOn: PlainDate | null;
+  /** What feeds it air, and what it feeds, in the order of the register. Retired ones are not in the network. */
+  feeders: number[];
+  fed: number[];
+};
+
+export type StationNode = NetworkBase & {
+  class: 'air_station';
+  capacityScfm: number | null;
+  coldestDegF: number | null;
+  dewPoint: { degF: number; psi: number; on: PlainDate } | null;
+};
+export type RegulatorNode = NetworkBase & {
+  class: 'regulator';
+  kind: 'single' | 'two-pressure';
+  low: number;
+  high: number | null;
+  relief: number | null;
+  pilotBy: number | null;
+};
+export type RelayNode = NetworkBase & {
+  class: 'switchover_relay';
+  ports: { no: PortContent; nc: PortContent };
+  energisedState: AirState;
+  powerLossState: AirState | null;
+  drivenBy: 'time switch' | 'hand switch' | 'building signal' | null;
+  timeSwitchId: number | null;
+  /** Regulators whose pilot it is. */
+  pilots: number[];
+};
+export type TimeSwitchNode = NetworkBase & {
+  class: 'time_switch';
+  spans: { weekdays: string; from: number; to: number; state: AirState }[];
+  restState: AirState | null;
+  holidays: PlainDate[];
+};
+export type MainNode = NetworkBase & {
+  class: 'main';
+  kind: 'single' | 'two-pressure';
+  lowMeans: string | null;
+  highMeans: string | null;
+  low: Figure;
+  high: Figure | null;
+};
+export type SetpointFacts = {
+  role: string;
+  action: ControllerAction;
+  /** Pressure by the unit of the scale; null on a scale that is no temperature. */
+  gain: number;
+  /** Unit of a difference of its scale. */
+  unit: 'degF' | 'degC' | 'percent';
+  outputLow: number;
+  outputHigh: number;
+  basis: CalibrationBasis;
+  stated: number | null;
+};
+export type ControllerNode = NetworkBase & {
+  class: 'controller';
+  kind: 'single' | 'two-setpoint' | 'changeover' | 'receiver' | 'humidity';
+  rated: { low: number; high: number } | null;
+  trips: { rising: number; falling: number } | null;
+  pipes: string | null;
+  setpoints: SetpointFacts[];
+};
+export type ActuatorNode = NetworkBase & {
+  class: 'actuator';
+  start: Figure;
+  end: Figure;
+  normal: NormalPosition;
+  duty: string | null;
+  positioner: string | null;
+};
+export type TransmitterNode = NetworkBase & { class: 'transmitter' };
+
+export type NetworkNode =
+  | StationNode
+  | RegulatorNode
+  | RelayNode
+  | TimeSwitchNode
+  | MainNode
+  | ControllerNode
+  | ActuatorNode
+  | TransmitterNode;
+
+/** One test point with what its newest record used. */
+export type PointFacts = {
+  deviceId: number;
+  kind: string;
+  role: string;
+  toleranceText: string;
+  /** Tolerance over the error limit of what it was read with, the worst of its instruments; null where that is not known. */
+  ratio: number | null;
+  intervalDays: number;
+  lastDoneOn: PlainDate | null;
+  isRead: boolean;
+};
+
+export type AirNetwork = {
+  nodes: ReadonlyMap<number, NetworkNode>;
+  points: readonly PointFacts[];
+};
+
+/** The nearest main above a device, itself included; null without one. The first path counts. */
+export function mainOf(network: AirNetwork, from: NetworkNode): MainNode | null {
+  const seen = new Set<number>();
+  let level: NetworkNode[] = [from];
+  while (level.length > 0) {
+    const next: NetworkNode[] = [];
+    for (const node of level) {
+      if (node.class === 'main') return node;
+      if (seen.has(node.id)) continue;
+      seen.add(node.id);
+      for (const id of node.feeders) {
+        const feeder = network.nodes.get(id);
+        if (feeder) next.push(feeder);
+      }
+    }
+    level = next;
+  }
+  return null;
+}
+
+/** Everything that a device feeds, directly or through others, itself left out. */
+export function downstreamOf(network: AirNetwork, from: NetworkNode): NetworkNode[] {
+  const seen = new Set<number>([from.id]);
+  const found: NetworkNode[] = [];
+  const queue = [...from.fed, ...(from.class === 'switchover_relay' ? from.pilots : [])];
+  for (let at = 0; at < queue.length; at += 1) {
+    const id = queue[at];
+    if (seen.has(id)) continue;
+    seen.add(id);
+    const node = network.nodes.get(id);
+    if (!node) continue;
+    found.push(node);
+    queue.push(...node.fed, ...(node.class === 'switchover_relay' ? node.pilots : []));
+  }
+  return found;
+}
+
+/** The figure that counts: what was measured, else what is written; with its date where it was measured. */
+export function bestOf({ nominal, measured }: Figure): { value: number; on: PlainDate | null } {
+  return measured ? { value: measured.value, on: measured.on } : { value: nominal, on: null };
+}
+
+/**
+ * A main counts as at its setting while the newest reading lies within its tolerance, and as what was read beyond it: a
+ * tenth of a psi of one reading is no finding.
+ */
+export function mainPressureOf({ nominal, measured, tolerance }: Figure): {
+  value: number;
+  on: PlainDate | null;
+} {
+  return measured && Math.abs(measured.value - nominal) > tolerance + 1e-9
+    ? { value: measured.value, on: measured.on }
+    : { value: nominal, on: null };
+}

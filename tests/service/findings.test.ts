@@ -1,0 +1,495 @@
+/**
+ * Findings on the sample register: what stands there is known and true, one by one; and each of 28 faults that is planted is
+ * found where it was planted, and nowhere else.
+ */
+import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+import type { Insertable } from 'kysely';
+import { beforeAll, describe, expect, inject, it } from 'vitest';
+import { airNetwork } from '../../db/airNetwork.ts';
+import { openBook } from '../../db/book.ts';
+import type { Book, BookDb } from '../../db/book.ts';
+import type { BookTables } from '../../db/schema.ts';
+import { findingsOf } from '../../shared/register/findings/index.ts';
+import type { Finding } from '../../shared/register/findings/finding.ts';
+import { sampleService } from '../support/books.ts';
+
+const TODAY = '2026-11-25';
+const at = ({ severity, code, tag, about }: Finding): string =>
+  [severity, code, tag, about].filter((word) => word !== '').join(' ');
+
+async function tagId(db: BookDb, tag: string): Promise<number> {
+  return (await db.selectFrom('device').select('id').where('tag', '=', tag).executeTakeFirstOrThrow()).id;
+}
+
+type Plant = (db: BookDb) => Promise<void>;
+const set =
+  <
+    T extends
+      'regulator' | 'switchover_relay' | 'main' | 'controller' | 'actuator' | 'air_station' | 'time_switch',
+  >(
+    table: T,
+    tag: string,
+    values: Partial<Insertable<BookTables[T]>>,
+  ): Plant =>
+  async (db) => {
+    await db
+      .updateTable(table as 'main')
+      .set(values as object)
+      .where('device_id', '=', await tagId(db, tag))
+      .execute();
+  };
+/** Nominal springs, and what was read of them moved along. */
+const spring =
+  (tag: string, start: number, end: number): Plant =>
+  async (db) => {
+    const id = await tagId(db, tag);
+    await set('actuator', tag, { spring_start_milli: start, spring_end_milli: end })(db);
+    for (const [kind, milli] of [
+      ['spring start', start],
+      ['spring end', end],
+    ] as const)
+      await db
+        .updateTable('test_point')
+        .set({ nominal_milli: milli })
+        .where('device_id', '=', id)
+        .where('kind', '=', kind)
+        .execute();
+  };
+const setpoint =
+  (tag: string, role: 'occupied' | 'only', values: Partial<Insertable<BookTables['setpoint']>>): Plant =>
+  async (db) => {
+    const point = await db
+      .selectFrom('test_point')
+      .select('id')
+      .where('device_id', '=', await tagId(db, tag))
+      .where('role', '=', role)
+      .executeTakeFirstOrThrow();
+    await db.updateTable('setpoint').set(values).where('test_point_id', '=', point.id).execute();
+  };
+const both =
+  (...plants: Plant[]): Plant =>
+  async (db) => {
+    for (const plant of plants) await plant(db);
+  };
+/** A controller with a heating and a cooling valve that nobody has measured. */
+const fresh =
+  (heating: [number, number], cooling: [number, number], inServiceOn = '2026-06-01'): Plant =>
+  async (db) => {
+    const main = await tagId(db, 'AM-W');
+    const add = async (tag: string, kind: 'controller' | 'actuator', from: number): Promise<number> => {
+      const { id } = await db
+        .insertInto('device')
+        .values({
+          tag,
+          class: kind,
+          in_service_on: inServiceOn,
+          pressure_unit: 'psi',
+          temperature_unit: 'degF',
+          main_id: main,
+        })
+        .returning('id')
+        .executeTakeFirstOrThrow();
+      await db
+        .insertInto('supplies')
+        .values({ from_id: from, to_id: id, port: 'air', position: 0 })
+        .execute();
+      return id;
+    };
+    const controller = await add('TC-NEW', 'controller', main);
+    await db
+      .insertInto('controller')
+      .values({ device_id: controller, controller_kind: 'single', pipes: '2' })
+      .execute();
+    const point = await db
+      .insertInto('test_point')
+      .values({ device_id: controller, kind: 'setpoint', role: 'only', unit: 'degF', nominal_milli: 70_000 })
+      .returning('id')
+      .executeTakeFirstOrThrow();
+    await db
+      .insertInto('setpoint')
+      .values({
+        test_point_id: point.id,
+        role: 'only',
+        action: 'direct',
+        dial_milli: 70_000,
+        throttling_range_milli: 4_000,
+        output_low_milli: 3_000,
+        output_high_milli: 13_000,
+        calibration_basis: 'output midpoint',
+      })
+      .execute();
+    for (const [tag, normal, duty, [start, end]] of [
+      ['VH-NEW', 'open', 'hot water', heating],
+      ['VK-NEW', 'closed', 'chilled water', cooling],
+    ] as const) {
+      const id = await add(tag, 'actuator', controller);
+      await db
+        .insertInto('actuator')
+        .values({
+          device_id: id,
+          actuator_kind: 'valve',
+          normal_position: normal,
+          duty,
+          spring_start_milli: start,
+          spring_end_milli: end,
+        })
+        .execute();
+    }
+  };
+const reads =
+  (degF: number, psi: number): Plant =>
+  async (db) => {
+    const station = await tagId(db, 'AS-HALL');
+    const point = await db
+      .selectFrom('test_point')
+      .select('id')
+      .where('device_id', '=', station)
+      .where('kind', '=', 'dew point')
+      .executeTakeFirstOrThrow();
+    const person = await db.selectFrom('person').select('id').executeTakeFirstOrThrow();
+    const { id } = await db
+      .insertInto('calibration')
+      .values({
+        test_point_id: point.id,
+        done_on: '2026-10-01',
+        ended_at: '2026-10-01T09:00:00Z',
+        person_id: person.id,
+        outcome: 'held',
+        source: 'bench',
+        unit: 'degF',
+        method_version: 'cards 1',
+        decision_rule: 'simple acceptance',
+        supply_right: 1,
+        snapshot_json: '{}',
+      })
+      .returning('id')
+      .executeTakeFirstOrThrow();
+    for (const [position, quantity, value, unit] of [
+      [0, 'dew point', degF, 'degF'],
+      [1, 'pressure of the dew point', psi, 'psi'],
+    ] as const)
+      await db
+        .insertInto('reading')
+        .values({ calibration_id: id, position, phase: 'found', quantity, value_milli: value * 1000, unit })
+        .execute();
+  };
+
+/** What stands in the sample, looked at one by one. */
+const standing = [
+  // A gauge of 0.075 psi for a tolerance of 0.12 psi.
+  'stop gauge-coarse TX-HALL-OA transmitter span',
+  'stop gauge-coarse TX-HALL-OA transmitter zero',
+  // Heating and cooling valves of 3 to 8 and 8 to 13 psi whose newest readings lie under half a psi apart.
+  'look abutting TC-E3-02 VH-E3-02 VK-E3-02',
+  'look abutting TC-N3-01 VH-N3-01 VK-N3-01',
+  'look abutting TC-N4-05 VH-N4-05 VK-N4-05',
+  'look abutting TC-S3-10 VH-S3-10 VK-S3-10',
+  'look abutting TC-W1-12 VH-W1-12 VK-W1-12',
+  'look abutting TC-W3-11 VH-W3-11 VK-W3-11',
+  'look abutting TC-W3-12 VH-W3-12 VK-W3-12',
+  // Calibrated to 8 psi, the middle of the output, with one valve whose spring was read to end at 7.2 and 7.4 psi.
+  'look calibration-pressure TC-N4-02 occupied',
+  'look calibration-pressure TC-N4-02 unoccupied',
+  'look calibration-pressure TC-S3-04 occupied',
+  'look calibration-pressure TC-S3-04 unoccupied',
+  'not checked air-quality AS-ANNEX',
+  'not checked air-quality AS-HALL',
+];
+
+let book: Book;
+beforeAll(async () => {
+  const folder = mkdtempSync(path.join(os.tmpdir(), 'almanac-'));
+  const file = path.join(folder, 'sample.book');
+  copyFileSync(inject('sampleFile'), file);
+  book = await openBook(file);
+  return async () => {
+    await book.close();
+    rmSync(folder, { recursive: true });
+  };
+});
+
+/** What a planted fault adds; the book is as it was after. */
+async function added(plant: Plant): Promise<{ added: string[]; gone: string[] }> {
+  let found: string[] = [];
+  const undone = new Error('undone');
+  await book.writer
+    .transaction()
+    .execute(async (db) => {
+      await plant(db);
+      found = findingsOf(await airNetwork(db), TODAY).map(at);
+      throw undone;
+    })
+    .catch((error: unknown) => {
+      if (error !== undone) throw error;
+    });
+  return {
+    added: found.filter((one) => !standing.includes(one)),
+    gone: standing.filter((one) => !found.includes(one)),
+  };
+}
+
+const onMain = async (main: string): Promise<string[]> =>
+  (
+    await book.reader
+      .selectFrom('device as d')
+      .innerJoin('device as m', 'm.id', 'd.main_id')
+      .select('d.tag')
+      .where('m.tag', '=', main)
+      .where('d.class', '=', 'controller')
+      .orderBy('d.id')
+      .execute()
+  ).map(({ tag }) => tag);
+
+describe('the sample register', () => {
+  it('has the findings that stand in it, and no other', async () =>
+    expect(findingsOf(await airNetwork(book.reader), TODAY).map(at)).toEqual(standing));
+
+  const stores = (code: string) => async () => (await onMain('ZM-S')).map((tag) => `stop ${code} ${tag}`);
+  const faults: [string, Plant, string[] | (() => Promise<string[]>)][] = [
+    [
+      'a controller that nothing feeds',
+      async (db) =>
+        void (await db
+          .deleteFrom('supplies')
+          .where('to_id', '=', await tagId(db, 'TC-Z1-01'))
+          .execute()),
+      ['stop supply-orphan TC-Z1-01'],
+    ],
+    [
+      'a regulator fed by its own relay',
+      async (db) =>
+        void (await db
+          .insertInto('supplies')
+          .values({
+            from_id: await tagId(db, 'SR-HS'),
+            to_id: await tagId(db, 'PRV-HS-LO'),
+            port: 'air',
+            position: 9,
+          })
+          .execute()),
+      ['stop supply-loop PRV-HS-LO', 'stop supply-loop SR-HS'],
+    ],
+    [
+      'two-setpoint controllers on a main of one pressure',
+      set('main', 'ZM-S', { main_kind: 'single' }),
+      stores('main-kind'),
+    ],
+    [
+      'a main whose pressures mean cooling and heating under occupied and unoccupied setpoints',
+      set('main', 'ZM-S', { low_means: 'cooling', high_means: 'heating' }),
+      stores('main-meaning'),
+    ],
+    [
+      'a low main above the rated figure',
+      set('main', 'ZM-S', { low_pressure_milli: 13_500 }),
+      stores('low-above-rating'),
+    ],
+    [
+      'a high main below the rated figure',
+      set('main', 'ZM-S', { high_pressure_milli: 17_500 }),
+      stores('high-below-rating'),
+    ],
+    [
+      'a changeover measured above the high main',
+      set('controller', 'TC-Z1-01', { trip_rising_milli: 18_300, trip_falling_milli: 14_500 }),
+      ['stop trip-margin TC-Z1-01'],
+    ],
+    [
+      'a changeover measured close to the low main',
+      set('controller', 'TC-Z1-02', { trip_rising_milli: 16_500, trip_falling_milli: 13_600 }),
+      ['look trip-margin TC-Z1-02'],
+    ],
+    [
+      'a spring that ends above the low main',
+      spring('VK-N1-02', 9_000, 14_000),
+      ['stop stroke-short VK-N1-02 low'],
+    ],
+    [
+      'a controller that acts the other way',
+      setpoint('TC-N1-01', 'occupied', { action: 'reverse' }),
+      async () => {
+        const tags = ['VH-N1-01', 'VK-N1-01'];
+        return tags.map((tag) => `stop action-mismatch ${tag} occupied`);
+      },
+    ],
+    [
+      'heating and cooling that overlap as measured',
+      spring('VK-N1-01', 6_000, 11_000),
+      ['stop overlap TC-N1-01 VH-N1-01 VK-N1-01'],
+    ],
+    [
+      'heating and cooling that overlap on paper',
+      fresh([3_000, 9_000], [8_000, 13_000]),
+      ['look overlap TC-NEW VH-NEW VK-NEW'],
+    ],
+    [
+      'springs that abut on paper',
+      fresh([3_000, 8_000], [8_000, 13_000]),
+      ['look abutting TC-NEW VH-NEW VK-NEW'],
+    ],
+    [
+      'a calibration pressure below every spring',
+      setpoint('TC-N1-01', 'occupied', { calibration_basis: 'stated', calibration_pressure_milli: 1_000 }),
+      ['look calibration-pressure TC-N1-01 occupied'],
+    ],
+    [
+      'a stated calibration pressure that is missing',
+      setpoint('TC-N1-01', 'occupied', { calibration_basis: 'stated', calibration_pressure_milli: null }),
+      ['not checked calibration-pressure TC-N1-01 occupied'],
+    ],
+    [
+      'ports that make no arrangement',
+      set('switchover_relay', 'SR-HN', {
+        no_port: 'supply air',
+        nc_port: 'low regulator',
+        power_loss_state: 'high',
+      }),
+      ['stop relay-ports SR-HN'],
+    ],
+    [
+      'a state that the ports do not give',
+      set('switchover_relay', 'SR-HF', { energised_state: 'high' }),
+      ['stop relay-ports SR-HF'],
+    ],
+    [
+      'a pilot that pilots nothing',
+      async (db) =>
+        void (await db
+          .deleteFrom('supplies')
+          .where('port', '=', 'pilot')
+          .where('from_id', '=', await tagId(db, 'SR-AE'))
+          .execute()),
+      ['stop relay-ports SR-AE'],
+    ],
+    [
+      'an unwanted state on power loss',
+      set('switchover_relay', 'SR-HN', { power_loss_state: 'low' }),
+      ['look relay-fail-state SR-HN'],
+    ],
+    [
+      'a state on power loss that nobody settled',
+      set('switchover_relay', 'SR-HN', { power_loss_state: null }),
+      ['not checked relay-fail-state SR-HN'],
+    ],
+    [
+      'a relay that nothing drives',
+      set('switchover_relay', 'SR-HF', { driven_kind: null }),
+      ['stop relay-undriven SR-HF'],
+    ],
+    [
+      'a relief at the highest setting',
+      set('regulator', 'PRV-HN', { relief_pressure_milli: 18_000 }),
+      ['stop relief-low PRV-HN'],
+    ],
+    [
+      'a relief that nobody noted',
+      set('regulator', 'PRV-HN', { relief_pressure_milli: null }),
+      ['not checked relief-low PRV-HN'],
+    ],
+    [
+      'a station that is a little small',
+      set('air_station', 'AS-HALL', { capacity_scfm_milli: 4_500 }),
+      ['look air-budget AS-HALL'],
+    ],
+    [
+      'a station that is much too small',
+      set('air_station', 'AS-HALL', { capacity_scfm_milli: 2_000 }),
+      ['stop air-budget AS-HALL'],
+    ],
+    ['air too wet for the coldest place', reads(36, 80), ['stop air-quality AS-HALL']],
+    [
+      'a time switch without holidays, and one without a state at other times',
+      both(
+        async (db) =>
+          void (await db
+            .deleteFrom('holiday')
+            .where('time_switch_id', '=', await tagId(db, 'TS-ANNEX'))
+            .execute()),
+        set('time_switch', 'TS-HALL', { rest_state: null }),
+      ),
+      ['look time-switch-gap TS-ANNEX holidays', 'look time-switch-gap TS-HALL programme'],
+    ],
+    [
+      'a controller that was never read',
+      fresh([3_000, 7_000], [8_000, 13_000], '2019-01-01'),
+      ['look no-history TC-NEW setpoint only'],
+    ],
+  ];
+  it.each(faults)('%s is found, and nothing is invented', async (_words, plant, wanted) => {
+    const answer = await added(plant);
+    const expected = typeof wanted === 'function' ? await wanted() : wanted;
+    expect(answer.added.toSorted()).toEqual(expected.toSorted());
+  });
+  it('air that is dry enough for a place that nobody noted is not called right', async () => {
+    const dry = await added(reads(20, 80));
+    expect([dry.added, dry.gone]).toEqual([[], ['not checked air-quality AS-HALL']]);
+    const unknown = await added(
+      both(reads(20, 80), set('air_station', 'AS-HALL', { coldest_place_milli: null })),
+    );
+    expect(unknown.gone).toEqual([]);
+  });
+});
+
+describe('accepted findings', () => {
+  it('are kept with who and why, and come back when a figure changes or their time is over', async () => {
+    const service = await sampleService();
+    const list = async () => (await service.runJob('findings.list', {})).findings;
+    const wanted = (await list()).find(({ tag }) => tag === 'TC-E3-02');
+    if (!wanted) throw new Error('not found');
+    const { code, deviceId, about, figures } = wanted;
+    const person = await service.book.reader.selectFrom('person').select('id').executeTakeFirstOrThrow();
+    const by = person.id;
+    await expect(
+      service.call('findings.accept', { code, deviceId, about, figures, until: null, why: 'known' }),
+    ).rejects.toMatchObject({ code: 'invalid_input' });
+    await service.call(
+      'findings.accept',
+      { code, deviceId, about, figures, until: '2026-12-31', why: 'known' },
+      by,
+    );
+    const accepted = (await service.call('findings.ofDevice', { deviceId })).findings[0];
+    expect(accepted).toMatchObject({ cameBack: false, accepted: { why: 'known', until: '2026-12-31' } });
+    expect((await list()).find(({ tag }) => tag === 'TC-E3-02')?.accepted?.why).toBe('known');
+    expect((await service.runJob('records.verify', {})).problems).toEqual([]);
+    // Another spring: the same finding with other figures.
+    const valve = await service.call('register.find', { tag: 'VK-E3-02' });
+    const page = await service.call('register.device', { id: valve.id ?? 0 });
+    await service.call(
+      'register.save',
+      {
+        rowClass: 'actuator',
+        cells: { ...page.values, spring_start: '8.1', spring_end: '13.1' },
+        version: page.version,
+        why: 'read from the plate',
+      },
+      by,
+    );
+    const back = (await list()).find(({ tag }) => tag === 'TC-E3-02');
+    if (back) expect(back).toMatchObject({ accepted: null, cameBack: true });
+    await expect(
+      service.call('findings.accept', { code, deviceId, about, figures, until: null, why: 'again' }, by),
+    ).rejects.toMatchObject({ code: 'conflict' });
+  });
+  it('are opened again by hand', async () => {
+    const service = await sampleService();
+    const person = await service.book.reader.selectFrom('person').select('id').executeTakeFirstOrThrow();
+    const by = person.id;
+    const { findings } = await service.runJob('findings.list', {});
+    const { code, deviceId, about, figures } = findings[0];
+    await service.call(
+      'findings.accept',
+      { code, deviceId, about, figures, until: null, why: 'the only one there is' },
+      by,
+    );
+    await service.call('findings.reopen', { code, deviceId, about, why: 'a better gauge came' }, by);
+    expect((await service.runJob('findings.list', {})).findings[0]).toMatchObject({
+      accepted: null,
+      cameBack: false,
+    });
+    await expect(
+      service.call('findings.reopen', { code, deviceId, about, why: 'twice' }, by),
+    ).rejects.toMatchObject({ code: 'conflict' });
+  });
+});
