@@ -7,11 +7,11 @@ import { commonOf } from './common.ts';
 import { seriesOf } from './series.ts';
 
 export const driftHandlers: GroupHandlers<'drift'> = {
-  series: async ({ db }, { testPointId }) => seriesOf(db, testPointId),
+  series: async ({ db, clock }, { testPointId }) => seriesOf(db, testPointId, clock.today()),
 
   common: async ({ db }, { testPointId }) => commonOf(db, testPointId),
 
-  ofTag: async ({ db }, { tag, role }) => {
+  ofTag: async ({ db, clock }, { tag, role }) => {
     const deviceId = await deviceIdOfTag(db, tag);
     if (deviceId === null) throw new AppError('not_found', `No device has the tag ${tag}.`);
     const points = await db
@@ -27,7 +27,7 @@ export const driftHandlers: GroupHandlers<'drift'> = {
         `${tag} has no test point${role === undefined ? '' : ` with the role ${role}`}.`,
       );
     const series: DriftSeries[] = [];
-    for (const point of wanted) series.push(await seriesOf(db, point.id));
+    for (const point of wanted) series.push(await seriesOf(db, point.id, clock.today()));
     return { series };
   },
 

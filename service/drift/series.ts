@@ -5,6 +5,7 @@ import { driftPointsQuery, everywhere, toleranceOf } from '../../db/driftPoints.
 import { initialsOf } from '../../db/people.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DriftSeries } from '../../shared/contract/drift.ts';
+import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { driftPoints, toleranceTally } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { whatMayBeSaid } from '../../shared/stats/driftWords.ts';
@@ -12,7 +13,7 @@ import { differenceLabel } from '../../shared/units/units.ts';
 import { visitsOf } from './visits.ts';
 
 /** The series of one test point. Throws `not_found` when there is none. */
-export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSeries> {
+export async function seriesOf(db: BookDb, testPointId: number, today: PlainDate): Promise<DriftSeries> {
   const point = await driftPointsQuery(db, everywhere).where('tp.id', '=', testPointId).executeTakeFirst();
   if (!point) throw new AppError('not_found', 'There is no such test point in the book.');
   const rows = await historiesOf(
@@ -24,7 +25,7 @@ export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSe
   const visits = visitsOf(rows, { replacedOn, inServiceOn: point.inServiceOn });
   const points = driftPoints(visits);
   const toleranceMilli = toleranceOf(point);
-  const { line: _, ...statistics } = driftStatistics(points, toleranceMilli, { withBand: true });
+  const { line: _, ...statistics } = driftStatistics(points, toleranceMilli, { isShown: true });
   const people = await initialsOf(
     db,
     rows.map((row) => row.person_id),
@@ -55,6 +56,7 @@ export async function seriesOf(db: BookDb, testPointId: number): Promise<DriftSe
       unit: differenceLabel(point.unit),
       up: isSetpoint ? 'warmer' : 'up',
       down: isSetpoint ? 'colder' : 'down',
+      today,
     }),
     // In tolerance or not is a matter of the day: of what was read, not of what it is re-expressed as.
     ...toleranceTally(

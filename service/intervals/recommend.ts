@@ -5,18 +5,12 @@ import type { DriftPointRow } from '../../db/driftPoints.ts';
 import type { RecommendedClass, RecommendedPoint } from '../../shared/contract/intervals.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { groupEvidence } from '../../shared/stats/groupEvidence.ts';
-import type { GroupEvidence } from '../../shared/stats/groupEvidence.ts';
 import { isFoundOutside } from '../../shared/stats/driftSeries.ts';
+import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import { addNoise, noiseTerms, pooledNoise } from '../../shared/stats/readingNoise.ts';
 import type { NoiseTerms } from '../../shared/stats/readingNoise.ts';
-import {
-  GROUP_NEEDS,
-  groupRule,
-  onGrid,
-  recommendInterval,
-  ruleTarget,
-} from '../../shared/stats/recommend.ts';
-import type { Evidence, IntervalPolicy } from '../../shared/stats/recommend.ts';
+import { classRule, recommendInterval, ruleTarget } from '../../shared/stats/recommend.ts';
+import type { Evidence } from '../../shared/stats/recommend.ts';
 import { renewalResults } from '../../shared/stats/renewals.ts';
 import type { RenewalResult } from '../../shared/stats/renewals.ts';
 import { intervalOf } from '../../shared/trade/due.ts';
@@ -43,7 +37,7 @@ function evidenceOf(
     presentDays: intervalOf(row),
     toleranceMilli,
     statistics: driftStatistics(points, toleranceMilli, { sureness, noise }),
-    results: visits.flatMap(({ found, supplyFlagged, isBeforeService }) =>
+    results: sinceChange(visits).flatMap(({ found, supplyFlagged, isBeforeService }) =>
       found === null || supplyFlagged || isBeforeService
         ? []
         : [{ errorMilli: found.milli, isOutside: isFoundOutside(found, toleranceMilli) }],
@@ -52,23 +46,10 @@ function evidenceOf(
   };
 }
 
-function classWords(
-  group: GroupEvidence,
-  policy: IntervalPolicy,
-  presentDays: number,
-): { days: number | null; words: string } {
-  const { tested, inside, reliability } = group;
-  const outside = tested - inside;
-  const seen = `${inside} of ${tested} results in tolerance`;
-  if (reliability.kind !== 'fitted' || tested < GROUP_NEEDS.tested || outside < GROUP_NEEDS.outside)
-    return {
-      days: null,
-      words: `${seen}: a class is fitted from ${GROUP_NEEDS.tested} results and ${GROUP_NEEDS.outside} outside on`,
-    };
-  const answer = groupRule({ group, presentDays }, policy);
-  const wanted = answer?.days ?? presentDays;
-  const within = Math.min(policy.mostDays, Math.max(policy.leastDays, wanted));
-  return { days: wanted === presentDays ? presentDays : onGrid(within), words: answer?.words ?? seen };
+/** Nothing is said of a new or a repaired device by what the old one read. */
+function sinceChange(visits: readonly DriftVisit[]): readonly DriftVisit[] {
+  const last = visits.findLastIndex(({ event, isLastOfDevice }) => event !== 'none' || isLastOfDevice);
+  return visits.slice(last + 1);
 }
 
 export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ book }, scope, hooks) => {
@@ -94,7 +75,7 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
       ];
     }),
   );
-  const changed = await changedIntervals(db);
+  const answered = await answeredPoints(db);
   const points: RecommendedPoint[] = [];
   await walkHistories(db, scope, hooks, (walked) => {
     const { row } = walked;
@@ -114,7 +95,7 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
       recommendation: recommendInterval(
         {
           ...evidence,
-          isAnswered: (changed.get(`${row.deviceId} ${row.role || row.kind}`) ?? '') > (row.lastDoneOn ?? ''),
+          isAnswered: answered.has(row.id),
           group,
         },
         policy,
@@ -139,25 +120,40 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
             tested: group.tested,
             inside: group.inside,
             presentDays: row.interval_days,
-            ...classWords(group, policy, row.interval_days),
+            ...classRule(group, row.interval_days, policy),
           },
         ];
   });
   return { policy, points, classes };
 };
 
-/** Days on which intervals of test points were changed last, by device and what of it. */
-async function changedIntervals(db: BookDb): Promise<Map<string, string>> {
-  const rows = await db
-    .selectFrom('setting_change')
-    .select(['device_id', 'what', (eb) => eb.fn.max('at').as('at')])
-    .where('what', 'like', 'interval of %')
-    .groupBy(['device_id', 'what'])
+/** Test points whose interval was changed after their newest record entered the book: by the chain, which knows the order. */
+async function answeredPoints(db: BookDb): Promise<Set<number>> {
+  const changes = await db
+    .selectFrom('setting_change as s')
+    .innerJoin('ledger as l', (join) =>
+      join.onRef('l.record_id', '=', 's.id').on('l.kind', '=', 'setting change'),
+    )
+    .select(['s.device_id', 's.what', (eb) => eb.fn.max('l.seq').as('seq')])
+    .where('s.what', 'like', 'interval of %')
+    .groupBy(['s.device_id', 's.what'])
     .execute();
-  return new Map(
-    rows.map(({ device_id, what, at }) => [
-      `${device_id} ${what.replace('interval of ', '')}`,
-      at.slice(0, 10),
-    ]),
-  );
+  const answered = new Set<number>();
+  for (const { device_id, what, seq } of changes) {
+    if (device_id === null) continue;
+    const name = what.replace('interval of ', '');
+    const rows = await db
+      .selectFrom('test_point as tp')
+      .leftJoin('calibration as c', 'c.test_point_id', 'tp.id')
+      .leftJoin('ledger as l', (join) =>
+        join.onRef('l.record_id', '=', 'c.id').on('l.kind', '=', 'calibration'),
+      )
+      .select(['tp.id', (eb) => eb.fn.max('l.seq').as('seq')])
+      .where('tp.device_id', '=', device_id)
+      .where((eb) => eb.or([eb('tp.role', '=', name as 'only'), eb('tp.kind', '=', name as 'setpoint')]))
+      .groupBy('tp.id')
+      .execute();
+    for (const row of rows) if ((row.seq ?? 0) < seq) answered.add(row.id);
+  }
+  return answered;
 }

@@ -44,6 +44,8 @@ export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'even
   nominalChanged: boolean;
   isBeforeService: boolean;
   isLeftAsBound: boolean;
+  /** This visit closes its series: the next one begins from what was left here, or from nothing that is known. */
+  closes: 'no' | 'from what was left' | 'anew';
   /** Days and years since the visit that the drift is counted from; null without such a visit. */
   days: number | null;
   driftMilli: number | null;
@@ -143,6 +145,7 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
       nominalChanged: nominal !== null && own !== null && own !== nominal,
       isBeforeService: visit.isBeforeService ?? false,
       isLeftAsBound: visit.isLeftAsBound ?? false,
+      closes: 'no' as DriftPoint['closes'],
     };
     if (head.isBeforeService) {
       points.push({ ...head, series: running.series, ...nothing });
@@ -179,7 +182,10 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
       adjustedBeforeMilli: running.adjustedMilli,
       unadjustedMilli: value === null ? (startsHere ? visit.leftMilli : null) : value - running.adjustedMilli,
     });
+    const before = running.series;
     running = afterVisit(running, visit, value);
+    if (running.series !== before)
+      points[points.length - 1].closes = running.last === null ? 'anew' : 'from what was left';
   }
   return points;
 }

@@ -137,6 +137,18 @@ function isBoundOutside(points: readonly DriftPoint[], limitMilli: number): bool
   return last?.found != null && last.isLeftAsBound && isFoundOutside(last.found, limitMilli) === true;
 }
 
+/** The step to which the readings were noted, in units: the greatest that divides all their differences. */
+function stepOf(points: readonly DriftPoint[]): number {
+  const values = points.map(({ unadjustedMilli }) => unadjustedMilli ?? 0);
+  let step = 0;
+  for (const value of values) {
+    let [a, b] = [step, Math.abs(value - values[0])];
+    while (b !== 0) [a, b] = [b, a % b];
+    step = a;
+  }
+  return step / 1000;
+}
+
 /** What is compared for a trend: each day once, as if never adjusted, bounds with the rest. */
 function orderedOf(members: readonly DriftPoint[]): Ordered[] {
   const days = new Map<PlainDate, Ordered[]>();
@@ -194,7 +206,8 @@ function bandOf(
 /**
  * Statistics of the newest series of a test point; the limit is its tolerance, in thousandths, both sides. `sureness`: the
  * share that shall still be found in tolerance when somebody is there at the latest; `noise`: the standard deviation of
- * one reading in units, where it is known of many like it.
+ * one reading in units, where it is known of many like it. `isShown`: band and dates for a person to look at are
+ * worked out too, not only when to be there at the latest.
  */
 export function driftStatistics(
   points: readonly DriftPoint[],
@@ -202,13 +215,13 @@ export function driftStatistics(
   {
     sureness = CONFIDENCE,
     noise = 0,
-    withBand = false,
-  }: { sureness?: number; noise?: number; withBand?: boolean } = {},
+    isShown = false,
+  }: { sureness?: number; noise?: number; isShown?: boolean } = {},
 ): DriftFindings {
   const counted = points.filter((point) => !point.isBeforeService);
   const lastRead = counted.findLast(({ found, leftMilli }) => found !== null || leftMilli !== null);
-  // After a replacement or a repair the newest series is one that has no reading yet.
-  const newest = lastRead === undefined ? 0 : lastRead.series + (lastRead.event === 'none' ? 0 : 1);
+  // After a replacement, a repair or an adjusted bound the newest series is one that has no reading yet.
+  const newest = lastRead === undefined ? 0 : lastRead.series + (lastRead.closes === 'no' ? 0 : 1);
   const members = counted.filter((point) => point.series === newest);
   const used = members.filter((one) => one.unadjustedMilli !== null && !one.supplyFlagged);
   const own = byDay(
@@ -228,7 +241,7 @@ export function driftStatistics(
     adjustmentMilli !== null && adjustmentMilli !== 0;
   const isAdjusted = members.some(isTouched);
   const [firstOn, lastOn] = [own[0]?.date ?? null, own.at(-1)?.date ?? null];
-  const now = standingOf(members);
+  const now = lastRead?.closes === 'from what was left' ? standingOf([lastRead]) : standingOf(members);
   const limit = limitMilli / 1000;
   const kendall =
     own.length + bounds < GIVEN_FROM.trend
@@ -236,7 +249,7 @@ export function driftStatistics(
       : bounds === 0
         ? mannKendall(y.map((value) => ({ value })))
         : mannKendall(orderedOf(members));
-  const line = isGiven('trend') && !isAdjusted ? wanderingLine(x, y) : null;
+  const line = isGiven('trend') && !isAdjusted ? wanderingLine(x, y, stepOf(used) ** 2 / 12) : null;
   const trend = kendall === null ? null : trendOf(kendall, isAdjusted ? rate : null, line);
   const leaving = (): Leaving => {
     if (now === null ? isBoundOutside(members, limitMilli) : Math.abs(now.value) > limit)
@@ -250,9 +263,13 @@ export function driftStatistics(
         noise,
         stretches: members.filter(isTouched).length + 1,
         firstOn,
+        isShown,
       });
     if (!line || trend === null || trend === 'none') return { kind: 'no trend' };
-    return leavingByLine({ line, fit, firstOn }, { limit, side: trend === 'rises' ? 1 : -1, sureness });
+    return leavingByLine(
+      { line, fit, firstOn, lastRead: julianYearsBetween(firstOn, lastRead?.date ?? firstOn) },
+      { limit, side: trend === 'rises' ? 1 : -1, sureness },
+    );
   };
   const drifts = members.filter(({ driftMilli, driftFlagged }) => driftMilli !== null && !driftFlagged);
   const residuals = fit ? y.map((value, index) => value - valueAt(fit, x[index])) : [];
@@ -270,7 +287,9 @@ export function driftStatistics(
     line,
     fit,
     slope,
-    bend: isGiven('bend') ? bendChance(x, y) : null,
+    // A walk bends by itself: a bend says something of a line that is one, and that nobody adjusted.
+    bend:
+      isGiven('bend') && !isAdjusted && (trend === 'rises' || trend === 'falls') ? bendChance(x, y) : null,
     serial: isGiven('serial') ? lagOne(residuals) : null,
     disagrees:
       fit !== null && median !== null && slope !== null
@@ -278,7 +297,7 @@ export function driftStatistics(
         : false,
     rate,
     leaving: leaving(),
-    band: withBand && fit && firstOn !== lastOn ? bandOf(fit, line, { own, isAdjusted }) : [],
+    band: isShown && fit && firstOn !== lastOn ? bandOf(fit, line, { own, isAdjusted }) : [],
     control: controlOf(members),
     lastDriftMilli: drifts.at(-1)?.driftMilli ?? null,
     lastRatePerYear: drifts.at(-1)?.ratePerYear ?? null,

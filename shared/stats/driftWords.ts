@@ -2,9 +2,9 @@
  * What the statistics of a series say in one plain sentence, and no more than its number of readings allows: last drift
  * with one or two, a slope as a number with three or four, a trend from five on. Units of the point, a year a Julian year.
  */
+import type { PlainDate } from '../dates/plainDate.ts';
 import type { DriftStatistics } from './driftStatistics.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
-import type { Leaving } from './leaving.ts';
 
 export type WordsOf = {
   /** Unit of a difference, as written. */
@@ -12,6 +12,8 @@ export type WordsOf = {
   /** Words for up and down: warmer and colder, or up and down. */
   up: string;
   down: string;
+  /** Dates before it are told as past; null: none is. */
+  today?: PlainDate | null;
 };
 
 const SURE = 0.05;
@@ -24,47 +26,60 @@ function signed(value: number): string {
   return value < 0 ? `−${figure(value)}` : `+${figure(value)}`;
 }
 
-function leavingWords(leaving: Leaving): string {
+function leavingWords({ leaving }: DriftStatistics, today: PlainDate | null): string {
   if (leaving.kind === 'outside now') return ' It stands outside its tolerance now.';
   if (leaving.kind !== 'dated') return '';
   const how = leaving.by === 'line' ? 'by its line' : 'by its rate between adjustments';
   const { on, from, to, earliest, isBeyondSpan } = leaving;
-  const soonest = earliest === null ? '' : `; be there by ${earliest}`;
+  const isOver = (day: PlainDate): boolean => today !== null && day < today;
+  const soonest =
+    earliest === null
+      ? ''
+      : isOver(earliest)
+        ? `; it should have been seen to by ${earliest}`
+        : `; be there by ${earliest}`;
   if (on === null || from === null)
     return ` It stays in tolerance for fifty years ${how}${from === null ? '' : `, but may leave it from ${from} on`}${soonest}.`;
   const beyond = isBeyondSpan ? ', further ahead than its readings reach back' : '';
-  return ` It leaves tolerance about ${on} ${how} (${from} to ${to ?? 'never'}${beyond})${soonest}.`;
+  const end = to ?? 'more than fifty years ahead';
+  return ` It ${isOver(on) ? 'will have left' : 'leaves'} tolerance about ${on} ${how} (${from} to ${end}${beyond})${soonest}.`;
 }
 
 /** The sentence. */
-export function whatMayBeSaid(statistics: DriftStatistics, { unit, up, down }: WordsOf): string {
-  const { count, bounds, median, rate, isAdjusted, leaving } = statistics;
+export function whatMayBeSaid(
+  statistics: DriftStatistics,
+  { unit, up, down, today = null }: WordsOf,
+): string {
+  const { count, bounds, median, rate, isAdjusted } = statistics;
   const readings = `${count} ${count === 1 ? 'reading' : 'readings'}`;
   const word = statistics.trend;
   if (count === 0) {
-    if (bounds === 0) return 'No reading of this series yet: nothing can be said.';
+    if (bounds === 0)
+      return `No reading of this series yet: nothing can be said.${leavingWords(statistics, today)}`;
     const direction = word === 'rises' ? `; they go ${up}` : word === 'falls' ? `; they go ${down}` : '';
-    return `Every reading is only a bound (${bounds}): how far it is off is not known${direction}.${leavingWords(leaving)}`;
+    return `Every reading is only a bound (${bounds}): how far it is off is not known${direction}.${leavingWords(statistics, today)}`;
   }
   if (count < GIVEN_FROM.lines) {
     const last = statistics.lastDriftMilli;
     return last === null
-      ? `${readings}: too few for a trend.${leavingWords(leaving)}`
-      : `Last drift ${signed(last / 1000)} ${unit}; ${readings} ${count === 1 ? 'is' : 'are'} too few for a trend.${leavingWords(leaving)}`;
+      ? `${readings}: too few for a trend.${leavingWords(statistics, today)}`
+      : `Last drift ${signed(last / 1000)} ${unit}; ${readings} ${count === 1 ? 'is' : 'are'} too few for a trend.${leavingWords(statistics, today)}`;
   }
   const slope = isAdjusted && rate ? rate.rate : (median?.slope ?? 0);
-  const by = isAdjusted ? 'by what it moved between adjustments' : 'by the median of slopes';
+  const by = isAdjusted && rate ? 'by what it moved between adjustments' : 'by the median of slopes';
   const moves =
     Math.abs(slope) < 0.005
-      ? 'it would have stayed where it was'
+      ? word === 'rises' || word === 'falls'
+        ? `it would have moved by less than 0.01 ${unit} a year`
+        : 'it would have stayed where it was'
       : `it would have moved ${figure(slope)} ${unit} a year ${slope > 0 ? up : down}, ${by}`;
   if (count < GIVEN_FROM.trend)
-    return `Left alone, ${moves}, over ${readings}; with fewer than five this is a number, not a trend.${leavingWords(leaving)}`;
+    return `Left alone, ${moves}, over ${readings}; with fewer than five this is a number, not a trend.${leavingWords(statistics, today)}`;
   const sure = word === 'none' ? 'no trend can be told from chance' : `the trend is more than chance`;
   const bent =
     statistics.bend !== null && statistics.bend < SURE
       ? ' It bends: a straight line forecasts it badly.'
       : '';
   const pulled = statistics.disagrees ? ' One reading pulls the line; the median is the better slope.' : '';
-  return `Left alone, ${moves}, over ${readings}; ${sure}.${leavingWords(leaving)}${bent}${pulled}`;
+  return `Left alone, ${moves}, over ${readings}; ${sure}.${leavingWords(statistics, today)}${bent}${pulled}`;
 }

@@ -5,8 +5,8 @@
 import { JULIAN_YEAR, addDays, julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import { crossingOf } from './crossing.ts';
-import { normalQuantile } from './dist/normal.ts';
-import { passageQuantile } from './firstPassage.ts';
+import { tQuantile } from './dist/studentT.ts';
+import { passageQuantile, unsurePassageQuantile } from './firstPassage.ts';
 import type { Rate } from './increments.ts';
 import type { Fit } from './leastSquares.ts';
 import { reachesAt } from './wanderingLine.ts';
@@ -59,14 +59,15 @@ function straightCrossing(fit: Fit, limits: { low: number; high: number }, first
   return { on: dayAfter(firstOn, at), from: dayAfter(firstOn, line.low), to: dayAfter(firstOn, line.high) };
 }
 
-/** Never adjusted, with a trend toward `side`; `limit` > 0 on both sides of zero. */
+/** Never adjusted, with a trend toward `side`; `limit` > 0 on both sides of zero. No date lies before the last look, years. */
 export function leavingByLine(
-  { line, fit, firstOn }: { line: WanderingLine; fit: Fit; firstOn: PlainDate },
+  { line, fit, firstOn, lastRead }: { line: WanderingLine; fit: Fit; firstOn: PlainDate; lastRead: number },
   { limit, side, sureness }: { limit: number; side: 1 | -1; sureness: number },
 ): Leaving {
   const after = (p: number): number | null =>
     reachesAt(line, { limit: side * limit, side, p, within: HORIZON });
-  const day = (x: number | null): PlainDate | null => (x === null ? null : dayAfter(firstOn, x));
+  const day = (x: number | null): PlainDate | null =>
+    x === null ? null : dayAfter(firstOn, Math.max(x, lastRead));
   const on = after(0.5);
   return {
     kind: 'dated',
@@ -95,15 +96,33 @@ export function leavingByIncrements(
     noise,
     stretches,
     firstOn,
-  }: { limit: number; sureness: number; noise: number; stretches: number; firstOn: PlainDate },
+    isShown,
+  }: {
+    limit: number;
+    sureness: number;
+    noise: number;
+    stretches: number;
+    firstOn: PlainDate;
+    isShown: boolean;
+  },
 ): Leaving {
   if (rate.rate === 0 && rate.sigma === 0) return { kind: 'no trend' };
   if (rate.span === null || rate.sigma === null || (rate.span.low <= 0 && rate.span.high >= 0))
     return { kind: 'not dated' };
   // Left at the very limit it leaves at once.
   const distance = Math.max(1e-9, rate.rate > 0 ? limit - now.value : limit + now.value);
-  const passage = { distance, rate: Math.abs(rate.rate), sigma: rate.sigma };
-  const [from, on, to] = [0.025, 0.5, 0.975].map((p) => passageQuantile(passage, p));
+  const passage = {
+    distance,
+    rate: Math.abs(rate.rate),
+    sigma: rate.sigma,
+    rateError: rate.error ?? 0,
+    degrees: rate.count - 1,
+  };
+  // Only a person asks for more than when to be there, and the law takes its time.
+  const [from, to] = isShown
+    ? [0.025, 0.975].map((p) => unsurePassageQuantile(passage, p, HORIZON))
+    : [null, null];
+  const on = passageQuantile(passage, 0.5);
   const earliest = surelyInside(rate, { distance, noise, sureness, stretches });
   return {
     kind: 'dated',
@@ -130,7 +149,7 @@ function surelyInside(
     stretches,
   }: { distance: number; noise: number; sureness: number; stretches: number },
 ): number {
-  const z = normalQuantile(sureness);
+  const z = tQuantile(sureness, Math.max(1, rate.count - 1));
   const speed = Math.abs(rate.rate);
   const perYear = Math.max(0, (rate.sigma ?? 0) ** 2 - (2 * noise ** 2 * rate.count) / rate.years);
   const error =

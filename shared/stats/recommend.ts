@@ -9,8 +9,8 @@ import type { DriftStatistics } from './driftStatistics.ts';
 import type { GroupEvidence } from './groupEvidence.ts';
 import { afterStep, incrementalResponse, simpleResponse, staircaseStep } from './intervalSteps.ts';
 import type { StaircaseStep } from './intervalSteps.ts';
-import { intervalTest } from './intervalTest.ts';
-import { averageShare, exponentialInterval, testsToShow, weibullInterval } from './reliability.ts';
+import { intervalTest, scaledInterval } from './intervalTest.ts';
+import { averageShare, exponentialInterval, weibullInterval } from './reliability.ts';
 
 export type IntervalPolicy = {
   /** Share that shall be found in tolerance at the end of an interval. */
@@ -124,6 +124,13 @@ function staircase(
   const same = step === 'extend' ? steps.length - 1 - steps.findLastIndex((one) => one !== step) : 1;
   let days = presentDays;
   for (let count = 0; count < same; count += 1) days = afterStep(days, step, rule);
+  // The ends of the policy turn no step round.
+  days =
+    step === 'shorten'
+      ? Math.min(days, presentDays)
+      : step === 'extend'
+        ? Math.max(days, presentDays)
+        : presentDays;
   const what = {
     extend: 'was within 80 % of its tolerance',
     keep: 'was between 80 % and its tolerance',
@@ -134,13 +141,13 @@ function staircase(
       rule: 'staircase',
       days,
       counts: true,
-      words: `It stands outside its tolerance: shorten ${months(presentDays)} to ${months(days)}, and see to it before.`,
+      words: `It stands outside its tolerance: ${days === presentDays ? 'keep' : 'shorten'} ${months(presentDays)}${days === presentDays ? '' : ` to ${months(days)}`}, and see to it before.`,
     };
   return {
     rule: 'staircase',
     days,
     counts: true,
-    words: `The last ${same > 1 ? `${same} readings ` : 'reading '}${same > 1 ? what[step].replace('was', 'were').replace('its', 'their') : what[step]}: ${step} ${months(presentDays)}${step === 'keep' ? '' : ` to ${months(days)}`}.`,
+    words: `The last ${same > 1 ? `${same} readings ` : 'reading '}${same > 1 ? what[step].replace('was', 'were').replace('its', 'their') : what[step]}: ${days === presentDays ? 'keep' : days > presentDays ? 'extend' : 'shorten'} ${months(presentDays)}${days === presentDays ? '' : ` to ${months(days)}`}.`,
   };
 }
 
@@ -174,17 +181,26 @@ function forecastWords(
     : `By ${subject} ${sure} would still be in tolerance on ${earliest} (${readings}).`;
 }
 
-function noneOutsideWords(tested: number, target: number): string {
-  const wanted = testsToShow(target);
-  return tested < wanted
-    ? ` ${wanted} without one outside would show ${percent(target)}.`
-    : ` None outside of ${tested}: ${wanted} are enough to show ${percent(target)}.`;
+/** So many results without one outside extend an interval at the confidence that the test asks for. */
+function testsToExtend(target: number, from: number): number {
+  let count = Math.max(1, from);
+  while (intervalTest({ inside: count, tested: count, interval: 1 }, target).answer !== 'extend') count += 1;
+  return count;
 }
 
-/** What a group of like points says; null without one. */
+function noneOutsideWords(tested: number, target: number): string {
+  const wanted = testsToExtend(target, tested);
+  return wanted > tested ? ` ${wanted} without one outside would extend it.` : '';
+}
+
+/**
+ * What a group of like points says; null without one. As one rule among others it is held to less than the target, as they
+ * are; alone (`isAlone`), as for the default of a class, to the target itself.
+ */
 export function groupRule(
   { group, presentDays }: Pick<Evidence, 'group' | 'presentDays'>,
   { target }: Pick<IntervalPolicy, 'target'>,
+  isAlone: boolean = false,
 ): RuleAnswer | null {
   if (group === null || group.tested === 0) return null;
   const { reliability, tested, inside, name } = group;
@@ -196,7 +212,7 @@ export function groupRule(
     // stand in one group, and nothing of any of them.
     const aged = weibull !== null && weibull.p < 0.05 && weibull.beta > 1 ? weibull : null;
     // A fit is stretched by no good years: they are in it.
-    const held = Math.max(ruleTarget(target), ruleTarget(target, group.recent));
+    const held = isAlone ? target : Math.max(ruleTarget(target), ruleTarget(target, group.recent));
     const days = aged ? weibullInterval(aged, held) : exponentialInterval(exponential.lambda, held);
     const [low, high] = [exponential.span.high, exponential.span.low].map((rate) =>
       exponentialInterval(rate, held),
@@ -212,7 +228,7 @@ export function groupRule(
       rule: 'group model',
       days: isWithin ? presentDays : days,
       counts: true,
-      words: `${seen}. For ${percent(target)} of the whole a rule is held to ${percent(held)} at the end of the interval: met at ${months(days)} (${limits}), ${percent(averageShare(held))} on average.`,
+      words: `${seen}. ${isAlone ? `${percent(held)} at the end of the interval is` : `For ${percent(target)} of the whole a rule is held to ${percent(held)} at the end of the interval:`} met at ${months(days)} (${limits})${aged ? '' : `, ${percent(averageShare(held))} on average`}.`,
     };
   }
   const test = intervalTest({ inside, tested, interval: group.interval }, target);
@@ -247,6 +263,46 @@ function reactive({ results, presentDays }: Evidence, { target }: IntervalPolicy
   ];
 }
 
+function foundWords(recent: { tested: number; inside: number }, found: number, fitted: number): string {
+  return found < fitted
+    ? ` In the last two years ${recent.inside} of ${recent.tested} were in tolerance: that alone would say ${months(found)}.`
+    : '';
+}
+
+/**
+ * What a class's results say of its default, one step at a time: by the fit, held to the target itself, and by what was
+ * found lately. Days null
+ * where they are too few.
+ */
+export function classRule(
+  group: GroupEvidence,
+  presentDays: number,
+  policy: IntervalPolicy,
+): { days: number | null; words: string } {
+  const { tested, inside, reliability } = group;
+  const seen = `${inside} of ${tested} results in tolerance`;
+  if (reliability.kind !== 'fitted' || tested < GROUP_NEEDS.tested || tested - inside < GROUP_NEEDS.outside)
+    return {
+      days: null,
+      words: `${seen}: a class is fitted from ${GROUP_NEEDS.tested} results and ${GROUP_NEEDS.outside} outside on`,
+    };
+  const answer = groupRule({ group, presentDays }, policy, true);
+  // Fast and slow points in one class make a fit see too much: what the last two years found at the present interval counts too.
+  const { recent } = group;
+  const found =
+    recent.tested < RECENT_FROM
+      ? Infinity
+      : scaledInterval({ ...recent, interval: presentDays }, policy.target);
+  const wanted = Math.min(answer?.days ?? presentDays, found);
+  const stepped = Math.min(wanted, presentDays * STAIRCASE.extend);
+  const days = onGrid(Math.min(policy.mostDays, Math.max(policy.leastDays, stepped)));
+  const held = wanted > stepped && stepped < policy.mostDays ? ' One step at a time.' : '';
+  return {
+    days: wanted === presentDays ? presentDays : days,
+    words: `${answer?.words ?? seen}${foundWords(recent, found, answer?.days ?? presentDays)}${held}`,
+  };
+}
+
 /** The recommendation for one test point. */
 export function recommendInterval(evidence: Evidence, policy: IntervalPolicy): Recommendation {
   const { presentDays, results } = evidence;
@@ -254,7 +310,7 @@ export function recommendInterval(evidence: Evidence, policy: IntervalPolicy): R
   const dated = known >= 5 ? forecast(evidence, policy) : null;
   const own: RuleAnswer[] = dated
     ? [dated]
-    : known >= 2
+    : known >= 2 || evidence.statistics.leaving.kind === 'outside now'
       ? [staircase(evidence, policy)]
       : [
           {
@@ -277,12 +333,14 @@ export function recommendInterval(evidence: Evidence, policy: IntervalPolicy): R
     : dated
       ? 2 * presentDays + 1
       : presentDays * STAIRCASE.extend;
-  const within = Math.min(policy.mostDays, Math.max(policy.leastDays, Math.min(wanted, stepUp)));
+  // What is to be shortened is not lengthened by the least that the policy allows.
+  const least = wanted <= presentDays ? Math.min(policy.leastDays, presentDays) : policy.leastDays;
+  const within = Math.min(policy.mostDays, Math.max(least, Math.min(wanted, stepUp)));
   const gridded = onGrid(within);
   // An interval that is to be kept is not shortened by the grid.
   const days = within >= presentDays && gridded < presentDays ? presentDays : gridded;
   const heldBy =
-    wanted < policy.leastDays
+    wanted < least
       ? 'least'
       : wanted > within + 1e-9
         ? stepUp < policy.mostDays

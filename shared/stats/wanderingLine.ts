@@ -34,7 +34,11 @@ export type WanderingLine = { guesses: Guess[]; lastX: number; degrees: number }
 type Solved = { guess: Omit<Guess, 'weight'>; logWeight: number };
 
 /** One guess: steps d over times h with covariance variance x (walk diag(h) + [2 on, -1 beside the diagonal]). */
-function solve(h: readonly number[], d: readonly number[], walk: number, last: number): Solved {
+function solve(
+  h: readonly number[],
+  d: readonly number[],
+  { walk, last, least }: { walk: number; last: number; least: number },
+): Solved {
   const count = h.length;
   const [pivots, zh, zd] = [new Float64Array(count), new Float64Array(count), new Float64Array(count)];
   let [hh, hd, logDet] = [0, 0, 0];
@@ -51,6 +55,7 @@ function solve(h: readonly number[], d: readonly number[], walk: number, last: n
   let rss = 0;
   for (let i = 0; i < count; i += 1) rss += (zd[i] - slope * zh[i]) ** 2 / pivots[i];
   const end = count - 1;
+  rss = Math.max(rss, least * (count - 1));
   const variance = rss / (count - 1);
   return {
     guess: {
@@ -67,8 +72,15 @@ function solve(h: readonly number[], d: readonly number[], walk: number, last: n
   };
 }
 
-/** Null under three readings. A line without scatter is one guess without spread. Throws RangeError on bad lengths or order. */
-export function wanderingLine(x: readonly number[], y: readonly number[]): WanderingLine | null {
+/**
+ * Null under three readings. `least`: variance that a reading has at the least, such as that of its step. A line without
+ * scatter, and with none at the least, is one guess without spread. Throws RangeError on bad lengths or order.
+ */
+export function wanderingLine(
+  x: readonly number[],
+  y: readonly number[],
+  least: number = 0,
+): WanderingLine | null {
   if (x.length !== y.length) throw new RangeError('a line needs a y for each x');
   if (x.some((at, i) => i > 0 && !(at > x[i - 1]))) throw new RangeError('x must ascend, no two equal');
   const line = leastSquares(x, y);
@@ -76,8 +88,8 @@ export function wanderingLine(x: readonly number[], y: readonly number[]): Wande
   const h = x.slice(1).map((at, i) => at - x[i]);
   const d = y.slice(1).map((at, i) => at - y[i]);
   const [lastX, last, degrees] = [x[x.length - 1], y[y.length - 1], x.length - 2];
-  const all = WALKS.map((walk) => solve(h, d, walk, last));
-  if (line.s === 0) {
+  const all = WALKS.map((walk) => solve(h, d, { walk, last, least }));
+  if (line.s === 0 && least === 0) {
     const { slope } = line;
     const guess = { ...all[0].guess, weight: 1, slope, slopeError: 0, variance: 0, now: last };
     return { guesses: [guess], lastX, degrees };

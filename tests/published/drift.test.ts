@@ -9,12 +9,20 @@
  */
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { daysBetween } from '../../shared/dates/plainDate.ts';
+import { daysBetween, julianYearsBetween } from '../../shared/dates/plainDate.ts';
 import { driftPoints, toleranceTally } from '../../shared/stats/driftSeries.ts';
 import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { leastSquares } from '../../shared/stats/leastSquares.ts';
 import { theilSen } from '../../shared/stats/theilSen.ts';
+import { combined } from '../../shared/trade/doubt.ts';
+import { gainOf, throttlingRangeOf } from '../../shared/trade/proportional.ts';
+import { errorByBranch } from '../../shared/trade/setpointError.ts';
+import {
+  degreesOfSignal,
+  transmittedPressure,
+  transmittedTemperature,
+} from '../../shared/trade/transmitters.ts';
 
 const file = (name: string): string => readFileSync(new URL(`data/${name}`, import.meta.url), 'utf8');
 const expected = JSON.parse(file('drift_series_expected.json'));
@@ -123,6 +131,47 @@ describe('trend estimators', () => {
     expect(theilSen([0, 1, 2, 3], [0, 1, 3, 3.5])?.slope).toBeCloseTo(1.2083333, 6));
   it('one wild reading does not move Theil-Sen', () =>
     expect(theilSen([1, 2, 3, 4, 5, 6, 7], [1, 2, 3, 4, 5, 16, 7])?.slope).toBe(1));
+});
+
+describe('readings and what moved, checks 1 to 8 and 11 of the drift reference (all worked out there)', () => {
+  const gain = { outputLow: 3, outputHigh: 13, throttlingRange: 4 };
+  const found = (action: 'direct' | 'reverse', measuredTemperature: number, dial: number, branch: number) =>
+    errorByBranch({
+      action,
+      gain: 2.5,
+      calibrationPressure: 8,
+      mainPressure: 18,
+      measuredTemperature,
+      dial,
+      branch,
+    });
+  it('1 to 3: errors by the branch', () => {
+    expect(found('direct', 72, 72, 9.2).error).toBeCloseTo(-0.48, 9);
+    expect(found('reverse', 72, 72, 9.2).error).toBeCloseTo(0.48, 9);
+    expect(found('direct', 73.5, 72, 11).error).toBeCloseTo(0.3, 9);
+  });
+  it('4, 5: transmitters', () => {
+    const span = { low: 50, high: 100 };
+    expect(transmittedTemperature(9, span)).toBeCloseTo(75, 9);
+    expect(transmittedPressure(74, span)).toBeCloseTo(8.76, 9);
+    expect(degreesOfSignal(0.06, { low: 0, high: 200 })).toBeCloseTo(1, 9);
+  });
+  it('6: throttling ranges', () => {
+    expect([throttlingRangeOf(3, 13, 2.5), throttlingRangeOf(3, 15, 2.5)]).toEqual([4, 4.8]);
+    expect(gainOf(gain.outputLow, gain.outputHigh, gain.throttlingRange)).toBe(2.5);
+  });
+  it('7, 8: days, years and rates', () => {
+    expect(daysBetween('2018-03-12', '2025-03-17')).toBe(2562);
+    expect(julianYearsBetween('2018-03-12', '2025-03-17')).toBeCloseTo(7.0143737166, 9);
+    expect(0.4 / julianYearsBetween('2020-04-06', '2021-04-12')).toBeCloseTo(0.3938005391, 9);
+  });
+  it('11: doubt of a drift between two readings that share nothing', () =>
+    expect(
+      combined([
+        { name: 'found', u: 0.3 },
+        { name: 'left', u: 0.3 },
+      ]).u,
+    ).toBeCloseTo(0.4242640687, 9));
 });
 
 describe('drift arithmetic, pneumatic checks 81 to 84 (arithmetic and the rules of this program)', () => {

@@ -21,6 +21,38 @@ async function dueOf(service: Service, testPointId: number) {
   return row;
 }
 
+describe('a reading is answered once', () => {
+  it('though it was taken on the very day, and nothing is said of a new device by the old one', async () => {
+    const service = await sampleService();
+    const valve = await service.call('register.find', { tag: 'VH-N1-01' });
+    const page = await service.call('register.device', { id: valve.id ?? 0 });
+    const point = page.testPoints.find(({ kind }) => kind === 'spring end');
+    const person = await service.book.reader.selectFrom('person').select('id').executeTakeFirstOrThrow();
+    const report = await service.runJob('records.load', {
+      files: [
+        upload(
+          'today.csv',
+          'tag,kind,done_on,person,outcome,value_found,value_left\nVH-N1-01,spring end,2026-11-25,OV,adjusted,10,8\n',
+        ),
+      ],
+      style: plainFileStyle,
+      dryRun: false,
+    });
+    expect(report.problems).toEqual([]);
+    const own = async () =>
+      (await service.runJob('intervals.recommend', {})).points.find((one) => one.testPointId === point?.id)
+        ?.recommendation;
+    const first = await own();
+    expect([first?.presentDays, first?.days]).toEqual([730, 365]);
+    await service.call(
+      'intervals.accept',
+      { why: 'it moved', points: [{ testPointId: point?.id ?? 0, from: 730, to: 365 }], classes: [] },
+      person.id,
+    );
+    expect(await own()).toMatchObject({ presentDays: 365, days: 365 });
+  });
+});
+
 describe('drift groups', () => {
   it.each(['class', 'kind', 'main', 'level', 'age', 'room use', 'person', 'gauge'] as const)(
     'by %s: every reading once, and the same whole',

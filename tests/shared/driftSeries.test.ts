@@ -1,7 +1,7 @@
 /** The rules of a drift series and of what may be said of it. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { addDays } from '../../shared/dates/plainDate.ts';
+import { addDays, daysBetween } from '../../shared/dates/plainDate.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
 import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
@@ -290,6 +290,41 @@ describe('what may be said by the number of readings', () => {
     const visits = [0, 900, 900, 900].map((milli, year) => visit(year, milli, { leftMilli: 0 }));
     const bound = visit(4, null, { found: { milli: 850, relation: '>=' }, isLeftAsBound: true });
     expect(driftStatistics(driftPoints([...visits, bound]), 5_000).kendall?.s).toBe(10);
+  });
+  it('an adjusted bound, or a visit with only an as-left, closes the series: no date of it is told', () => {
+    const creep = [0, -150, -300, -450, -620, -740].map((milli, year) => visit(year, milli));
+    const bound = visit(6, null, { found: { milli: -900, relation: '<=' }, leftMilli: 20 });
+    const statistics = driftStatistics(driftPoints([...creep, bound]), 1_000);
+    expect([statistics.count, statistics.leaving.kind, statistics.standing]).toEqual([0, 'too few', 0.02]);
+    const only = visit(6, null, { leftMilli: 20 });
+    expect(driftStatistics(driftPoints([...creep, only]), 1_000).leaving.kind).toBe('too few');
+  });
+  it('a new device that was left outside stands outside', () => {
+    const replaced = visit(2, 500, { event: 'replaced', leftMilli: 1_300 });
+    expect(said([visit(0, 200), visit(1, 400), replaced], 1_000)).toBe(
+      'No reading of this series yet: nothing can be said. It stands outside its tolerance now.',
+    );
+  });
+  it('no date lies before the last look, though it said nothing; one that is over is told as over', () => {
+    const visits = [0, 160, 330, 480, 650].map((milli, year) => visit(year, milli));
+    const late = visit(12, 3_000, { supplyFlagged: true });
+    const { leaving } = driftStatistics(driftPoints([...visits, late]), 1_000);
+    if (leaving.kind !== 'dated' || leaving.earliest === null) throw new Error('not dated');
+    expect(leaving.earliest).toBe(late.date);
+    const words = whatMayBeSaid(driftStatistics(driftPoints(visits), 1_000), {
+      unit: '°F',
+      up: 'warmer',
+      down: 'colder',
+      today: '2040-01-01',
+    });
+    expect(words).toMatch(/It will have left tolerance about .*; it should have been seen to by/);
+  });
+  it('readings in steps are no better known than their step', () => {
+    const visits = [100, 200, 300, 400, 500].map((milli, year) => visit(year, milli));
+    const { leaving } = driftStatistics(driftPoints(visits), 1_000);
+    if (leaving.kind !== 'dated' || leaving.from === null || leaving.to === null)
+      throw new Error('not dated');
+    expect(daysBetween(leaving.from, leaving.to)).toBeGreaterThan(365);
   });
   it('two readings of one day count with their mean, in the rate too', () => {
     const rows = [

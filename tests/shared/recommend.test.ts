@@ -8,7 +8,13 @@ import type { GroupReading } from '../../shared/stats/driftGroups.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
 import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
-import { INTERVAL_GRID, onGrid, recommendInterval, ruleTarget } from '../../shared/stats/recommend.ts';
+import {
+  INTERVAL_GRID,
+  classRule,
+  onGrid,
+  recommendInterval,
+  ruleTarget,
+} from '../../shared/stats/recommend.ts';
 import type { GroupEvidence } from '../../shared/stats/groupEvidence.ts';
 import type { Evidence } from '../../shared/stats/recommend.ts';
 import { addNoise, noiseTerms, pooledNoise } from '../../shared/stats/readingNoise.ts';
@@ -161,6 +167,23 @@ describe('a recommended interval', () => {
     const bound = visit(2, 0, null, { found: { milli: 1_500, relation: '>=' }, isLeftAsBound: true });
     expect(recommendInterval(evidence([visit(0, 0), visit(1, 100), bound]), policy).days).toBe(182);
   });
+  it('one reading that stands outside is enough to shorten; the ends of the policy turn no step round', () => {
+    expect(recommendInterval(evidence([visit(0, 1_400)]), policy)).toMatchObject({
+      days: 182,
+      limitedBy: 'staircase',
+    });
+    const out = [visit(0, 0), visit(1, 1_400, 0)];
+    expect(recommendInterval(evidence(out, { presentDays: 30 }), policy).days).toBe(30);
+    const good = recommendInterval(evidence([visit(0, 0), visit(1, 100)], { presentDays: 2_000 }), policy);
+    expect([good.days, good.heldBy, /extend/.test(good.words)]).toEqual([policy.mostDays, 'most', false]);
+  });
+  it('the default of a class goes by the target itself, one step at a time, and by what was found lately', () => {
+    const of = (inside: number, recent = { tested: 0, inside: 0 }) =>
+      classRule({ ...group(400, inside), recent }, 365, policy);
+    expect([of(396).days, of(340).days, of(12).days === null]).toEqual([456, 213, false]);
+    expect(of(396, { tested: 100, inside: 80 })).toMatchObject({ days: 182 });
+    expect(classRule(group(12, 12), 365, policy).days).toBe(null);
+  });
   it('rules are held to more or less as the last two years of like points were worse or better than asked for', () => {
     const held = (inside: number, tested: number = 1_000): string =>
       ruleTarget(0.9, { tested, inside }).toFixed(3);
@@ -208,7 +231,7 @@ describe('a recommended interval', () => {
   it('a small group is tested, not fitted', () => {
     const answer = recommendInterval(evidence([visit(0, 100)], { group: group(12, 12) }), policy);
     expect(answer.rules.find(({ rule }) => rule === 'group test')?.words).toContain(
-      '29 without one outside would show 90 %',
+      '36 without one outside would extend it',
     );
   });
   it('lies on the grid, within the policy, for whatever was found', () =>

@@ -22,7 +22,7 @@ export function ControlChart({
         role="img"
         aria-label={`Control chart, ${unit}: ${words}; centre ${chart.centre.toFixed(2)}, limits ${chart.lower.toFixed(2)} and ${chart.upper.toFixed(2)}`}
       >
-        <YGrid ticks={layout.yTicks} plot={plot} text={(value) => value.toFixed(1)} />
+        <YGrid ticks={layout.yTicks} plot={plot} text={layout.tickText} />
         <text x={4} y={plot.top}>
           {unit}
         </text>

@@ -9,6 +9,8 @@ export type ControlLayout = {
   upper: number;
   lower: number;
   yTicks: { value: number; y: number }[];
+  /** With as many decimals as the steps need. */
+  tickText: (value: number) => string;
   plot: { left: number; right: number; top: number; bottom: number };
 };
 
@@ -36,6 +38,7 @@ export function layoutControl(
     upper: y(chart.upper),
     lower: y(chart.lower),
     yTicks: y.ticks(5).map((value) => ({ value, y: y(value) })),
+    tickText: y.tickFormat(5),
     plot,
   };
 }

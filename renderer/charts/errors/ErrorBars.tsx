@@ -18,7 +18,13 @@ export function ErrorBars({ bars, label }: { bars: readonly number[]; label: str
         aria-label={`${label}, errors in tolerances. ${words.join('; ')}`}
       >
         <rect x={x(-1)} width={x(1) - x(-1)} y={PLOT.top} height={PLOT.bottom - PLOT.top} className="band" />
-        <YGrid ticks={y.ticks(4).map((value) => ({ value, y: y(value) }))} plot={PLOT} />
+        <YGrid
+          ticks={y
+            .ticks(4)
+            .filter(Number.isInteger)
+            .map((value) => ({ value, y: y(value) }))}
+          plot={PLOT}
+        />
         {bars.map((count, index) => (
           <rect
             key={ERROR_EDGES[index]}

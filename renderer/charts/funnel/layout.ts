@@ -58,10 +58,9 @@ export function layoutFunnel(
   const y = scaleLinear([Math.min(least, 0.98), 1], [plot.bottom, plot.top]);
   const limit = (side: 'low' | 'high'): string =>
     funnel
-      .map((one, index) => {
-        const value = Math.min(1, Math.max(y.domain()[0], one[side]));
-        return `${index === 0 ? 'M' : 'L'}${x(one.known)} ${y(value)}`;
-      })
+      // What lies below the plot is not drawn along its edge.
+      .filter((one) => one[side] >= y.domain()[0])
+      .map((one, index) => `${index === 0 ? 'M' : 'L'}${x(one.known)} ${y(one[side])}`)
       .join('');
   return {
     marks: apart(

@@ -4,6 +4,7 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { differenceText, toleranceText } from '../../ui/format.ts';
 import type { DriftSeries } from '../../../shared/contract/drift.ts';
 import type { Span } from '../../../shared/stats/leastSquares.ts';
+import { GIVEN_FROM } from '../../../shared/stats/givenFrom.ts';
 import type { Leaving } from '../../../shared/stats/leaving.ts';
 import { differenceLabel } from '../../../shared/units/units.ts';
 
@@ -24,7 +25,7 @@ function leavingText(leaving: Leaving): string {
     const { on, from, to, isBeyondSpan } = leaving;
     if (on === null)
       return from === null ? 'not within fifty years' : `from ${from} on, or not within fifty years`;
-    return `${on}; ${from} to ${to ?? 'never'}${isBeyondSpan ? '; beyond what its readings reach' : ''}`;
+    return `${on}; ${from} to ${to ?? 'more than fifty years ahead'}${isBeyondSpan ? '; beyond what its readings reach' : ''}`;
   }
   return {
     'too few': 'under five readings',
@@ -40,6 +41,8 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
   const unit = differenceLabel(series.unit);
   const few = 'under three readings';
   const { leaving, trend: word } = own;
+  // Limits of a line through readings that were pushed back are none.
+  const limits = (span: Span | null): string => (own.isAdjusted ? '' : spanText(span));
   const rows: [string, string][] = [
     [
       `Found outside ${toleranceText(series.toleranceMilli, series.unit)}`,
@@ -51,9 +54,9 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
     ],
     [
       'Median of slopes',
-      own.median ? `${signed(own.median.slope)} ${unit} a year${spanText(own.median.span)}` : few,
+      own.median ? `${signed(own.median.slope)} ${unit} a year${limits(own.median.span)}` : few,
     ],
-    ['Least squares', own.fit ? `${signed(own.fit.slope)} ${unit} a year${spanText(own.slope)}` : few],
+    ['Least squares', own.fit ? `${signed(own.fit.slope)} ${unit} a year${limits(own.slope)}` : few],
     [
       'Trend or chance',
       own.kendall === null || word === null
@@ -63,9 +66,9 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
           : `${word === 'none' ? 'no trend' : word}; chance ${chance(own.kendall.exactP ?? own.kendall.p)}${own.kendall.exactP === null ? '' : ', exact'} (Mann-Kendall)${own.wander === null ? '' : `, ${chance(own.wander.chance)} if it may wander`}`,
     ],
     [
-      'Between adjustments',
+      own.isAdjusted ? 'Between adjustments' : 'Between visits',
       own.rate
-        ? `${signed(own.rate.rate)} ${unit} a year${spanText(own.rate.span)}, from ${own.rate.count} ${own.rate.count === 1 ? 'drift' : 'drifts'}`
+        ? `${signed(own.rate.rate)} ${unit} a year${own.count < GIVEN_FROM.trend ? '' : spanText(own.rate.span)}, from ${own.rate.count} ${own.rate.count === 1 ? 'drift' : 'drifts'}`
         : 'no drift known',
     ],
     ['Leaves tolerance', leavingText(leaving)],

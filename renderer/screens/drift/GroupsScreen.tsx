@@ -121,7 +121,8 @@ function Answered({ answer, compared }: { answer: Answer; compared: boolean }) {
       <GroupTable answer={answer} compared={compared} />
       <p className="quiet">
         Errors and drifts are told in tolerances, so that points of different units stand together. Readings
-        with a wrong supply are left out; a bound counts where it decides.
+        with a wrong supply are left out; a bound counts where it decides. The limits of chance take readings
+        to be independent; those of one point are not, so that a group beyond them is a reason to look.
         {answer.by === 'person' || answer.by === 'gauge'
           ? ' A difference at hand-overs compares what one read with what another had left, less what others read on that main in that quarter, each such quarter counted once. It may come from the places they work, the season, or the gauge they carry: it is a reason to look, not a verdict on anybody.'
           : ''}
