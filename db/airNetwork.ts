@@ -253,6 +253,7 @@ export async function airNetwork(db: BookDb, ids: readonly number[] | null = nul
   const mains = byId(
     await db
       .selectFrom('main')
+      .select(['natural_state', 'held'])
       .select([
         'device_id',
         'main_kind',
@@ -263,6 +264,11 @@ export async function airNetwork(db: BookDb, ids: readonly number[] | null = nul
       ])
       .execute(),
   );
+  const seasons = await db
+    .selectFrom('main_season')
+    .select(['main_id', 'from_month_day', 'to_month_day', 'air_state'])
+    .orderBy('position')
+    .execute();
   const controllers = byId(await db.selectFrom('controller').selectAll().execute());
   const actuators = byId(await db.selectFrom('actuator').selectAll().execute());
   const dews = await dewPoints(db);
@@ -387,6 +393,15 @@ export async function airNetwork(db: BookDb, ids: readonly number[] | null = nul
             row.high_pressure_milli === null
               ? null
               : figureOf(psi(row.high_pressure_milli, unit), point('main high')),
+          seasons: seasons
+            .filter((one) => one.main_id === id)
+            .map(({ from_month_day, to_month_day, air_state }) => ({
+              from: from_month_day,
+              to: to_month_day,
+              state: air_state,
+            })),
+          naturalState: row.natural_state ?? 'low',
+          isHeld: row.held === 'yes',
         });
         break;
       }

@@ -3,12 +3,12 @@
  * else its recorded natural state. Times are local clock minutes of a plain date.
  */
 import type { BookDb } from '../../db/book.ts';
-import { minutesOfClock, weekday } from '../../shared/dates/plainDate.ts';
+import { minutesOfClock } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
-import { inSeason } from '../../shared/register/rowRules.ts';
+import { programmeStateAt, seasonStateAt } from '../../shared/register/air/programme.ts';
 import type { AirState } from '../../shared/trade/switchover.ts';
 
-export type SwitchProgramme = {
+type SwitchProgramme = {
   restState: AirState | null;
   spans: { weekdays: string; from: number; to: number; state: AirState }[];
   holidays: Set<PlainDate>;
@@ -33,18 +33,11 @@ export const DEFAULT_SWITCH_MINUTES = 15;
 
 /** State of a main by itself at a minute of a day. */
 export function naturalStateAt(main: MainAir, date: PlainDate, minute: number): AirState {
-  const monthDay = date.slice(5);
-  const season = main.seasons.find((one) => inSeason(one, monthDay));
-  if (season) return season.state;
-  const { programme } = main;
-  if (!programme) return main.naturalState;
-  const rest = programme.restState ?? main.naturalState;
-  if (programme.holidays.has(date)) return rest;
-  const day = String(weekday(date));
-  return (
-    programme.spans.find((span) => span.weekdays.includes(day) && minute >= span.from && minute < span.to)
-      ?.state ?? rest
-  );
+  const season = seasonStateAt(main.seasons, date);
+  if (season !== null) return season;
+  return main.programme
+    ? programmeStateAt(main.programme, { date, minute }, main.naturalState)
+    : main.naturalState;
 }
 
 /** The one state that a main has from `from` until before `to`; null when it changes in between. */

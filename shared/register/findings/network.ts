@@ -7,6 +7,7 @@ import type { NormalPosition } from '../../trade/actuators.ts';
 import type { CalibrationBasis, ControllerAction } from '../../trade/proportional.ts';
 import type { AirState, PortContent } from '../../trade/switchover.ts';
 import type { DeviceClass } from '../../trade/words.ts';
+import type { Seasons } from '../air/programme.ts';
 
 /** psi; `tolerance` is what its test point allows. */
 export type Figure = {
@@ -62,6 +63,11 @@ export type MainNode = NetworkBase & {
   highMeans: string | null;
   low: Figure;
   high: Figure | null;
+  seasons: Seasons;
+  /** Its state where neither a season nor a time switch says another. */
+  naturalState: AirState;
+  /** Stays as it was left, its time switch overridden. */
+  isHeld: boolean;
 };
 export type SetpointFacts = {
   role: string;
