@@ -4,6 +4,7 @@ import { readCardCode } from '../shared/cards/code.ts';
 import { call, useCall } from './api/client.ts';
 import { hasAccess } from './api/transport.ts';
 import { chooseWorkingPerson, onWorkingPersonChange, workingPersonId } from './api/workingPerson.ts';
+import { AirTreeScreen } from './screens/air/AirTreeScreen.tsx';
 import { BenchScreen } from './screens/bench/BenchScreen.tsx';
 import { DriftScreen } from './screens/drift/DriftScreen.tsx';
 import { GroupsScreen } from './screens/drift/GroupsScreen.tsx';
@@ -168,6 +169,7 @@ export function App() {
           <Route path="/register" component={RegisterScreen} />
           <Route path="/register/load" component={LoadScreen} />
           <Route path="/register/new" component={NewRowScreen} />
+          <Route path="/register/air" component={AirTreeScreen} />
           <Route path="/register/findings" component={FindingsScreen} />
           <Route path="/register/places" component={PlacesScreen} />
           <Route path="/register/:deviceId" component={DeviceScreen} />

@@ -6,6 +6,7 @@ import type { JobName } from '../../shared/contract/index.ts';
 import type { JobHandler } from '../context.ts';
 
 export const jobHandlers: { [Name in JobName]: () => Promise<JobHandler<Name>> } = {
+  'air.network': async () => (await import('../air/network.ts')).readAirNetwork,
   'drift.group': async () => (await import('../drift/group.ts')).groupDrift,
   'findings.list': async () => (await import('../findings/list.ts')).listFindings,
   'intervals.recommend': async () => (await import('../intervals/recommend.ts')).recommendIntervals,

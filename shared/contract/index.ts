@@ -1,5 +1,6 @@
 /** The whole contract: every call that a renderer, a command or a test can make. */
 import type { z } from 'zod';
+import { air } from './air.ts';
 import { bench } from './bench.ts';
 import type { CallDefinition } from './define.ts';
 import { drift } from './drift.ts';
@@ -16,6 +17,7 @@ import { rounds } from './rounds.ts';
 import { settings } from './settings.ts';
 
 export const contract = {
+  air,
   bench,
   drift,
   due,

@@ -91,6 +91,9 @@ export function RegisterScreen() {
           <Link href="/register/new" className="button button-plain">
             Add
           </Link>
+          <Link href="/register/air" className="button button-plain">
+            Air tree
+          </Link>
           <Link href="/register/findings" className="button button-plain">
             Findings
           </Link>
