@@ -75,6 +75,21 @@ async function shotsOf(service: Service): Promise<Shot[]> {
     { name: 'device', path: `/register/${controller.id}` },
     { name: 'drift', path: `/drift/${series.series[0].testPointId}` },
     {
+      name: 'air-tree',
+      path: '/register/air?date=2027-01-13&time=10:00',
+      prepare: async (page) => {
+        await page.getByRole('treeitem').first().waitFor();
+        await page.getByRole('tree').press('ArrowRight');
+      },
+    },
+    {
+      name: 'findings',
+      path: '/register/findings',
+      prepare: async (page) => {
+        await page.locator('[data-row]').first().waitFor();
+      },
+    },
+    {
       name: 'drift-groups',
       path: '/drift/groups?by=level&kind=setpoint',
       prepare: async (page) => {

@@ -6,15 +6,22 @@ import { AirState } from '../../ui/AirState.tsx';
 import { minutesText } from '../../ui/format.ts';
 import type { AirNode } from '../../../shared/contract/air.ts';
 import type { AirOf, Conditions } from '../../../shared/register/air/airAt.ts';
+import { downstreamOf } from '../../../shared/register/findings/network.ts';
+import type { AirNetwork } from '../../../shared/register/findings/network.ts';
 import { deviceClassLabels } from '../../../shared/trade/words.ts';
 
 function devicesOf(item: TreeItem): AirNode[] {
   return [...(item.device ? [item.device] : []), ...item.children.flatMap(devicesOf)];
 }
 
-/** What stands at an item and below it. */
-function sumsOf(item: TreeItem) {
-  const below = item.children.flatMap(devicesOf);
+/** What an item feeds, directly or through others, what a relay pilots among it. */
+export function belowOf(item: TreeItem, network: AirNetwork, byId: ReadonlyMap<number, AirNode>): AirNode[] {
+  return item.device
+    ? downstreamOf(network, item.device.node).flatMap(({ id }) => byId.get(id) ?? [])
+    : item.children.flatMap(devicesOf);
+}
+
+function sumsOf(below: readonly AirNode[]) {
   const rooms = new Set(
     below.flatMap(({ building, room }) => (room === null ? [] : [`${building} ${room}`])),
   );
@@ -30,15 +37,17 @@ function sumsOf(item: TreeItem) {
 export function AirItemPanel({
   item,
   own,
+  below,
   conditions,
   onSuppose,
 }: {
   item: TreeItem;
   own: AirOf | undefined;
+  below: readonly AirNode[];
   conditions: Conditions;
   onSuppose: (change: { coil?: boolean | null; isLost?: boolean }) => void;
 }) {
-  const sums = sumsOf(item);
+  const sums = sumsOf(below);
   const node = item.device?.node;
   const coil = node ? conditions.coils.get(node.id) : undefined;
   return (

@@ -12,7 +12,7 @@ import type { OutputOf } from '../../../shared/contract/index.ts';
 import { airAt, whatChanges } from '../../../shared/register/air/airAt.ts';
 import type { AirOf, Changed } from '../../../shared/register/air/airAt.ts';
 import type { AirNetwork } from '../../../shared/register/findings/network.ts';
-import { AirItemPanel } from './AirItemPanel.tsx';
+import { AirItemPanel, belowOf } from './AirItemPanel.tsx';
 import { asItIs, conditionsOf, withId } from './conditions.ts';
 
 type Answer = OutputOf<'air.network'>;
@@ -23,13 +23,16 @@ function stateText({ state, psi, hasAir }: AirOf): string {
     : 'no air';
 }
 
-function followsText({ wakes, heatOpens, heatShuts, coolOpens, coolShuts }: Changed): string {
+function followsText(changed: Changed): string {
+  const { wakes, heatOpens, heatShuts, coolOpens, coolShuts, coilOpens, coilShuts } = changed;
   return [
     ...wakes.map(({ role, count }) => `${count} ${role} setpoints wake up`),
     heatOpens > 0 ? `${heatOpens} heating devices open for good: heat` : '',
     heatShuts > 0 ? `${heatShuts} heating devices shut: cold` : '',
     coolOpens > 0 ? `${coolOpens} cooling devices open for good: cold` : '',
     coolShuts > 0 ? `${coolShuts} cooling devices shut` : '',
+    coilOpens > 0 ? `${coilOpens} coils open for good: what the water is, heat or cold` : '',
+    coilShuts > 0 ? `${coilShuts} coils shut` : '',
   ]
     .filter((word) => word !== '')
     .join('; ');
@@ -121,6 +124,7 @@ function Tree({ answer }: { answer: Answer }) {
       { replace: true },
     );
   };
+  const byId = useMemo(() => new Map(answer.nodes.map((one) => [one.node.id, one])), [answer]);
   const isSupposed = !conditions.hasPower || conditions.lost.size > 0 || conditions.coils.size > 0;
   return (
     <>
@@ -174,8 +178,22 @@ function Tree({ answer }: { answer: Answer }) {
             Show it
           </Button>
         </form>
-        <Button onPress={() => setClosed(new Set())}>Open all</Button>
-        <Button onPress={() => setClosed(new Set(levelKeys(root)))}>Shut the levels</Button>
+        <Button
+          onPress={() => {
+            setClosed(new Set());
+            goTo(active);
+          }}
+        >
+          Open all
+        </Button>
+        <Button
+          onPress={() => {
+            setClosed(new Set(levelKeys(root)));
+            goTo('site');
+          }}
+        >
+          Shut the levels
+        </Button>
         <Button onPress={() => window.print()}>Print</Button>
       </div>
       <AirTree
@@ -195,7 +213,13 @@ function Tree({ answer }: { answer: Answer }) {
         gauge tells.
       </p>
       <div className="columns">
-        <AirItemPanel item={item} own={own} conditions={conditions} onSuppose={suppose} />
+        <AirItemPanel
+          item={item}
+          own={own}
+          below={belowOf(item, network, byId)}
+          conditions={conditions}
+          onSuppose={suppose}
+        />
         <section aria-label="What changes" className="panel">
           <h2>What changes</h2>
           {isSupposed ? null : (

@@ -209,6 +209,9 @@ export type Changed = {
   heatShuts: number;
   coolOpens: number;
   coolShuts: number;
+  /** Coils that carry hot or chilled water by season. */
+  coilOpens: number;
+  coilShuts: number;
 };
 
 const HEATING: ReadonlySet<string> = new Set(['hot water', 'steam', 'heating air']);
@@ -237,7 +240,7 @@ function followsFor(
   { from, to }: { from: AirOf; to: AirOf },
 ): Omit<Changed, 'main' | 'from' | 'to'> {
   const wakes = new Map<string, number>();
-  const count = { heatOpens: 0, heatShuts: 0, coolOpens: 0, coolShuts: 0 };
+  const count = { heatOpens: 0, heatShuts: 0, coolOpens: 0, coolShuts: 0, coilOpens: 0, coilShuts: 0 };
   const meaning = to.state === 'high' ? main.highMeans : to.state === 'low' ? main.lowMeans : null;
   const seen = new Set<number>([main.id]);
   const queue = [...main.fed];
@@ -254,6 +257,7 @@ function followsFor(
     const opens = node.normal === 'open';
     if (HEATING.has(node.duty)) count[opens ? 'heatOpens' : 'heatShuts'] += 1;
     if (COOLING.has(node.duty)) count[opens ? 'coolOpens' : 'coolShuts'] += 1;
+    if (node.duty === 'changeover coil') count[opens ? 'coilOpens' : 'coilShuts'] += 1;
   }
   return { wakes: [...wakes].map(([role, of]) => ({ role, count: of })), ...count };
 }
