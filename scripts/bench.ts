@@ -63,6 +63,38 @@ const SNAPSHOT = JSON.stringify({
   temperatureUnit: 'degF',
 });
 
+/** A station and a regulator above a main, so that findings have a path to follow. */
+async function feedMain(db: BookDb, main: number): Promise<void> {
+  const device = async (tag: string, kind: 'air_station' | 'regulator'): Promise<number> =>
+    (
+      await db
+        .insertInto('device')
+        .values({ tag, class: kind, pressure_unit: 'psi', in_service_on: '1970-01-01' })
+        .returning('id')
+        .executeTakeFirstOrThrow()
+    ).id;
+  const station = await device('AS', 'air_station');
+  await db
+    .insertInto('air_station')
+    .values({ device_id: station, capacity_scfm_milli: 90_000_000 })
+    .execute();
+  const regulator = await device('PRV', 'regulator');
+  await db
+    .insertInto('regulator')
+    .values({
+      device_id: regulator,
+      regulator_kind: 'single',
+      low_pressure_milli: 20_000,
+      relief_pressure_milli: 25_000,
+    })
+    .execute();
+  for (const [from, to] of [
+    [station, regulator],
+    [regulator, main],
+  ])
+    await db.insertInto('supplies').values({ from_id: from, to_id: to, port: 'air', position: 0 }).execute();
+}
+
 /** A large book, written straight into the tables: controllers on one main, with their histories. */
 async function fill(db: BookDb): Promise<void> {
   const random = createRandom(7);
@@ -90,6 +122,7 @@ async function fill(db: BookDb): Promise<void> {
     .insertInto('main')
     .values({ device_id: main, main_kind: 'single', low_pressure_milli: 20_000 })
     .execute();
+  await feedMain(db, main);
   const ids: number[] = [];
   for (let i = 0; i < setpoints; i += 1) {
     const { id } = await db
@@ -289,6 +322,7 @@ async function timeDrift(service: Service): Promise<void> {
     () => inWorker(service, 'intervals.recommend', {}),
     1,
   );
+  await took('findings of all, in a worker', () => inWorker(service, 'findings.list', {}), 3);
   console.log(
     `against the plain scan: one series ${(one / scan).toFixed(3)}, group ${(group / scan).toFixed(1)}, intervals ${(intervals / scan).toFixed(1)} times; memory ${(process.memoryUsage().rss / 1e6).toFixed(0)} MB`,
   );
@@ -297,7 +331,7 @@ async function timeDrift(service: Service): Promise<void> {
 /** Starts a job as the screens do, in a worker of its own, and waits for its end. */
 async function inWorker(
   service: Service,
-  name: 'drift.group' | 'intervals.recommend',
+  name: 'drift.group' | 'intervals.recommend' | 'findings.list',
   input: object,
 ): Promise<void> {
   const { jobId } = (await service.call(name, input as never)) as { jobId: string };

@@ -15,6 +15,7 @@ import type { InputProblem } from '../shared/contract/errors.ts';
 import { benchHandlers } from './bench/handlers.ts';
 import type { Clock } from './clock.ts';
 import type { CallContext, JobHandler, JobHooks } from './context.ts';
+import { airHandlers } from './air/handlers.ts';
 import { driftHandlers } from './drift/handlers.ts';
 import { findingsHandlers } from './findings/handlers.ts';
 import { intervalHandlers } from './intervals/handlers.ts';
@@ -135,6 +136,7 @@ export function createService(setup: ServiceSetup): Service {
     report,
   });
   const groups: Record<string, Record<string, unknown>> = {
+    air: airHandlers,
     bench: benchHandlers,
     drift: driftHandlers,
     intervals: intervalHandlers,

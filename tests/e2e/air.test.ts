@@ -133,6 +133,21 @@ describe('the air tree', () => {
   });
 });
 
+describe('the sequence of a branch', () => {
+  it('stands on the page of its controller, on paper and as measured', async () => {
+    const { id } = await site.service.call('register.find', { tag: 'TC-N3-01' });
+    const { page, faults } = await openAt(`/register/${id}`);
+    const sequence = page.getByRole('region', { name: 'Sequence' });
+    await sequence.getByText('VH-N3-01 and VK-N3-01').waitFor();
+    await sequence.getByText('gap 0.3 psi, 0.12 degrees').waitFor();
+    await sequence.getByLabel('Degrees by the setpoint').selectOption('unoccupied');
+    await expectClean(page, faults);
+    await sequence.scrollIntoViewIfNeeded();
+    await photograph(page, 'sequence');
+    await page.context().close();
+  });
+});
+
 describe('findings', () => {
   it.each(['light', 'dark'] as const)('are listed with figures and advice, in %s', async (colorScheme) => {
     const { page, faults } = await openAt('/register/findings', colorScheme);

@@ -105,7 +105,11 @@ describe.each(['light', 'dark'] as const)('one test point, in %s', (colorScheme)
   it.each([
     ['TC-Y-02', /^Last drift \+0\.30 °F; 2 readings are too few for a trend\.$/, 0],
     ['TC-Y-04', /0\.14 °F a year warmer.*with fewer than five this is a number, not a trend/, 0],
-    ['TC-Y-06', /0\.1\d °F a year colder.*more than chance.*(leaves|will have left) tolerance about 202\d/, 2],
+    [
+      'TC-Y-06',
+      /0\.1\d °F a year colder.*more than chance.*(leaves|will have left) tolerance about 202\d/,
+      2,
+    ],
     ['TC-Y-15', /by what it moved between adjustments, over 15 readings.*(be there|seen to) by/, 0],
     ['TC-Y-NEW', /2 readings are too few for a trend/, 0],
     [

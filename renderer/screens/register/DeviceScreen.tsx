@@ -16,6 +16,7 @@ import { deviceClassLabels } from '../../../shared/trade/words.ts';
 import { differenceLabel, unitLabel } from '../../../shared/units/units.ts';
 import { scaleUnitOf } from '../../../shared/register/testPoints.ts';
 import type { ScaleUnit, TemperatureUnit, Unit } from '../../../shared/units/units.ts';
+import { BranchSequence } from './BranchSequence.tsx';
 import { DeviceFindings } from './DeviceFindings.tsx';
 import { FollowUps } from './FollowUps.tsx';
 import { ReplaceDialog } from './ReplaceDialog.tsx';
@@ -298,6 +299,9 @@ export function DeviceScreen() {
         </div>
       )}
       {data.rowClass === 'controller' ? <Setpoints page={data} /> : null}
+      {data.rowClass === 'controller' && !data.values.retired_on ? (
+        <BranchSequence deviceId={data.id} />
+      ) : null}
       <TestPoints page={data} />
       <section aria-label="History">
         <h2>Records</h2>
