@@ -53,6 +53,24 @@ export function useJob<Name extends JobName>(name: Name): JobRun<Name> {
   };
 }
 
+/** A job that asks for nothing and is run when the screen is opened, and again when `run` is called. */
+export function useJobAtOpening<Name extends 'air.network' | 'findings.list'>(
+  name: Name,
+): { job: JobRun<Name>; answer: OutputOf<Name> | null; run: () => void } {
+  const job = useJob(name);
+  const [answer, setAnswer] = useState<OutputOf<Name> | null>(null);
+  const { start } = job;
+  const run = (): void => {
+    void start({} as InputOf<Name>).then((result) => {
+      if (result) setAnswer(result);
+    });
+  };
+  // Once, when the screen is opened; who has left meanwhile is not called back.
+  // oxlint-disable-next-line react-hooks/exhaustive-deps
+  useEffect(run, []);
+  return { job, answer, run };
+}
+
 export function JobProgress({
   job,
 }: {

@@ -3,7 +3,7 @@ import { mkdirSync } from 'node:fs';
 import path from 'node:path';
 import type { Page } from 'playwright';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { expectClean, expectNoFaults, openSampleSite, watchedPage } from './support.ts';
+import { atEverySize, expectClean, expectNoFaults, openSampleSite, openScreen } from './support.ts';
 import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
@@ -19,32 +19,14 @@ afterAll(async () => {
   await site.close();
 });
 
-async function openAt(address: string, colorScheme: 'light' | 'dark' = 'light') {
-  const context = await site.browser.newContext({
-    viewport: { width: 1024, height: 700 },
-    colorScheme,
-    reducedMotion: 'reduce',
-  });
-  const { page, faults } = await watchedPage(context, site.origin);
-  await page.goto(site.host.url);
-  await page.goto(`${site.origin}${address}`);
-  return { page, faults };
-}
+const openAt = (address: string, colorScheme: 'light' | 'dark' = 'light') =>
+  openScreen(site, address, colorScheme);
 
 async function photograph(page: Page, name: string): Promise<void> {
   if (!photos) return;
-  for (const [width, height] of [
-    [1440, 900],
-    [1024, 700],
-  ])
-    for (const colorScheme of ['light', 'dark'] as const) {
-      await page.setViewportSize({ width, height });
-      await page.emulateMedia({ colorScheme });
-      await page.screenshot({
-        path: path.join(photos, `${name}-${width}-${colorScheme}.png`),
-        fullPage: true,
-      });
-    }
+  await atEverySize(page, async (end) => {
+    await page.screenshot({ path: path.join(photos, `${name}-${end}.png`), fullPage: true });
+  });
 }
 
 describe.each(['light', 'dark'] as const)('the air tree, in %s', (colorScheme) => {

@@ -149,3 +149,33 @@ export async function expectClean(page: Page, faults: readonly string[]): Promis
   expect(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth)).toBe(true);
   expectNoFaults(faults);
 }
+
+/** A page of the site at an address, 1024 by 700, with what it says on the console. */
+export async function openScreen(
+  site: SampleSite,
+  address: string,
+  colorScheme: 'light' | 'dark' = 'light',
+): Promise<{ page: Page; faults: string[] }> {
+  const context = await site.browser.newContext({
+    viewport: { width: 1024, height: 700 },
+    colorScheme,
+    reducedMotion: 'reduce',
+  });
+  const { page, faults } = await watchedPage(context, site.origin);
+  await page.goto(site.host.url);
+  await page.goto(`${site.origin}${address}`);
+  return { page, faults };
+}
+
+/** Calls `shoot` at both sizes, light and dark, with the end of a file's name. */
+export async function atEverySize(page: Page, shoot: (end: string) => Promise<void>): Promise<void> {
+  for (const [width, height] of [
+    [1440, 900],
+    [1024, 700],
+  ])
+    for (const colorScheme of ['light', 'dark'] as const) {
+      await page.setViewportSize({ width, height });
+      await page.emulateMedia({ colorScheme });
+      await shoot(`${width}-${colorScheme}`);
+    }
+}

@@ -1,11 +1,12 @@
 import { useEffect, useMemo, useState } from 'react';
-import { Link, useSearchParams } from 'wouter';
+import { Link } from 'wouter';
 import { AirTree } from '../../charts/airTree/AirTree.tsx';
 import { layoutTree, levelKeys, pathTo, treeOf } from '../../charts/airTree/layout.ts';
 import type { TreeItem } from '../../charts/airTree/layout.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
-import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
+import { useAddressFields } from '../../ui/address.ts';
+import { JobProgress, useJobAtOpening } from '../../ui/JobPanel.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { Empty, Failure } from '../../ui/states.tsx';
 import type { OutputOf } from '../../../shared/contract/index.ts';
@@ -48,7 +49,7 @@ function find(item: TreeItem, key: string): TreeItem | null {
 }
 
 function Tree({ answer }: { answer: Answer }) {
-  const [search, setSearch] = useSearchParams();
+  const { search, setField: set, setSearch } = useAddressFields();
   const root = useMemo(() => treeOf(answer.nodes), [answer]);
   const network = useMemo<AirNetwork>(
     () => ({ nodes: new Map(answer.nodes.map(({ node }) => [node.id, node])), points: [] }),
@@ -84,16 +85,6 @@ function Tree({ answer }: { answer: Answer }) {
     };
   }, []);
 
-  const set = (name: string, value: string): void =>
-    setSearch(
-      (current) => {
-        const next = new URLSearchParams(current);
-        if (value === '') next.delete(name);
-        else next.set(name, value);
-        return next;
-      },
-      { replace: true },
-    );
   const toggle = (key: string): void => {
     const next = new Set(closed);
     if (!next.delete(key)) next.add(key);
@@ -262,20 +253,7 @@ function Tree({ answer }: { answer: Answer }) {
 
 /** The supply path of the site: what feeds what, which air stands where, and what follows when something changes. */
 export function AirTreeScreen() {
-  const job = useJob('air.network');
-  const [answer, setAnswer] = useState<Answer | null>(null);
-  const { start } = job;
-  useEffect(() => {
-    let isNewest = true;
-    void start({}).then((result) => {
-      if (isNewest && result) setAnswer(result);
-    });
-    return () => {
-      isNewest = false;
-    };
-    // Once, when the screen is opened.
-    // oxlint-disable-next-line react-hooks/exhaustive-deps
-  }, []);
+  const { job, answer } = useJobAtOpening('air.network');
   return (
     <>
       <p className="crumb">

@@ -1,9 +1,10 @@
 import { useState } from 'react';
-import { Link, useLocation, useSearchParams } from 'wouter';
+import { Link, useLocation } from 'wouter';
 import { useCall } from '../../api/client.ts';
 import { MonthChart } from '../../charts/months/MonthChart.tsx';
 import { ColumnChooser, DataTable } from '../../tables/DataTable.tsx';
 import type { TableColumn } from '../../tables/DataTable.tsx';
+import { useAddressFields } from '../../ui/address.ts';
 import { AirState } from '../../ui/AirState.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
@@ -114,7 +115,7 @@ function SummaryStrip({ summary }: { summary: DueSummary }) {
 
 /** What is late and what falls due: the first screen. */
 export function DueScreen() {
-  const [search, setSearch] = useSearchParams();
+  const { search, setField: set } = useAddressFields();
   const [, navigate] = useLocation();
   const [hidden, setHidden] = useState<ReadonlySet<string>>(new Set());
   const book = useCall('settings.book', {});
@@ -125,16 +126,6 @@ export function DueScreen() {
   const summary = useCall('due.summary', { on }, { enabled: on !== undefined });
   const until = on === undefined ? undefined : addDays(on, days === '0' ? -1 : Number(days));
   const ledger = useCall('due.ledger', { on, until }, { enabled: on !== undefined, keepPrevious: true });
-  const set = (name: string, value: string): void =>
-    setSearch(
-      (current) => {
-        const next = new URLSearchParams(current);
-        if (value === '') next.delete(name);
-        else next.set(name, value);
-        return next;
-      },
-      { replace: true },
-    );
 
   if (book.error) return <Failure error={book.error} />;
   if (summary.error) return <Failure error={summary.error} />;

@@ -1,13 +1,12 @@
-import { useEffect, useState } from 'react';
+import { useState } from 'react';
 import { Link, useSearchParams } from 'wouter';
 import { DataTable } from '../../tables/DataTable.tsx';
 import type { TableColumn } from '../../tables/DataTable.tsx';
 import { Button } from '../../ui/Button.tsx';
-import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
+import { JobProgress, useJobAtOpening } from '../../ui/JobPanel.tsx';
 import { SelectInput } from '../../ui/fields.tsx';
 import { Empty, Failure } from '../../ui/states.tsx';
 import type { ListedFinding } from '../../../shared/contract/findings.ts';
-import type { OutputOf } from '../../../shared/contract/index.ts';
 import { findingKey } from '../../../shared/register/findings/finding.ts';
 import { FindingPanel, SeverityMark } from './FindingPanel.tsx';
 
@@ -51,28 +50,10 @@ function count(findings: readonly ListedFinding[], show: Show): number {
 /** What the register alone shows to be wrong, each with its figures and what to do. The choice stands in the address. */
 export function FindingsScreen() {
   const [search, setSearch] = useSearchParams();
-  const job = useJob('findings.list');
-  const [answer, setAnswer] = useState<OutputOf<'findings.list'> | null>(null);
+  const { job, answer, run } = useJobAtOpening('findings.list');
   const [open, setOpen] = useState<string | null>(null);
   const shows: readonly Show[] = ['open', 'stop', 'look', 'not checked', 'accepted', 'all'];
   const show = shows.find((one) => one === search.get('show')) ?? 'open';
-  const { start } = job;
-  const run = (): void => {
-    void start({}).then((result) => {
-      if (result) setAnswer(result);
-    });
-  };
-  useEffect(() => {
-    let isNewest = true;
-    void start({}).then((result) => {
-      if (isNewest && result) setAnswer(result);
-    });
-    return () => {
-      isNewest = false;
-    };
-    // Once, when the screen is opened.
-    // oxlint-disable-next-line react-hooks/exhaustive-deps
-  }, []);
   const all = answer?.findings ?? [];
   const rows = all.filter((one) => isShown(one, show));
   const chosen = all.find((one) => findingKey(one) === open);

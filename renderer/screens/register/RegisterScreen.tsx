@@ -1,12 +1,13 @@
 import { useInfiniteQuery } from '@tanstack/react-query';
 import { useDeferredValue, useEffect } from 'react';
-import { Link, useLocation, useSearchParams } from 'wouter';
+import { Link, useLocation } from 'wouter';
 import { call, useCall } from '../../api/client.ts';
 import type { ApiError } from '../../api/transport.ts';
 import { saveFile } from '../../platform/files.ts';
 import { DataTable } from '../../tables/DataTable.tsx';
 import type { TableColumn } from '../../tables/DataTable.tsx';
 import { Button } from '../../ui/Button.tsx';
+import { useAddressFields } from '../../ui/address.ts';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { sentence } from '../../ui/format.ts';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
@@ -40,7 +41,7 @@ const columns: readonly TableColumn<RegisterListRow>[] = [
 
 /** All devices in one table: find, filter, open, add, load, export. */
 export function RegisterScreen() {
-  const [search, setSearch] = useSearchParams();
+  const { search, setField: set } = useAddressFields();
   const [, navigate] = useLocation();
   const facets = useCall('register.facets', {});
   const find = search.get('find') ?? '';
@@ -64,16 +65,6 @@ export function RegisterScreen() {
     },
     placeholderData: (previous) => previous,
   });
-  const set = (name: string, value: string): void =>
-    setSearch(
-      (current) => {
-        const next = new URLSearchParams(current);
-        if (value === '') next.delete(name);
-        else next.set(name, value);
-        return next;
-      },
-      { replace: true },
-    );
   // Sorting needs every row: the rest is fetched while the first page is looked at.
   const { hasNextPage, isFetchingNextPage, fetchNextPage } = pages;
   useEffect(() => {
