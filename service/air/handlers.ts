@@ -8,10 +8,13 @@ import type { GroupHandlers } from '../context.ts';
 
 export const airHandlers: GroupHandlers<'air'> = {
   branch: async ({ db }, { deviceId }) => {
+    const device = await db.selectFrom('device').select('tag').where('id', '=', deviceId).executeTakeFirst();
+    if (!device) throw new AppError('not_found', 'There is no such device in the book.');
     const ids = new Set([...(await idsAbove(db, deviceId)), ...(await idsBelow(db, deviceId))]);
     const network = await airNetwork(db, [...ids]);
     const node = network.nodes.get(deviceId);
-    if (!node) throw new AppError('not_found', 'There is no such device in service.');
+    // What is retired moves nothing.
+    if (!node) return { tag: device.tag, mainLow: null, mainHigh: null, setpoints: [], actuators: [] };
     const actuators = node.fed.flatMap((id) => {
       const one = network.nodes.get(id);
       return one?.class === 'actuator' ? [one] : [];

@@ -432,6 +432,22 @@ describe('the sample register', () => {
   });
 });
 
+describe('a branch', () => {
+  it('of what is retired moves nothing; of what is not there is refused', async () => {
+    const service = await sampleService();
+    const { id } = await service.call('register.find', { tag: 'TC-N1-01' });
+    expect((await service.call('air.branch', { deviceId: id ?? 0 })).actuators.map(({ tag }) => tag)).toEqual(
+      ['VH-N1-01', 'VK-N1-01'],
+    );
+    const page = await service.call('register.device', { id: id ?? 0 });
+    await service.call('register.retire', { id: page.id, version: page.version, on: TODAY, why: 'gone' });
+    expect((await service.call('air.branch', { deviceId: page.id })).actuators).toEqual([]);
+    await expect(service.call('air.branch', { deviceId: 999_999 })).rejects.toMatchObject({
+      code: 'not_found',
+    });
+  });
+});
+
 describe('accepted findings', () => {
   it('are kept with who and why, and come back when a figure changes or their time is over', async () => {
     const service = await sampleService();
