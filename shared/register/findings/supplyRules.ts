@@ -281,6 +281,9 @@ export function airBudgetRule(network: AirNetwork, station: StationNode): Findin
   ];
 }
 
+/** Below it a pressure is not that of a receiver, psi. Common practice: receivers stand at 60 to 100. */
+const LEAST_LINE_PSI = 40;
+
 /** `air-quality`: the newest dew point against the coldest place. */
 export function airQualityRule(_: AirNetwork, station: StationNode): Finding[] {
   if (station.dewPoint === null)
@@ -291,6 +294,9 @@ export function airQualityRule(_: AirNetwork, station: StationNode): Finding[] {
         advice: 'Read it at the next check of the station, with the pressure that it refers to.',
       },
     ];
+  // A dew point belongs to its pressure: one of reduced or free air says nothing against a limit at line pressure.
+  if (station.dewPoint.psi < LEAST_LINE_PSI)
+    return [lacking(station, 'air-quality', 'a dew point at line pressure')];
   const most = mostDewPoint(station.coldestDegF);
   const { degF, on } = station.dewPoint;
   const shown = Number(degF.toFixed(1));
