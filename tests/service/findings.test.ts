@@ -425,6 +425,9 @@ describe('the sample register', () => {
   it('air that is dry enough for a place that nobody noted is not called right', async () => {
     const dry = await added(reads(20, 80));
     expect([dry.added, dry.gone]).toEqual([[], ['not checked air-quality AS-HALL']]);
+    // Free air of -4 °F is 39 °F at 100 psi.
+    const free = await added(reads(-4, 0));
+    expect([free.added, free.gone]).toEqual([[], []]);
     const unknown = await added(
       both(reads(20, 80), set('air_station', 'AS-HALL', { coldest_place_milli: null })),
     );
