@@ -1,5 +1,6 @@
 /** The air side of the register, and the newest figures that were read of it, in one pass: what findings and the tree are worked out from. */
 import { sql } from 'kysely';
+import { limitOf } from '../shared/cards/instruments.ts';
 import { minutesOfClock } from '../shared/dates/plainDate.ts';
 import type {
   AirNetwork,
@@ -9,8 +10,7 @@ import type {
   PointFacts,
   SetpointFacts,
 } from '../shared/register/findings/network.ts';
-import { errorLimitOf } from '../shared/trade/doubt.ts';
-import type { Accuracy } from '../shared/trade/doubt.ts';
+import { intervalOf } from '../shared/trade/due.ts';
 import {
   convertPressure,
   convertScaleDifference,
@@ -93,28 +93,17 @@ async function gaugeLimits(db: BookDb): Promise<Map<number, GaugeLimit>> {
     .select([
       'id',
       'unit',
-      'range_low_milli as low',
-      'range_high_milli as high',
-      'accuracy_form as form',
-      'accuracy_milli as milli',
-      'accuracy_grade as grade',
+      'range_low_milli as rangeLowMilli',
+      'range_high_milli as rangeHighMilli',
+      'accuracy_form as accuracyForm',
+      'accuracy_milli as accuracyMilli',
+      'accuracy_grade as accuracyGrade',
     ])
     .execute();
   return new Map(
-    rows.flatMap(({ id, unit, low, high, form, milli, grade }) => {
-      const accuracy: Accuracy | null =
-        form === 'grade'
-          ? grade === null
-            ? null
-            : { form, grade }
-          : milli === null
-            ? null
-            : form === 'absolute'
-              ? { form, limit: fromMilli(milli) }
-              : { form, percent: fromMilli(milli) };
-      return accuracy === null
-        ? []
-        : [[id, { limit: errorLimitOf(accuracy, fromMilli(high - low)), unit }] as const];
+    rows.flatMap((row) => {
+      const limit = limitOf(row, row.unit);
+      return limit === null ? [] : [[row.id, { limit, unit: row.unit }] as const];
     }),
   );
 }
@@ -221,8 +210,15 @@ function byId<T extends { device_id: number }>(rows: readonly T[]): Map<number, 
   return new Map(rows.map((row) => [row.device_id, row]));
 }
 
-/** Reads it all, or some devices: what they hang on has to be among them. What is retired is left out. */
-export async function airNetwork(db: BookDb, ids: readonly number[] | null = null): Promise<AirNetwork> {
+/** More devices than this are not named one by one: the statement has no room for them, and all are read as fast. */
+const MOST_NAMED = 10_000;
+
+/**
+ * Reads it all, or what some devices need: what they hang on has to be among them. Of very many it reads all. What is
+ * retired is left out.
+ */
+export async function airNetwork(db: BookDb, wanted: readonly number[] | null = null): Promise<AirNetwork> {
+  const ids = wanted !== null && wanted.length > MOST_NAMED ? null : wanted;
   const devices = await db
     .selectFrom('device')
     .select(['id', 'tag', 'class', 'in_service_on', 'pressure_unit', 'temperature_unit'])
@@ -233,6 +229,7 @@ export async function airNetwork(db: BookDb, ids: readonly number[] | null = nul
   const supplies = await db
     .selectFrom('supplies')
     .select(['from_id', 'to_id', 'port'])
+    .where((eb) => (ids === null ? eb.lit(true) : eb('to_id', 'in', [...ids])))
     .orderBy('to_id')
     .orderBy('position')
     .execute();
@@ -269,8 +266,20 @@ export async function airNetwork(db: BookDb, ids: readonly number[] | null = nul
     .select(['main_id', 'from_month_day', 'to_month_day', 'air_state'])
     .orderBy('position')
     .execute();
-  const controllers = byId(await db.selectFrom('controller').selectAll().execute());
-  const actuators = byId(await db.selectFrom('actuator').selectAll().execute());
+  const controllers = byId(
+    await db
+      .selectFrom('controller')
+      .selectAll()
+      .where((eb) => (ids === null ? eb.lit(true) : eb('device_id', 'in', [...ids])))
+      .execute(),
+  );
+  const actuators = byId(
+    await db
+      .selectFrom('actuator')
+      .selectAll()
+      .where((eb) => (ids === null ? eb.lit(true) : eb('device_id', 'in', [...ids])))
+      .execute(),
+  );
   const dews = await dewPoints(db);
   const limits = await gaugeLimits(db);
 
@@ -305,7 +314,7 @@ export async function airNetwork(db: BookDb, ids: readonly number[] | null = nul
       role: row.role,
       toleranceText: `±${fromMilli(toleranceMilliOf(row) ?? 0)} ${differenceLabel(row.unit as Unit)}`,
       ratio: ratioOf(row, limits),
-      intervalDays: row.ownInterval ?? row.deviceInterval ?? row.classInterval ?? 365,
+      intervalDays: intervalOf(row),
       lastDoneOn: row.lastDoneOn,
       isRead: row.lastDoneOn !== null || row.readOn !== null,
     });

@@ -16,36 +16,23 @@ import type { Acceptance } from './accepted.ts';
 /** Of so many devices below one the findings are counted at once; of more the list of all says it. */
 const MOST_BELOW = 3_000;
 
-/** The supply path of a device, with everything that it feeds. */
-async function around(db: BookDb, deviceId: number): Promise<{ ids: number[]; below: number[] }> {
-  const below = await idsBelow(db, deviceId);
-  return { below, ids: [...new Set([...(await idsAbove(db, deviceId)), ...below])] };
-}
-
 /** Findings at a device and below it. Throws `not_found`. */
 async function findingsAround(
   db: BookDb,
   deviceId: number,
   today: PlainDate,
 ): Promise<{ own: ListedFinding[]; below: number; isBelowCounted: boolean }> {
-  const device = await db
-    .selectFrom('device')
-    .select(['id', 'class'])
-    .where('id', '=', deviceId)
-    .executeTakeFirst();
+  const device = await db.selectFrom('device').select('id').where('id', '=', deviceId).executeTakeFirst();
   if (!device) throw new AppError('not_found', 'There is no such device in the book.');
-  const { ids, below } = await around(db, deviceId);
+  const below = await idsBelow(db, deviceId);
+  const network = await airNetwork(db, [...new Set([...(await idsAbove(db, deviceId)), ...below])]);
   const isBelowCounted = below.length <= MOST_BELOW;
-  // A station's budget asks for all that it feeds; any other device for what it hangs on and what it moves.
-  const network =
-    device.class === 'air_station' && !isBelowCounted ? await airNetwork(db) : await airNetwork(db, ids);
-  const wanted = new Set(isBelowCounted ? below : [deviceId]);
-  const found = findingsOf(network, today, wanted);
-  const own = found.filter((one) => one.deviceId === deviceId);
-  const open = await withAcceptances(db, found, { today, deviceIds: [...wanted] });
+  const wanted = isBelowCounted ? below : [deviceId];
+  const found = findingsOf(network, today, new Set(wanted));
+  const listed = await withAcceptances(db, found, { today, deviceIds: wanted });
   return {
-    own: await withAcceptances(db, own, { today, deviceIds: [deviceId] }),
-    below: open.filter((one) => one.deviceId !== deviceId && one.accepted === null).length,
+    own: listed.filter((one) => one.deviceId === deviceId),
+    below: listed.filter((one) => one.deviceId !== deviceId && one.accepted === null).length,
     isBelowCounted,
   };
 }

@@ -38,7 +38,13 @@ export type Instrument = {
 
 export type Instruments = Partial<Record<InstrumentKind, Instrument | null>>;
 
-function accuracyOf(instrument: Instrument): Accuracy | null {
+/** What the greatest error of an instrument follows from. */
+export type Graded = Pick<
+  Instrument,
+  'unit' | 'rangeLowMilli' | 'rangeHighMilli' | 'accuracyForm' | 'accuracyMilli' | 'accuracyGrade'
+>;
+
+function accuracyOf(instrument: Graded): Accuracy | null {
   const { accuracyForm: form, accuracyMilli: milli, accuracyGrade: grade } = instrument;
   if (form === 'grade') return grade === null ? null : { form, grade };
   if (milli === null) return null;
@@ -53,7 +59,7 @@ function differenceIn(value: number, from: Unit, to: Unit): number {
 }
 
 /** Greatest error that an instrument's accuracy allows, in `unit`; null when its accuracy is not known. */
-export function limitOf(instrument: Instrument, unit: Unit): number | null {
+export function limitOf(instrument: Graded, unit: Unit): number | null {
   const accuracy = accuracyOf(instrument);
   if (!accuracy) return null;
   const span = fromMilli(instrument.rangeHighMilli - instrument.rangeLowMilli);

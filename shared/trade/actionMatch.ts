@@ -10,6 +10,15 @@ import type { NormalPosition } from './actuators.ts';
 export const thermalDuties = ['heating', 'cooling'] as const;
 export type ThermalDuty = (typeof thermalDuties)[number];
 
+const HEATING: ReadonlySet<string> = new Set(['hot water', 'steam', 'heating air']);
+const COOLING: ReadonlySet<string> = new Set(['chilled water', 'cooling air']);
+
+/** What a device does to a room by what it carries; null where that is neither, or goes by season. */
+export function thermalDutyOf(carries: string | null): ThermalDuty | null {
+  if (carries === null) return null;
+  return HEATING.has(carries) ? 'heating' : COOLING.has(carries) ? 'cooling' : null;
+}
+
 /** Sign of the change of opening with room temperature. */
 export function openingSign(action: ControllerAction, normal: NormalPosition): 1 | -1 {
   const normalSign = normal === 'closed' ? 1 : -1;

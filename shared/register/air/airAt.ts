@@ -5,9 +5,10 @@
  */
 import { addDays } from '../../dates/plainDate.ts';
 import type { PlainDate } from '../../dates/plainDate.ts';
+import { thermalDutyOf } from '../../trade/actionMatch.ts';
 import { airStateOfCoil, relayArrangement } from '../../trade/switchover.ts';
 import type { AirState } from '../../trade/switchover.ts';
-import { mainPressureOf } from '../findings/network.ts';
+import { downstreamOf, mainPressureOf } from '../findings/network.ts';
 import type { AirNetwork, MainNode, NetworkNode, RegulatorNode, RelayNode } from '../findings/network.ts';
 import { programmeStateAt, seasonStateAt } from './programme.ts';
 
@@ -44,23 +45,9 @@ function clockOf({ date, minute }: Conditions, ahead: number): { date: PlainDate
   return { date: addDays(date, days), minute: total - days * DAY };
 }
 
-/** The two-pressure main that a relay decides over: through the regulator that it pilots, or directly. */
+/** The main that a relay decides over: the nearest, through the regulator that it pilots, or directly. */
 function mainBelow(network: AirNetwork, from: RelayNode): MainNode | null {
-  const seen = new Set<number>();
-  let level = [...from.fed, ...from.pilots];
-  while (level.length > 0) {
-    const next: number[] = [];
-    for (const id of level) {
-      if (seen.has(id)) continue;
-      seen.add(id);
-      const node = network.nodes.get(id);
-      if (!node) continue;
-      if (node.class === 'main') return node;
-      next.push(...node.fed);
-    }
-    level = next;
-  }
-  return null;
+  return downstreamOf(network, from).find((one) => one.class === 'main') ?? null;
 }
 
 /** Air at every device of a network. A device on a supply loop has no air. */
@@ -214,9 +201,6 @@ export type Changed = {
   coilShuts: number;
 };
 
-const HEATING: ReadonlySet<string> = new Set(['hot water', 'steam', 'heating air']);
-const COOLING: ReadonlySet<string> = new Set(['chilled water', 'cooling air']);
-
 /** The mains whose air differs between two sets of conditions, with what follows for rooms. */
 export function whatChanges(
   network: AirNetwork,
@@ -242,21 +226,15 @@ function followsFor(
   const wakes = new Map<string, number>();
   const count = { heatOpens: 0, heatShuts: 0, coolOpens: 0, coolShuts: 0, coilOpens: 0, coilShuts: 0 };
   const meaning = to.state === 'high' ? main.highMeans : to.state === 'low' ? main.lowMeans : null;
-  const seen = new Set<number>([main.id]);
-  const queue = [...main.fed];
-  while (queue.length > 0) {
-    const id = queue.pop() as number;
-    const node = network.nodes.get(id);
-    if (!node || seen.has(id)) continue;
-    seen.add(id);
-    queue.push(...node.fed);
+  for (const node of downstreamOf(network, main)) {
     if (node.class === 'controller' && to.hasAir && from.state !== to.state)
       for (const { role } of node.setpoints)
         if (role === meaning) wakes.set(role, (wakes.get(role) ?? 0) + 1);
-    if (node.class !== 'actuator' || to.hasAir || node.duty === null) continue;
+    if (node.class !== 'actuator' || to.hasAir) continue;
+    const duty = thermalDutyOf(node.duty);
     const opens = node.normal === 'open';
-    if (HEATING.has(node.duty)) count[opens ? 'heatOpens' : 'heatShuts'] += 1;
-    if (COOLING.has(node.duty)) count[opens ? 'coolOpens' : 'coolShuts'] += 1;
+    if (duty === 'heating') count[opens ? 'heatOpens' : 'heatShuts'] += 1;
+    if (duty === 'cooling') count[opens ? 'coolOpens' : 'coolShuts'] += 1;
     if (node.duty === 'changeover coil') count[opens ? 'coilOpens' : 'coilShuts'] += 1;
   }
   return { wakes: [...wakes].map(([role, of]) => ({ role, count: of })), ...count };

@@ -1,7 +1,7 @@
 /** Findings of controllers and what they move, and of the points that are read. Bases: pneumatics reference 2.2, 2.5, 3.2, 4, 5.3, 7.3. */
 import { addDays } from '../../dates/plainDate.ts';
 import type { PlainDate } from '../../dates/plainDate.ts';
-import { actionMatchesDuty } from '../../trade/actionMatch.ts';
+import { actionMatchesDuty, thermalDutyOf } from '../../trade/actionMatch.ts';
 import type { ThermalDuty } from '../../trade/actionMatch.ts';
 import { strokeMargin } from '../../trade/actuators.ts';
 import { calibrationPressure, midpoint } from '../../trade/proportional.ts';
@@ -148,16 +148,9 @@ export function strokeRule(network: AirNetwork, actuator: ActuatorNode): Finding
   );
 }
 
-const HEATING: ReadonlySet<string> = new Set(['hot water', 'steam', 'heating air']);
-const COOLING: ReadonlySet<string> = new Set(['chilled water', 'cooling air']);
-
 /** What an actuator does to the room while a setpoint rules; null where that is neither heating nor cooling. */
 function dutyIn(actuator: ActuatorNode, setpoint: SetpointFacts): ThermalDuty | null {
-  const { duty } = actuator;
-  if (duty === null) return null;
-  if (HEATING.has(duty)) return 'heating';
-  if (COOLING.has(duty)) return 'cooling';
-  if (duty !== 'changeover coil') return null;
+  if (actuator.duty !== 'changeover coil') return thermalDutyOf(actuator.duty);
   return setpoint.role === 'heating' || setpoint.role === 'cooling' ? setpoint.role : null;
 }
 
@@ -189,11 +182,6 @@ export function actionRule(network: AirNetwork, controller: ControllerNode): Fin
   });
 }
 
-function thermal(actuator: ActuatorNode): ThermalDuty | null {
-  const { duty } = actuator;
-  return duty === null ? null : HEATING.has(duty) ? 'heating' : COOLING.has(duty) ? 'cooling' : null;
-}
-
 /** `overlap`, `abutting`: heating and cooling of one branch. */
 export function sequenceRule(network: AirNetwork, controller: ControllerNode): Finding[] {
   const actuators = actuatorsOf(network, controller);
@@ -208,8 +196,8 @@ export function sequenceRule(network: AirNetwork, controller: ControllerNode): F
       text: `${psiText(from)} to ${psiText(to)}`,
     };
   };
-  const heating = actuators.filter((one) => thermal(one) === 'heating');
-  const cooling = actuators.filter((one) => thermal(one) === 'cooling');
+  const heating = actuators.filter((one) => thermalDutyOf(one.duty) === 'heating');
+  const cooling = actuators.filter((one) => thermalDutyOf(one.duty) === 'cooling');
   return heating.flatMap((warm) =>
     cooling.flatMap((cold): Finding[] => {
       const [one, other] = [rangeOf(warm), rangeOf(cold)];
