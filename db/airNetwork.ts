@@ -7,6 +7,7 @@ import type {
   Figure,
   NetworkBase,
   NetworkNode,
+  OwnBleed,
   PointFacts,
   SetpointFacts,
 } from '../shared/register/findings/network.ts';
@@ -18,8 +19,10 @@ import {
   differenceLabel,
   fromMilli,
 } from '../shared/units/units.ts';
-import type { PressureUnit, ScaleUnit, TemperatureUnit, Unit } from '../shared/units/units.ts';
+import type { PressureUnit, ScaleUnit, Unit } from '../shared/units/units.ts';
 import type { BookDb } from './book.ts';
+import { dewPoints, measuredBleeds, measuredCapacities, newestQuality } from './stationFacts.ts';
+import type { Measured } from './stationFacts.ts';
 
 function psi(milli: number, unit: string | null): number {
   return convertPressure(fromMilli(milli), (unit ?? 'psi') as PressureUnit, 'psi');
@@ -178,32 +181,30 @@ function setpointOf(row: PointRow): SetpointFacts | null {
   };
 }
 
-/** Newest dew point of each station, with the pressure that it refers to: as left, else as found. */
-async function dewPoints(db: BookDb) {
-  const rows = await db
-    .selectFrom('test_point as tp')
-    .innerJoin('calibration as c', 'c.test_point_id', 'tp.id')
-    .innerJoin('reading as r', 'r.calibration_id', 'c.id')
-    .select(['tp.device_id', 'c.id', 'c.done_on', 'r.phase', 'r.quantity', 'r.value_milli', 'r.unit'])
-    .where('tp.kind', '=', 'dew point')
-    .where('r.quantity', 'in', ['dew point', 'pressure of the dew point'])
-    .where('c.id', 'not in', db.selectFrom('correction').select('replaced_id'))
-    .orderBy('c.done_on')
-    .orderBy('c.id')
-    .orderBy('r.position')
-    .execute();
-  type Dew = { record: number; on: string; degF: number | null; psi: number | null };
-  const newest = new Map<number, Dew>();
-  for (const row of rows) {
-    if (row.value_milli === null) continue;
-    const held = newest.get(row.device_id);
-    const dew = held?.record === row.id ? held : { record: row.id, on: row.done_on, degF: null, psi: null };
-    if (row.quantity === 'dew point')
-      dew.degF = convertTemperature(fromMilli(row.value_milli), row.unit as TemperatureUnit, 'degF');
-    else dew.psi = psi(row.value_milli, row.unit);
-    newest.set(row.device_id, dew);
+function quality<T>(measured: Measured | undefined, as: (value: number, on: string) => T): T | null {
+  return measured ? as(measured.value, measured.on) : null;
+}
+
+function ownBleedOf(sheet: number | undefined, measured: Measured | undefined): OwnBleed | null {
+  return sheet === undefined && measured === undefined
+    ? null
+    : { sheet: sheet ?? null, measured: measured ?? null };
+}
+
+/** scim by the devices' own sheets, where the register holds one. */
+async function bleedsOfSheets(db: BookDb, ids: readonly number[] | null): Promise<Map<number, number>> {
+  const sheets = new Map<number, number>();
+  for (const table of ['controller', 'transmitter', 'actuator', 'switchover_relay'] as const) {
+    const rows = await db
+      .selectFrom(table)
+      .select(['device_id', 'bleed_scim_milli'])
+      .where('bleed_scim_milli', 'is not', null)
+      .where((eb) => (ids === null ? eb.lit(true) : eb('device_id', 'in', [...ids])))
+      .execute();
+    for (const { device_id, bleed_scim_milli } of rows)
+      sheets.set(device_id, fromMilli(Number(bleed_scim_milli)));
   }
-  return newest;
+  return sheets;
 }
 
 function byId<T extends { device_id: number }>(rows: readonly T[]): Map<number, T> {
@@ -281,13 +282,26 @@ export async function airNetwork(db: BookDb, wanted: readonly number[] | null = 
       .execute(),
   );
   const dews = await dewPoints(db);
+  const capacities = await measuredCapacities(db);
+  const oils = await newestQuality(db, 'oil');
+  const particles = await newestQuality(db, 'largest particle');
+  const bleeds = await measuredBleeds(db);
+  const sheets = await bleedsOfSheets(db, ids);
   const limits = await gaugeLimits(db);
 
   const live = new Set(devices.map(({ id }) => id));
   const bases = new Map<number, NetworkBase>(
     devices.map(({ id, tag, class: kind, in_service_on }) => [
       id,
-      { id, tag, class: kind, inServiceOn: in_service_on, feeders: [], fed: [] },
+      {
+        id,
+        tag,
+        class: kind,
+        inServiceOn: in_service_on,
+        feeders: [],
+        fed: [],
+        ownBleed: ownBleedOf(sheets.get(id), bleeds.get(id)),
+      },
     ]),
   );
   const pilotOf = new Map<number, number>();
@@ -331,7 +345,10 @@ export async function airNetwork(db: BookDb, wanted: readonly number[] | null = 
         nodes.set(id, {
           ...base,
           class: base.class,
-          capacityScfm: row?.capacity_scfm_milli == null ? null : fromMilli(row.capacity_scfm_milli),
+          capacity: {
+            nominal: row?.capacity_scfm_milli == null ? null : fromMilli(row.capacity_scfm_milli),
+            measured: capacities.get(id) ?? null,
+          },
           coldestDegF:
             row?.coldest_place_milli == null
               ? null
@@ -340,6 +357,8 @@ export async function airNetwork(db: BookDb, wanted: readonly number[] | null = 
             dew === undefined || dew.degF === null || dew.psi === null
               ? null
               : { degF: dew.degF, psi: dew.psi, on: dew.on },
+          oil: quality(oils.get(id), (mg, on) => ({ mg, on })),
+          particle: quality(particles.get(id), (um, on) => ({ um, on })),
         });
         break;
       }

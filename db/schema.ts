@@ -35,6 +35,7 @@ export type ActuatorTable = {
     | 'return air'
     | null;
   positioner: 'yes' | 'no' | null;
+  bleed_scim_milli: number | null;
 };
 
 export type AirStationTable = {
@@ -42,6 +43,41 @@ export type AirStationTable = {
   capacity_scfm_milli: number | null;
   receiver_gal_milli: number | null;
   coldest_place_milli: number | null;
+  motor_kw_milli: number | null;
+  altitude_ft: number | null;
+};
+
+export type AirTestTable = {
+  id: Generated<number>;
+  device_id: number;
+  kind:
+    | 'on and off'
+    | 'hour meter'
+    | 'bleed-down'
+    | 'regulated demand'
+    | 'pump-up'
+    | 'air quality'
+    | 'bleed of a device';
+  done_on: string;
+  person_id: number;
+  pressure_gauge_id: number | null;
+  method_version: string;
+  flow_scim_milli: number | null;
+  share_ppm: number | null;
+  note: Generated<string>;
+  replaces_id: number | null;
+  reason: Generated<string>;
+  snapshot_json: string;
+  at: string;
+};
+
+export type AirTestReadingTable = {
+  id: Generated<number>;
+  air_test_id: number;
+  position: number;
+  quantity: string;
+  value_milli: number;
+  unit: string;
 };
 
 export type BenchDraftTable = {
@@ -122,6 +158,7 @@ export type ControllerTable = {
   trip_rising_milli: number | null;
   trip_falling_milli: number | null;
   pipes: '1' | '2' | null;
+  bleed_scim_milli: number | null;
 };
 
 export type CorrectionTable = {
@@ -228,6 +265,37 @@ export type InstrumentFaultTable = {
   at: string;
 };
 
+export type LeakTable = {
+  id: Generated<number>;
+  device_id: number;
+  place: string;
+  found_on: string;
+  person_id: number;
+  diameter_micro: number;
+  diameter_unit: 'in' | 'mm';
+  pressure_milli: number;
+  pressure_unit: 'psi' | 'kPa';
+  coefficient_milli: number | null;
+  method_version: string;
+  low_scim_milli: number;
+  typical_scim_milli: number;
+  high_scim_milli: number;
+  note: Generated<string>;
+  replaces_id: number | null;
+  reason: Generated<string>;
+  snapshot_json: string;
+  at: string;
+};
+
+export type LeakMendedTable = {
+  id: Generated<number>;
+  leak_id: number;
+  mended_on: string;
+  person_id: number;
+  note: Generated<string>;
+  at: string;
+};
+
 export type LedgerTable = {
   seq: number;
   kind:
@@ -237,7 +305,10 @@ export type LedgerTable = {
     | 'setting change'
     | 'certificate'
     | 'instrument fault'
-    | 'issued round';
+    | 'issued round'
+    | 'air test'
+    | 'leak'
+    | 'leak mended';
   record_id: number | null;
   at: string;
   entry_json: string;
@@ -434,6 +505,7 @@ export type SwitchoverRelayTable = {
   power_loss_state: 'low' | 'high' | null;
   driven_kind: 'time switch' | 'hand switch' | 'building signal' | null;
   time_switch_id: number | null;
+  bleed_scim_milli: number | null;
 };
 
 export type TaskTable = {
@@ -505,6 +577,7 @@ export type TransmitterTable = {
   span_high_milli: number;
   output_low_milli: number;
   output_high_milli: number;
+  bleed_scim_milli: number | null;
 };
 
 export type VisitTable = {
@@ -528,6 +601,8 @@ export type BookTables = {
   access_window: AccessWindowTable;
   actuator: ActuatorTable;
   air_station: AirStationTable;
+  air_test: AirTestTable;
+  air_test_reading: AirTestReadingTable;
   bench_draft: BenchDraftTable;
   building: BuildingTable;
   calibration: CalibrationTable;
@@ -541,6 +616,8 @@ export type BookTables = {
   gauge_certificate: GaugeCertificateTable;
   holiday: HolidayTable;
   instrument_fault: InstrumentFaultTable;
+  leak: LeakTable;
+  leak_mended: LeakMendedTable;
   ledger: LedgerTable;
   level: LevelTable;
   main: MainTable;

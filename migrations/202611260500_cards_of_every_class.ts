@@ -4,9 +4,9 @@ import type { Kysely } from 'kysely';
 const units = `('psi', 'kPa', 'degF', 'degC', 'minutes', 'seconds', 'percent', 'V', 'ml', 'none')`;
 const kinds = `('setpoint', 'regulator low', 'regulator high', 'main low', 'main high', 'spring start', 'spring end',
   'transmitter zero', 'transmitter span', 'relay switching', 'clock', 'dew point')`;
-const isoDate = (column: string): string =>
+export const isoDate = (column: string): string =>
   `check (${column} glob '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]')`;
-const instant = (column: string): string =>
+export const instant = (column: string): string =>
   `check (${column} glob '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T*Z')`;
 const airState = (column: string): string => `check (${column} in ('low', 'high'))`;
 const relation = (column: string): string => `text check (${column} in ('=', '>=', '<='))`;
@@ -272,7 +272,8 @@ const added = [
 
 const appendOnly = ['calibration', 'reading', 'ledger', 'instrument_fault'];
 
-function appendOnlyTriggers(table: string): string[] {
+/** Triggers that refuse to change, remove or replace what was appended. */
+export function appendOnlyTriggers(table: string): string[] {
   return [
     `create trigger ${table}_never_updated before update on ${table}
       begin select raise(abort, 'append-only: ${table} rows are never changed'); end`,

@@ -30,6 +30,7 @@ import { recordsHandlers } from './records/handlers.ts';
 import { registerHandlers } from './register/handlers.ts';
 import { roundsHandlers } from './rounds/handlers.ts';
 import { settingsHandlers } from './settings/handlers.ts';
+import { stationHandlers } from './stations/handlers.ts';
 
 export type Service = {
   book: Book;
@@ -149,6 +150,7 @@ export function createService(setup: ServiceSetup): Service {
     register: registerHandlers,
     rounds: roundsHandlers,
     settings: settingsHandlers,
+    stations: stationHandlers,
     jobs: {
       status: async (_: CallContext, input: { jobId: string }) => jobs.status(input.jobId),
       cancel: async (_: CallContext, input: { jobId: string }) => jobs.cancel(input.jobId),

@@ -21,10 +21,12 @@ import {
   settingChangeContent,
 } from '../../db/records.ts';
 import type { RecordedNames } from '../../db/records.ts';
+import { airTestContent, leakContent, leakMendedContent } from '../../db/airRecords.ts';
 import { issuedRoundContent } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { VerifyReport } from '../../shared/contract/records.ts';
 import type { JobHandler } from '../context.ts';
+import { airTestProblem, leakProblem } from '../stations/facts.ts';
 import { recomputeProblem } from './recompute.ts';
 import type { StoredReading } from './recompute.ts';
 
@@ -39,6 +41,9 @@ const contentOf: Record<LedgerRow['kind'], (db: BookDb, id: number) => Promise<u
   'setting change': settingChangeContent,
   replacement: replacementContent,
   'issued round': issuedRoundContent,
+  'air test': airTestContent,
+  leak: leakContent,
+  'leak mended': leakMendedContent,
 };
 
 type Anchor = { entries: number; headHash: string };
@@ -187,6 +192,9 @@ async function holdAgainstRecord(db: BookDb, row: LedgerRow, report: Report): Pr
   else if (row.kind === 'calibration') {
     const problem = recomputeProblem(content, await readingsOfCard(db, content));
     if (problem) report('derived figure', `calibration ${row.record_id}: ${problem}`, row.seq);
+  } else if (row.kind === 'air test' || row.kind === 'leak') {
+    const problem = row.kind === 'leak' ? leakProblem(content) : airTestProblem(content);
+    if (problem) report('derived figure', `${row.kind} ${row.record_id}: ${problem}`, row.seq);
   }
 }
 
@@ -278,6 +286,9 @@ async function recordsOutsideChain(db: BookDb, report: Report): Promise<void> {
     ['replacement', 'replacement'],
     ['certificate', 'gauge_certificate'],
     ['instrument fault', 'instrument_fault'],
+    ['air test', 'air_test'],
+    ['leak', 'leak'],
+    ['leak mended', 'leak_mended'],
   ] as const) {
     const rows = await sql<{ id: number }>`select t.id from ${sql.table(table)} as t
       where not exists (select 1 from ledger where kind = ${kind} and record_id = t.id) order by t.id limit 20`.execute(

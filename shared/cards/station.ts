@@ -40,7 +40,8 @@ const RUN_WANTED = 1 / 3;
 const RUN_MOST = 0.5;
 /** How far the receiver may stand from what it cuts in and out at: two gauges. psi, common practice. */
 const RECEIVER_SLACK_PSI = 5;
-const MOST_FILTER_DROP_PSI = 10;
+/** Above it the element is changed. Common practice. */
+export const MOST_FILTER_DROP_PSI = 10;
 /** Half of the step over which the slope of the re-statement is taken, degrees. */
 const HALF_DEGREE = 0.5;
 const SAFETY_VALVE_DAYS = 366;

@@ -15,6 +15,7 @@ import { records } from './records.ts';
 import { register } from './register.ts';
 import { rounds } from './rounds.ts';
 import { settings } from './settings.ts';
+import { stations } from './stations.ts';
 
 export const contract = {
   air,
@@ -31,6 +32,7 @@ export const contract = {
   register,
   rounds,
   settings,
+  stations,
 };
 export type Contract = typeof contract;
 

@@ -73,27 +73,19 @@ const fall = { volume: 10.694, from: 100, to: 50, minutes: 30 };
 const tank = 60 * CUBIC_FEET_PER_GALLON;
 // The device list of 2.3, by its own figures.
 const listed = airBudget(
-  new Map([
-    ['one-pipe, 0.007 in', 60],
-    ['two-pipe', 40],
-    ['transmitter', 10],
-    ['receiver-controller', 10],
-    ['bleed relay', 12],
-    ['positioner', 14],
-    ['transducer, bleed', 4],
-  ]),
-  Object.fromEntries(
+  new Map(),
+  new Map(
     (
       [
-        ['one-pipe, 0.007 in', 28],
-        ['two-pipe', 12],
-        ['transmitter', 28],
-        ['receiver-controller', 30],
-        ['bleed relay', 15],
-        ['positioner', 30],
-        ['transducer, bleed', 40],
+        ['one-pipe, 0.007 in', 60, 28],
+        ['two-pipe', 40, 12],
+        ['transmitter', 10, 28],
+        ['receiver-controller', 10, 30],
+        ['bleed relay', 12, 15],
+        ['positioner', 14, 30],
+        ['transducer, bleed', 4, 40],
       ] as const
-    ).map(([kind, scim]) => [kind, { low: scim, typical: scim, high: scim }]),
+    ).map(([kind, count, scim]) => [kind, { count, scim: count * scim }]),
   ),
 );
 const worked = { one: 1 / 32, sixteenth: 1 / 16 };

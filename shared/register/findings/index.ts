@@ -12,9 +12,8 @@ import {
 import { findingCodes } from './finding.ts';
 import type { Finding, Severity } from './finding.ts';
 import type { AirNetwork, NetworkNode } from './network.ts';
+import { airBudgetRule, airQualityRule } from './stationRules.ts';
 import {
-  airBudgetRule,
-  airQualityRule,
   relayFailStateRule,
   relayPortsRule,
   relayUndrivenRule,

@@ -16,6 +16,8 @@ export type Figure = {
   tolerance: number;
 };
 
+export type OwnBleed = { sheet: number | null; measured: { value: number; on: PlainDate } | null };
+
 export type NetworkBase = {
   id: number;
   tag: string;
@@ -24,13 +26,19 @@ export type NetworkBase = {
   /** What feeds it air, and what it feeds, in the order of the register. Retired ones are not in the network. */
   feeders: number[];
   fed: number[];
+  /** What it takes while nothing moves, scim, where it was measured or its sheet says it; null: by its kind. */
+  ownBleed: OwnBleed | null;
 };
 
 export type StationNode = NetworkBase & {
   class: 'air_station';
-  capacityScfm: number | null;
+  /** scfm: of the register, and of the newest pump-up test. */
+  capacity: { nominal: number | null; measured: { value: number; on: PlainDate } | null };
   coldestDegF: number | null;
   dewPoint: { degF: number; psi: number; on: PlainDate } | null;
+  /** Of the newest test of each: mg/m3, and micrometres. */
+  oil: { mg: number; on: PlainDate } | null;
+  particle: { um: number; on: PlainDate } | null;
 };
 export type RegulatorNode = NetworkBase & {
   class: 'regulator';
@@ -165,7 +173,13 @@ export function downstreamOf(network: AirNetwork, from: NetworkNode): NetworkNod
 }
 
 /** The figure that counts: what was measured, else what is written; with its date where it was measured. */
-export function bestOf({ nominal, measured }: Figure): { value: number; on: PlainDate | null } {
+export function bestOf<T extends number | null>({
+  nominal,
+  measured,
+}: {
+  nominal: T;
+  measured: { value: number; on: PlainDate } | null;
+}): { value: T | number; on: PlainDate | null } {
   return measured ? { value: measured.value, on: measured.on } : { value: nominal, on: null };
 }
 

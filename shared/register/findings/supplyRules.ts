@@ -1,22 +1,10 @@
-/** Findings of the supply: paths, mains, relays, reliefs, time switches and stations. Bases: pneumatics reference 1.3, 5, 6. */
+/** Findings of the supply: paths, mains, relays, reliefs and time switches. Bases: pneumatics reference 1.3, 5, 6. */
 import { addDays, daysBetween } from '../../dates/plainDate.ts';
 import type { PlainDate } from '../../dates/plainDate.ts';
-import { airBudget, bleedKindOf } from '../../trade/air/budget.ts';
-import type { BleedKind } from '../../trade/air/budget.ts';
-import { RUN_LIMITS } from '../../trade/air/leakTests.ts';
-import { mostDewPoint } from '../../trade/dewPoint.ts';
 import { airStateOnPowerLoss, relayAgrees, relayArrangement } from '../../trade/switchover.ts';
 import { psiText } from './finding.ts';
 import type { Finding } from './finding.ts';
-import { downstreamOf } from './network.ts';
-import type {
-  AirNetwork,
-  NetworkNode,
-  RegulatorNode,
-  RelayNode,
-  StationNode,
-  TimeSwitchNode,
-} from './network.ts';
+import type { AirNetwork, NetworkNode, RegulatorNode, RelayNode, TimeSwitchNode } from './network.ts';
 
 type Told = Omit<Finding, 'deviceId' | 'tag' | 'about' | 'figures'> &
   Partial<Pick<Finding, 'about' | 'figures'>>;
@@ -239,81 +227,4 @@ export function timeSwitchRule(_: AirNetwork, clock: TimeSwitchNode, today: Plai
       }),
     );
   return findings;
-}
-
-/** The steady use of everything that a station feeds. */
-export function budgetOf(network: AirNetwork, station: StationNode) {
-  const counts = new Map<BleedKind, number>();
-  for (const node of downstreamOf(network, station)) {
-    const kind = bleedKindOf({
-      class: node.class,
-      controllerKind: node.class === 'controller' ? node.kind : null,
-      pipes: node.class === 'controller' ? node.pipes : null,
-      positioner: node.class === 'actuator' ? node.positioner : null,
-    });
-    if (kind !== null) counts.set(kind, (counts.get(kind) ?? 0) + 1);
-  }
-  return airBudget(counts);
-}
-
-/** `air-budget`: the typical steady use against the tested capacity. */
-export function airBudgetRule(network: AirNetwork, station: StationNode): Finding[] {
-  if (station.capacityScfm === null || station.capacityScfm === 0)
-    return [lacking(station, 'air-budget', 'the tested capacity')];
-  const { scfm } = budgetOf(network, station);
-  const share = scfm.typical / station.capacityScfm;
-  if (share <= RUN_LIMITS.wanted) return [];
-  const percent = (value: number): string => `${Math.round(1000 * value) / 10} %`;
-  const capacity = station.capacityScfm;
-  return [
-    of(station, {
-      code: 'air-budget',
-      severity: share > RUN_LIMITS.most ? 'stop' : 'look',
-      figures: {
-        use: `${scfm.typical.toFixed(2)} scfm`,
-        capacity: `${capacity} scfm`,
-        share: percent(share),
-      },
-      words: `What hangs on it takes about ${scfm.typical.toFixed(2)} scfm (${scfm.low.toFixed(2)} to ${scfm.high.toFixed(2)}), ${percent(share)} of its tested ${capacity} scfm.`,
-      advice:
-        'Test the capacity again, look for what bleeds most, and see whether a second compressor carries it.',
-    }),
-  ];
-}
-
-/** Below it a pressure is not that of a receiver, psi. Common practice: receivers stand at 60 to 100. */
-const LEAST_LINE_PSI = 40;
-
-/** `air-quality`: the newest dew point against the coldest place. */
-export function airQualityRule(_: AirNetwork, station: StationNode): Finding[] {
-  if (station.dewPoint === null)
-    return [
-      {
-        ...lacking(station, 'air-quality', 'a measured dew point'),
-        words: 'Not checked: no dew point was measured yet.',
-        advice: 'Read it at the next check of the station, with the pressure that it refers to.',
-      },
-    ];
-  // A dew point belongs to its pressure: one of reduced or free air says nothing against a limit at line pressure.
-  if (station.dewPoint.psi < LEAST_LINE_PSI)
-    return [lacking(station, 'air-quality', 'a dew point at line pressure')];
-  const most = mostDewPoint(station.coldestDegF);
-  const { degF, on } = station.dewPoint;
-  const shown = Number(degF.toFixed(1));
-  if (degF > most)
-    return [
-      of(station, {
-        code: 'air-quality',
-        severity: 'stop',
-        figures: {
-          'dew point': `${shown} °F (measured ${on})`,
-          most: `${Number(most.toFixed(1))} °F`,
-          'coldest place':
-            station.coldestDegF === null ? 'not known' : `${Number(station.coldestDegF.toFixed(1))} °F`,
-        },
-        words: `The dew point at line pressure is ${shown} °F; ${Number(most.toFixed(1))} °F is the most for the coldest place that the tubing passes.`,
-        advice: 'See to the dryer and the drains before any controller is touched.',
-      }),
-    ];
-  return station.coldestDegF === null ? [lacking(station, 'air-quality', 'the coldest place')] : [];
 }

@@ -49,21 +49,34 @@ export function bleedKindOf(device: {
   return kind === 'switchover_relay' ? 'none' : null;
 }
 
-export type BudgetLine = { kind: BleedKind; count: number; scim: Bleed };
+/** `known`: devices of the kind whose own figure, measured or of their sheet, stands before the kind's. */
+export type BudgetLine = { kind: BleedKind; count: number; known: number; scim: Bleed };
 export type Budget = { lines: BudgetLine[]; scim: Bleed; scfm: Bleed };
 
 function times({ low, typical, high }: Bleed, count: number): Bleed {
   return { low: low * count, typical: typical * count, high: high * count };
 }
 
-/** Sums a list of counts by kind; `own` overrides a kind's figures. Lines in the order of the kinds. */
+/**
+ * Sums a list of counts by kind, and of the devices whose own use is known, scim. Lines in the order of the kinds.
+ */
 export function airBudget(
   counts: ReadonlyMap<BleedKind, number>,
-  own: Partial<Record<BleedKind, Bleed>> = {},
+  known: ReadonlyMap<BleedKind, { count: number; scim: number }> = new Map(),
 ): Budget {
   const lines = bleedKinds.flatMap((kind): BudgetLine[] => {
     const count = counts.get(kind) ?? 0;
-    return count === 0 ? [] : [{ kind, count, scim: times(own[kind] ?? bleedDefaults[kind], count) }];
+    const own = known.get(kind) ?? { count: 0, scim: 0 };
+    if (count + own.count === 0) return [];
+    const { low, typical, high } = times(bleedDefaults[kind], count);
+    return [
+      {
+        kind,
+        count: count + own.count,
+        known: own.count,
+        scim: { low: low + own.scim, typical: typical + own.scim, high: high + own.scim },
+      },
+    ];
   });
   const scim = lines.reduce(
     (sum, line) => ({

@@ -5,6 +5,8 @@
  * agency tip sheets, from memory; exact and regulated ones are worked out (air-energy reference, 1.4).
  */
 
+import { chokedFrom, flowThrough } from './flow.ts';
+
 const ATMOSPHERE = 14.7;
 /** Rounded mean of the exact form over the simple one, for a fall to about half. */
 export const BLEED_DOWN_FACTOR = 1.25;
@@ -42,11 +44,40 @@ export function bleedDown(fall: Fall, factor: number = BLEED_DOWN_FACTOR): numbe
   return regulatedDemand(fall) * factor;
 }
 
-/** The same, exact: choked flow, at one temperature, told at the pressure that it began with. Holds while above 13 psi. */
-export function bleedDownExact({ volume, from, to, minutes }: Fall): number {
-  requireFall({ volume, from, to, minutes });
-  const [first, last] = [from + ATMOSPHERE, to + ATMOSPHERE];
-  return (volume / (minutes * ATMOSPHERE)) * first * Math.log(first / last);
+/** The lowest pressure to which a vessel may be let down for a figure: below it the flow all but stops. psi. */
+export const LEAST_END_PSI = 1;
+const STEPS = 200;
+
+/**
+ * Flow through the leaks of a vessel at the pressure that it began with, over its mean while it fell: the factor by which
+ * the simple form is too small. Choked all the way it is the exact form's; below that the flow falls faster, and it is
+ * summed up (Simpson, one temperature, an opening that does not change). Throws RangeError where it ends below 1 psi.
+ */
+export function fallFactor(
+  { from, to }: Pick<Fall, 'from' | 'to'>,
+  atmospherePsi: number = ATMOSPHERE,
+): { factor: number; isChoked: boolean } {
+  if (!(from > to) || !(to >= LEAST_END_PSI))
+    throw new RangeError(`a pressure that falls, to ${LEAST_END_PSI} psi and more`);
+  if (to >= chokedFrom(atmospherePsi)) {
+    const [first, last] = [from + atmospherePsi, to + atmospherePsi];
+    return { factor: (first * Math.log(first / last)) / (from - to), isChoked: true };
+  }
+  const flowAt = (abovePsi: number): number =>
+    flowThrough({ diameterIn: 1, coefficient: 1, abovePsi, atmospherePsi }).scfm;
+  const first = flowAt(from);
+  const step = (from - to) / STEPS;
+  let sum = 0;
+  for (let index = 0; index <= STEPS; index += 1)
+    sum +=
+      ((index === 0 || index === STEPS ? 1 : index % 2 === 1 ? 4 : 2) * first) / flowAt(to + index * step);
+  return { factor: (sum * step) / 3 / (from - to), isChoked: false };
+}
+
+/** The same, exact: told at the pressure that it began with. */
+export function bleedDownExact(fall: Fall): number {
+  requireFall(fall);
+  return regulatedDemand(fall) * fallFactor(fall).factor;
 }
 
 /** What the compressor delivers: a receiver pumped up, with the demand that went on meanwhile added. */

@@ -5,6 +5,12 @@ const PARTICLES = [10, 100, 1_000, 10_000, 100_000] as const;
 const WATER = [-70, -40, -20, 3, 7, 10] as const;
 const OIL = [0.01, 0.1, 1, 5] as const;
 
+/**
+ * What instrument air may hold at most: ISA-7.0.01 as reported (40 um; 1 ppm of oil by weight, in mg per m3 of air of
+ * 1.2 kg/m3).
+ */
+export const AIR_LIMITS = { oilMg: 1.2, particleUm: 40 } as const;
+
 function classOf(value: number | null, limits: readonly number[]): string {
   if (value === null) return '-';
   const at = limits.findIndex((limit) => value <= limit);

@@ -1,0 +1,99 @@
+/** The newest of what was measured of stations, and of what devices bleed. */
+import type { PlainDate } from '../shared/dates/plainDate.ts';
+import { SCIM_PER_SCFM } from '../shared/trade/air/flow.ts';
+import { convertPressure, convertTemperature, fromMilli } from '../shared/units/units.ts';
+import type { PressureUnit, TemperatureUnit } from '../shared/units/units.ts';
+import type { BookDb } from './book.ts';
+
+type Dew = { record: number; on: string; degF: number | null; psi: number | null };
+
+/** Newest dew point of each station, with the pressure that it refers to: as left, else as found. */
+export async function dewPoints(db: BookDb): Promise<Map<number, Dew>> {
+  const rows = await db
+    .selectFrom('test_point as tp')
+    .innerJoin('calibration as c', 'c.test_point_id', 'tp.id')
+    .innerJoin('reading as r', 'r.calibration_id', 'c.id')
+    .select(['tp.device_id', 'c.id', 'c.done_on', 'r.phase', 'r.quantity', 'r.value_milli', 'r.unit'])
+    .where('tp.kind', '=', 'dew point')
+    .where('r.quantity', 'in', ['dew point', 'pressure of the dew point'])
+    .where('c.id', 'not in', db.selectFrom('correction').select('replaced_id'))
+    .orderBy('c.done_on')
+    .orderBy('c.id')
+    .orderBy('r.position')
+    .execute();
+  const newest = new Map<number, Dew>();
+  for (const row of rows) {
+    if (row.value_milli === null) continue;
+    const held = newest.get(row.device_id);
+    const dew = held?.record === row.id ? held : { record: row.id, on: row.done_on, degF: null, psi: null };
+    if (row.quantity === 'dew point')
+      dew.degF = convertTemperature(fromMilli(row.value_milli), row.unit as TemperatureUnit, 'degF');
+    else dew.psi = convertPressure(fromMilli(row.value_milli), row.unit as PressureUnit, 'psi');
+    newest.set(row.device_id, dew);
+  }
+  return newest;
+}
+
+export type Measured = { value: number; on: PlainDate };
+
+/** The newest test of a kind that nobody corrected, by device: its flow in scim. */
+async function newestFlows(
+  db: BookDb,
+  kind: 'pump-up' | 'bleed of a device',
+): Promise<Map<number, Measured>> {
+  const rows = await db
+    .selectFrom('air_test as t')
+    .leftJoin('air_test as by', 'by.replaces_id', 't.id')
+    .select(['t.device_id', 't.done_on', 't.flow_scim_milli'])
+    .where('t.kind', '=', kind)
+    .where('by.id', 'is', null)
+    .orderBy('t.done_on')
+    .orderBy('t.id')
+    .execute();
+  return new Map(
+    rows.flatMap(({ device_id, done_on, flow_scim_milli }) =>
+      flow_scim_milli === null
+        ? []
+        : [[device_id, { value: fromMilli(flow_scim_milli), on: done_on }] as const],
+    ),
+  );
+}
+
+/** What devices bleed as it was measured last, scim. */
+export async function measuredBleeds(db: BookDb): Promise<Map<number, Measured>> {
+  return newestFlows(db, 'bleed of a device');
+}
+
+/** What stations deliver by their newest pump-up test, scfm. */
+export async function measuredCapacities(db: BookDb): Promise<Map<number, Measured>> {
+  return new Map(
+    [...(await newestFlows(db, 'pump-up'))].map(([id, { value, on }]) => [
+      id,
+      { value: value / SCIM_PER_SCFM, on },
+    ]),
+  );
+}
+
+/** The newest of one quantity of the tests of air quality, by station. */
+export async function newestQuality(
+  db: BookDb,
+  quantity: 'oil' | 'largest particle' | 'particles of 1 to 5 um',
+): Promise<Map<number, Measured>> {
+  const rows = await db
+    .selectFrom('air_test as t')
+    .innerJoin('air_test_reading as r', 'r.air_test_id', 't.id')
+    .leftJoin('air_test as by', 'by.replaces_id', 't.id')
+    .select(['t.device_id', 't.done_on', 'r.value_milli'])
+    .where('t.kind', '=', 'air quality')
+    .where('r.quantity', '=', quantity)
+    .where('by.id', 'is', null)
+    .orderBy('t.done_on')
+    .orderBy('t.id')
+    .execute();
+  return new Map(
+    rows.map(({ device_id, done_on, value_milli }) => [
+      device_id,
+      { value: fromMilli(value_milli), on: done_on },
+    ]),
+  );
+}

@@ -1,0 +1,222 @@
+/** Use cases of the air stations: the sheet, tests, leaks, and what a device takes while nothing moves. */
+import { airNetwork } from '../../db/airNetwork.ts';
+import { airTestsOf, appendAirTest, appendLeak, appendLeakMended } from '../../db/airRecords.ts';
+import type { BookDb } from '../../db/book.ts';
+import { gaugeTags, instrumentsOn } from '../../db/gauges.ts';
+import { measuredCapacities } from '../../db/stationFacts.ts';
+import { idsAbove } from '../../db/supplyPath.ts';
+import { AppError, refuseField } from '../../shared/contract/errors.ts';
+import { bleedKindOfNode } from '../../shared/register/air/stationUse.ts';
+import {
+  AIR_METHOD_VERSION,
+  airTestProblems,
+  airTestResult,
+  storedAirResult,
+} from '../../shared/trade/air/airTests.ts';
+import { bleedDefaults } from '../../shared/trade/air/budget.ts';
+import { leakEstimate } from '../../shared/trade/air/leaks.ts';
+import { toMilli } from '../../shared/units/units.ts';
+import type { CallContext, GroupHandlers } from '../context.ts';
+import { factsOfSnapshot } from './facts.ts';
+import type { AirSnapshot } from './facts.ts';
+import { stationSheet, testViews } from './sheet.ts';
+
+type Recorder = { deviceId: number; day: string; dayColumn: string };
+
+/** Who writes, of what, on which day: refused where one of them cannot be. */
+async function requireRecorder({ db, clock, personId }: CallContext, { deviceId, day, dayColumn }: Recorder) {
+  if (personId === null) refuseField('person', '', 'choose who did it');
+  const device = await db
+    .selectFrom('device')
+    .select(['tag', 'class', 'in_service_on', 'retired_on'])
+    .where('id', '=', deviceId)
+    .executeTakeFirst();
+  if (!device) throw new AppError('not_found', 'There is no such device in the book.');
+  if (day > clock.today()) refuseField(dayColumn, day, 'lies in the future');
+  if (device.in_service_on !== null && day < device.in_service_on)
+    refuseField(dayColumn, day, `before ${device.tag} went into service on ${device.in_service_on}`);
+  if (device.retired_on !== null && day > device.retired_on)
+    refuseField(dayColumn, day, `after ${device.tag} was retired on ${device.retired_on}`);
+  const person = await db
+    .selectFrom('person')
+    .select(['name', 'initials'])
+    .where('id', '=', personId)
+    .executeTakeFirstOrThrow();
+  return { personId, device, names: { tag: device.tag, person: person.name, initials: person.initials } };
+}
+
+/** Capacity and altitude of the station that feeds a device, or of itself. */
+async function stationFigures(db: BookDb, deviceId: number): Promise<Omit<AirSnapshot, 'names'>> {
+  const above = await idsAbove(db, deviceId);
+  const stations = await db
+    .selectFrom('air_station as s')
+    .select(['s.device_id', 's.capacity_scfm_milli', 's.altitude_ft'])
+    .where('s.device_id', 'in', above)
+    .orderBy('s.device_id')
+    .execute();
+  const [station] = stations;
+  if (!station) return { capacityMilli: null, altitudeFt: 0 };
+  const measured = (await measuredCapacities(db)).get(station.device_id);
+  return {
+    capacityMilli: measured ? toMilli(measured.value) : station.capacity_scfm_milli,
+    altitudeFt: station.altitude_ft ?? 0,
+  };
+}
+
+type Corrects = { id: number; reason: string } | null;
+
+/** A correction names a standing entry of the same device. */
+async function requireCorrected(
+  db: BookDb,
+  table: 'air_test' | 'leak',
+  { deviceId, corrects }: { deviceId: number; corrects: Corrects },
+): Promise<{ replaces_id: number | null; reason: string }> {
+  if (corrects === null) return { replaces_id: null, reason: '' };
+  const row = await db.selectFrom(table).select('device_id').where('id', '=', corrects.id).executeTakeFirst();
+  if (!row) throw new AppError('not_found', 'There is no such entry to correct.');
+  if (table === 'air_test' && row.device_id !== deviceId)
+    throw new AppError('conflict', 'The entry to correct is of another device.');
+  const by = await db
+    .selectFrom(table)
+    .select('id')
+    .where('replaces_id', '=', corrects.id)
+    .executeTakeFirst();
+  if (by) throw new AppError('conflict', 'It was corrected already: correct the newer entry.');
+  return { replaces_id: corrects.id, reason: corrects.reason };
+}
+
+export const stationHandlers: GroupHandlers<'stations'> = {
+  list: async ({ db }) => ({
+    stations: await db
+      .selectFrom('device')
+      .select(['id', 'tag', 'name'])
+      .where('class', '=', 'air_station')
+      .where('retired_on', 'is', null)
+      .orderBy('tag')
+      .execute(),
+  }),
+
+  sheet: async ({ db, clock }, { deviceId }) => stationSheet(db, deviceId, clock.today()),
+
+  bleed: async ({ db }, { deviceId }) => {
+    const node = (await airNetwork(db, [deviceId])).nodes.get(deviceId);
+    if (!node) throw new AppError('not_found', 'There is no such device in service.');
+    const kind = bleedKindOfNode(node);
+    return {
+      kind,
+      byKind: kind && bleedDefaults[kind],
+      sheet: node.ownBleed?.sheet ?? null,
+      measured: node.ownBleed?.measured ?? null,
+      tests: testViews(await airTestsOf(db, deviceId), await gaugeTags(db)),
+    };
+  },
+
+  addTest: async (context, { deviceId, kind, doneOn, gaugeId, readings, note, corrects }) => {
+    const { db, clock } = context;
+    const { personId, device, names } = await requireRecorder(context, {
+      deviceId,
+      day: doneOn,
+      dayColumn: 'doneOn',
+    });
+    if ((kind === 'bleed of a device') === (device.class === 'air_station'))
+      refuseField('kind', kind, `no test of ${device.tag}`);
+    const problems = airTestProblems(kind, readings);
+    if (problems.length > 0)
+      throw new AppError('invalid_input', 'Some fields need another value.', {
+        problems: problems.map(({ quantity, reason }) => ({
+          column: quantity,
+          value: String(readings.find((one) => one.quantity === quantity)?.valueMilli ?? ''),
+          reason,
+        })),
+      });
+    if (
+      gaugeId !== null &&
+      !(await instrumentsOn(db, doneOn)).some(({ id, kind: own }) => id === gaugeId && own === 'pressure')
+    )
+      refuseField('gaugeId', String(gaugeId), `choose a pressure instrument in use on ${doneOn}`);
+    const replaced = await requireCorrected(db, 'air_test', { deviceId, corrects });
+    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId)) };
+    const stored = storedAirResult(airTestResult(kind, readings, factsOfSnapshot(snapshot)));
+    const id = await appendAirTest(
+      db,
+      {
+        device_id: deviceId,
+        kind,
+        done_on: doneOn,
+        person_id: personId,
+        pressure_gauge_id: gaugeId,
+        method_version: AIR_METHOD_VERSION,
+        flow_scim_milli: stored.flowScimMilli,
+        share_ppm: stored.sharePpm,
+        note,
+        ...replaced,
+        snapshot_json: JSON.stringify(snapshot),
+        at: clock.now(),
+      },
+      readings.map(({ quantity, valueMilli, unit }) => ({ quantity, value_milli: valueMilli, unit })),
+    );
+    return { id };
+  },
+
+  addLeak: async (context, { deviceId, place, foundOn, note, corrects, ...size }) => {
+    const { db, clock } = context;
+    const { personId, names } = await requireRecorder(context, {
+      deviceId,
+      day: foundOn,
+      dayColumn: 'foundOn',
+    });
+    const replaced = await requireCorrected(db, 'leak', { deviceId, corrects });
+    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId)) };
+    const { low, typical, high } = leakEstimate(size, factsOfSnapshot(snapshot).atmospherePsi);
+    const id = await appendLeak(db, {
+      device_id: deviceId,
+      place,
+      found_on: foundOn,
+      person_id: personId,
+      diameter_micro: size.diameterMicro,
+      diameter_unit: size.diameterUnit,
+      pressure_milli: size.pressureMilli,
+      pressure_unit: size.pressureUnit,
+      coefficient_milli: size.coefficientMilli,
+      method_version: AIR_METHOD_VERSION,
+      low_scim_milli: low,
+      typical_scim_milli: typical,
+      high_scim_milli: high,
+      note,
+      ...replaced,
+      snapshot_json: JSON.stringify(snapshot),
+      at: clock.now(),
+    });
+    return { id };
+  },
+
+  mendLeak: async (context, { leakId, mendedOn, note }) => {
+    const { db, clock } = context;
+    const leak = await db
+      .selectFrom('leak as k')
+      .leftJoin('leak_mended as m', 'm.leak_id', 'k.id')
+      .leftJoin('leak as by', 'by.replaces_id', 'k.id')
+      .select(['k.device_id', 'k.found_on', 'm.id as mended', 'by.id as replacedBy'])
+      .where('k.id', '=', leakId)
+      .executeTakeFirst();
+    if (!leak) throw new AppError('not_found', 'There is no such leak in the log.');
+    if (leak.mended !== null) throw new AppError('conflict', 'It is noted as mended already.');
+    if (leak.replacedBy !== null) throw new AppError('conflict', 'It was corrected: mend the newer entry.');
+    if (mendedOn < leak.found_on)
+      refuseField('mendedOn', mendedOn, `before it was found on ${leak.found_on}`);
+    const { personId } = await requireRecorder(context, {
+      deviceId: leak.device_id,
+      day: mendedOn,
+      dayColumn: 'mendedOn',
+    });
+    return {
+      id: await appendLeakMended(db, {
+        leak_id: leakId,
+        mended_on: mendedOn,
+        person_id: personId,
+        note,
+        at: clock.now(),
+      }),
+    };
+  },
+};
