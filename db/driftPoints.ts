@@ -1,4 +1,5 @@
 /** Test points with everything that drift statistics group by. */
+import type { Side } from '../shared/stats/driftSeries.ts';
 import type { BookDb } from './book.ts';
 
 export type PointScope = {
@@ -56,6 +57,11 @@ export type DriftPointRow = Awaited<ReturnType<ReturnType<typeof driftPointsQuer
 
 /** Every test point. */
 export const everywhere: PointScope = { mainId: null, levelId: null, kind: null, class: null };
+
+/** A dew point may lie as far below what it may be at most as it likes; anything else is off on both sides. */
+export function sideOf(kind: string): Side {
+  return kind === 'dew point' ? 'above' : 'both';
+}
 
 /** Tolerance of a point in thousandths: its own, else its class's. */
 export function toleranceOf(row: Pick<DriftPointRow, 'ownTolerance' | 'classTolerance'>): number {

@@ -106,7 +106,7 @@ function tallyOf(tallies: Map<string, Tally>, key: string): Tally {
 
 /** The readings of one test point with what each is counted under. */
 function* readingsOf(
-  { row, toleranceMilli, records, points, visits }: Walked,
+  { row, toleranceMilli, side, records, points, visits }: Walked,
   by: GroupKey,
 ): Generator<{ key: string; reading: GroupReading; drift: number | null }> {
   const isReader = by === 'person' || by === 'gauge';
@@ -117,7 +117,7 @@ function* readingsOf(
     const before = left;
     if (point.leftMilli !== null) left = record;
     if (found === null || point.supplyFlagged || point.isBeforeService) continue;
-    const isOutside = isFoundOutside(found, toleranceMilli);
+    const isOutside = isFoundOutside(found, toleranceMilli, side);
     const drift = point.driftMilli === null || point.driftFlagged ? null : point.driftMilli / toleranceMilli;
     const years = (point.days ?? 0) / JULIAN_YEAR;
     yield {
@@ -134,7 +134,7 @@ function* readingsOf(
   }
 }
 
-function worstOf({ row, toleranceMilli, records, points }: Walked): Worst | null {
+function worstOf({ row, toleranceMilli, side, records, points }: Walked): Worst | null {
   const at = points.findLastIndex(({ found, isBeforeService }) => found !== null && !isBeforeService);
   const found = points[at]?.found;
   if (!found || row.retiredOn !== null || row.active !== 1) return null;
@@ -150,7 +150,7 @@ function worstOf({ row, toleranceMilli, records, points }: Walked): Worst | null
     foundMilli: found.milli,
     foundRelation: found.relation,
     toleranceMilli,
-    times: Math.abs(found.milli) / toleranceMilli,
+    times: (side === 'above' ? Math.max(0, found.milli) : Math.abs(found.milli)) / toleranceMilli,
   };
 }
 

@@ -1,7 +1,7 @@
 /** One test point's history with its statistics. */
 import type { BookDb } from '../../db/book.ts';
 import { historiesOf, replacedRecords, replacementDays, tolerancesOfDay } from '../../db/drift.ts';
-import { driftPointsQuery, everywhere, toleranceOf } from '../../db/driftPoints.ts';
+import { driftPointsQuery, everywhere, sideOf, toleranceOf } from '../../db/driftPoints.ts';
 import { initialsOf } from '../../db/people.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DriftSeries } from '../../shared/contract/drift.ts';
@@ -25,7 +25,10 @@ export async function seriesOf(db: BookDb, testPointId: number, today: PlainDate
   const visits = visitsOf(rows, { replacedOn, inServiceOn: point.inServiceOn });
   const points = driftPoints(visits);
   const toleranceMilli = toleranceOf(point);
-  const { line: _, ...statistics } = driftStatistics(points, toleranceMilli, { isShown: true });
+  const { line: _, ...statistics } = driftStatistics(points, toleranceMilli, {
+    isShown: true,
+    side: sideOf(point.kind),
+  });
   const people = await initialsOf(
     db,
     rows.map((row) => row.person_id),
@@ -62,6 +65,7 @@ export async function seriesOf(db: BookDb, testPointId: number, today: PlainDate
     ...toleranceTally(
       visits.filter(({ isBeforeService }) => !isBeforeService),
       toleranceMilli,
+      sideOf(point.kind),
     ),
   };
 }

@@ -2,11 +2,11 @@
 import type { BookDb } from '../../db/book.ts';
 import { historiesOf, replacedRecords, replacementDays } from '../../db/drift.ts';
 import type { HistoryRow } from '../../db/drift.ts';
-import { driftPointsQuery, toleranceOf } from '../../db/driftPoints.ts';
+import { driftPointsQuery, sideOf, toleranceOf } from '../../db/driftPoints.ts';
 import type { DriftPointRow, PointScope } from '../../db/driftPoints.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
-import type { DriftPoint, DriftVisit } from '../../shared/stats/driftSeries.ts';
+import type { DriftPoint, DriftVisit, Side } from '../../shared/stats/driftSeries.ts';
 import type { JobHooks } from '../context.ts';
 import { visitsOf } from './visits.ts';
 
@@ -15,6 +15,7 @@ const STRETCH = 2_000;
 export type Walked = {
   row: DriftPointRow;
   toleranceMilli: number;
+  side: Side;
   records: HistoryRow[];
   visits: DriftVisit[];
   points: DriftPoint[];
@@ -49,7 +50,14 @@ export async function walkHistories(
       const own = records.slice(first, at);
       const replacedOn = replacements.get(row.deviceId);
       const visits = visitsOf(own, { replacedOn, inServiceOn: row.inServiceOn });
-      each({ row, toleranceMilli: toleranceOf(row), records: own, visits, points: driftPoints(visits) });
+      each({
+        row,
+        toleranceMilli: toleranceOf(row),
+        side: sideOf(row.kind),
+        records: own,
+        visits,
+        points: driftPoints(visits),
+      });
     }
   }
   hooks.progress(rows.length, rows.length, 'working out the figures');

@@ -30,17 +30,22 @@ function classKey({ kind, unit }: Pick<DriftPointRow, 'kind' | 'unit'>): string 
 }
 
 function evidenceOf(
-  { row, toleranceMilli, points, visits }: Walked,
+  { row, toleranceMilli, side, points, visits }: Walked,
   { sureness, noise }: { sureness: number; noise: number },
 ): Kept {
   return {
     presentDays: intervalOf(row),
     toleranceMilli,
-    statistics: driftStatistics(points, toleranceMilli, { sureness, noise }),
+    statistics: driftStatistics(points, toleranceMilli, { sureness, noise, side }),
     results: sinceChange(visits).flatMap(({ found, supplyFlagged, isBeforeService }) =>
       found === null || supplyFlagged || isBeforeService
         ? []
-        : [{ errorMilli: found.milli, isOutside: isFoundOutside(found, toleranceMilli) }],
+        : [
+            {
+              errorMilli: side === 'above' ? Math.max(0, found.milli) : found.milli,
+              isOutside: isFoundOutside(found, toleranceMilli, side),
+            },
+          ],
     ),
     lastDoneOn: row.lastDoneOn,
   };
@@ -58,10 +63,10 @@ export const recommendIntervals: JobHandler<'intervals.recommend'> = async ({ bo
   const results = new Map<string, RenewalResult[]>();
   const noises = new Map<string, NoiseTerms>();
   // A class is judged by all of its members, whatever part of them is asked for.
-  await walkHistories(db, everywhere, hooks, ({ row, points, toleranceMilli }) => {
+  await walkHistories(db, everywhere, hooks, ({ row, points, toleranceMilli, side }) => {
     const key = classKey(row);
     const own = results.get(key) ?? [];
-    own.push(...renewalResults(points, toleranceMilli));
+    own.push(...renewalResults(points, toleranceMilli, side));
     results.set(key, own);
     const terms = noiseTerms(points);
     noises.set(key, addNoise(noises.get(key) ?? noNoise, terms));

@@ -16,10 +16,10 @@ export async function outsideChances(
 ): Promise<Map<number, number>> {
   const dueOf = new Map(due.map(({ id, dueOn }) => [id, dueOn]));
   const chances = new Map<number, number>();
-  await walkHistories(db, everywhere, quiet, ({ row, points, toleranceMilli }) => {
+  await walkHistories(db, everywhere, quiet, ({ row, points, toleranceMilli, side }) => {
     const dueOn = dueOf.get(row.id);
     if (dueOn === undefined) return;
-    const statistics = driftStatistics(points, toleranceMilli);
+    const statistics = driftStatistics(points, toleranceMilli, { side });
     const both = [dueOn, addDays(dueOn, lateDays)].map((on) =>
       outsideChance(statistics, toleranceMilli / 1000, on),
     );

@@ -14,6 +14,7 @@ import { checkRows } from '../register/checkRows.ts';
 import { writePeople } from './people.ts';
 import type { Crew } from './people.ts';
 import { sampleRegister } from './register.ts';
+import { writeStationTests } from './stationTests.ts';
 import { writeHistory } from './writeHistory.ts';
 
 const SEED = 1964;
@@ -78,6 +79,8 @@ export async function createSampleBook(
       const by = { at: MADE_AT, personId: null, why: 'sample site' };
       await applyRows(db, rows, by);
       await writeHistory({ db, random: createRandom(SEED), crew }, progress);
+      progress('tests and leaks of the air stations');
+      await writeStationTests(db, crew);
       const late: RowChange[] = newcomers.flatMap(({ tag, room, in_service_on }) => [
         change('controller', {
           tag,

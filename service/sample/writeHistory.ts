@@ -1,14 +1,11 @@
 /** Writes the sample site's eight years of records, test point by test point. */
-import type { Insertable } from 'kysely';
-import type { BookDb } from '../../db/book.ts';
 import { appendCalibration, appendReplacement, openFollowUp } from '../../db/records.ts';
 import type { NewReading } from '../../db/records.ts';
 import type { CalibrationTable } from '../../db/schema.ts';
 import { addDays } from '../../shared/dates/plainDate.ts';
-import type { Random } from '../../shared/planning/random.ts';
 import { errorOf, foundVerdict, leftVerdict } from '../../shared/trade/setpointCard.ts';
 import type { FoundReadings } from '../../shared/trade/setpointCard.ts';
-import { METHOD_VERSION, completingOutcomes } from '../../shared/trade/words.ts';
+import { completingOutcomes } from '../../shared/trade/words.ts';
 import type { Outcome } from '../../shared/trade/words.ts';
 import { fromMilli, toMilli } from '../../shared/units/units.ts';
 import { setpointFactsOfRow } from '../../shared/trade/cardSetting.ts';
@@ -16,35 +13,9 @@ import { setpointFactsOf, snapshotOf } from '../bench/setpointFacts.ts';
 import type { StoredSetpoint } from '../bench/setpointFacts.ts';
 import { drawBehaviour, simulateReading, visitDates, yearlyDrift } from './history.ts';
 import type { SimulatedReading } from './history.ts';
-import type { Crew } from './people.ts';
-
-type Recorder = {
-  db: BookDb;
-  random: Random;
-  crew: Crew;
-};
-
-function recordBase(
-  recorder: Recorder,
-  testPointId: number,
-  date: string,
-): Omit<Insertable<CalibrationTable>, 'outcome' | 'unit' | 'snapshot_json'> {
-  const { crew, random } = recorder;
-  return {
-    test_point_id: testPointId,
-    done_on: date,
-    started_at: null,
-    ended_at: `${date}T1${random.integer(0, 4)}:${random.integer(10, 59)}:00Z`,
-    person_id: crew.personIds[random.integer(0, crew.personIds.length - 1)],
-    source: 'sample',
-    method_version: METHOD_VERSION,
-    decision_rule: 'simple acceptance',
-    doubt_milli: null,
-    pressure_gauge_id: crew.pressureGaugeId,
-    temperature_gauge_id: crew.temperatureGaugeId,
-    supply_right: 1,
-  };
-}
+import { recordBase } from './recorder.ts';
+import type { DevicePoint, Recorder } from './recorder.ts';
+import { writeStationHistory } from './stationHistory.ts';
 
 function found(reading: SimulatedReading): FoundReadings {
   return {
@@ -191,17 +162,6 @@ async function writeSetpointHistory(
   }
 }
 
-type DevicePoint = {
-  id: number;
-  deviceId: number;
-  tag: string;
-  deviceClass: string;
-  kind: string;
-  unit: string;
-  nominal: number | null;
-  tolerance: number | null;
-};
-
 /** Supply devices, transmitters and actuators: values against their nominal, every year or two. */
 async function writeDeviceHistory(
   recorder: Recorder,
@@ -335,6 +295,6 @@ export async function writeHistory(recorder: Recorder, progress: (text: string) 
         .sort();
       daysOfDevice.set(point.deviceId, days);
     }
-    await writeDeviceHistory(recorder, point, days);
+    await (point.kind === 'dew point' ? writeStationHistory : writeDeviceHistory)(recorder, point, days);
   }
 }

@@ -134,10 +134,10 @@ function sharesOfTests(tests: readonly StoredAirTest[]): Value[] {
     .map((test) => fresh(test.done_on, (test.share_ppm ?? 0) / 10_000, 'test'));
 }
 
-/**
- * One series with its trend. The drift book holds a value between two limits that lie about zero: here one limit counts, so
- * that the value is moved until the other lies out of reach; a slope does not feel it.
- */
+/** The limit of a value that is told from its limit on: any number above zero. */
+const LIMIT = 1;
+
+/** One series with its trend: how far it lies above its limit, or below where that is the worse side, and what that says. */
 export function trendOf(
   { noun, ...said }: Said,
   values: readonly Value[],
@@ -146,12 +146,11 @@ export function trendOf(
   const points = values.toSorted((a, b) => a.date.localeCompare(b.date));
   const sign = said.worse === 'up' ? 1 : -1;
   const limit = said.limit?.value ?? Math.max(0, ...points.map(({ value }) => Math.abs(value)));
-  const reach = 1_000 + 100 * Math.max(Math.abs(limit), ...points.map(({ value }) => Math.abs(value)));
-  const moved = (value: number): number => sign * (value - limit) + reach;
+  const beyond = (value: number): number => sign * (value - limit) + LIMIT;
   const statistics = driftStatistics(
     driftPoints(
       points.map(({ date, value, isFresh }) => {
-        const milli = toMilli(moved(value));
+        const milli = toMilli(beyond(value));
         return {
           date,
           found: { milli, relation: '=' as const },
@@ -165,13 +164,13 @@ export function trendOf(
         };
       }),
     ),
-    toMilli(reach),
-    { isShown: true },
+    toMilli(LIMIT),
+    { isShown: true, side: 'above' },
   );
   const { median, firstOn, lastOn } = statistics;
   const at = (date: PlainDate): number => {
     const own = (median?.intercept ?? 0) + (median?.slope ?? 0) * julianYearsBetween(firstOn ?? date, date);
-    return sign * (own - reach) + limit;
+    return sign * (own - LIMIT) + limit;
   };
   const hasLine = median !== null && firstOn !== null && lastOn !== null && firstOn < lastOn;
   return {

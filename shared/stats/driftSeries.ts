@@ -226,24 +226,30 @@ export type ToleranceTally = { outside: number; known: number };
 export function toleranceTally(
   visits: readonly Pick<DriftVisit, 'found'>[],
   toleranceMilli: number,
+  side: Side = 'both',
 ): ToleranceTally {
   let outside = 0;
   let known = 0;
   for (const { found } of visits) {
     if (found === null) continue;
-    const isOutside = isFoundOutside(found, toleranceMilli);
+    const isOutside = isFoundOutside(found, toleranceMilli, side);
     if (isOutside) outside += 1;
     if (isOutside !== null) known += 1;
   }
   return { outside, known };
 }
 
-/** Whether an as-found value lies outside +- tolerance; null for a bound that does not prove it. */
+/** On which side of zero a tolerance ends: a dew point that lies below what it may be at most is no fault. */
+export type Side = 'both' | 'above';
+
+/** Whether an as-found value lies outside +- tolerance, or above it; null for a bound that does not prove it. */
 export function isFoundOutside(
   { milli, relation }: NonNullable<DriftVisit['found']>,
   toleranceMilli: number,
+  side: Side = 'both',
 ): boolean | null {
-  if (relation === '=') return Math.abs(milli) > toleranceMilli;
-  const proves = relation === '>=' ? milli > toleranceMilli : milli < -toleranceMilli;
+  const isBelow = side === 'both' && milli < -toleranceMilli;
+  if (relation === '=') return milli > toleranceMilli || isBelow;
+  const proves = relation === '>=' ? milli > toleranceMilli : isBelow;
   return proves ? true : null;
 }

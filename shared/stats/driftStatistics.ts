@@ -9,7 +9,7 @@ import { mean } from 'simple-statistics';
 import { individualsChart } from './controlChart.ts';
 import type { IndividualsChart } from './controlChart.ts';
 import { isFoundOutside } from './driftSeries.ts';
-import type { DriftPoint } from './driftSeries.ts';
+import type { DriftPoint, Side } from './driftSeries.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
 import { rateOfIncrements } from './increments.ts';
 import type { Increment, Rate } from './increments.ts';
@@ -39,6 +39,7 @@ export type BandPoint = {
 
 export type DriftStatistics = {
   series: number;
+  side: Side;
   firstOn: PlainDate | null;
   lastOn: PlainDate | null;
   /** Dates with a value in the newest series, supply right; readings of one day count once. */
@@ -132,9 +133,9 @@ function standingOf(points: readonly DriftPoint[]): Standing | null {
 }
 
 /** The last reading with the supply right is a bound that lies outside by itself, and nobody moved it. */
-function isBoundOutside(points: readonly DriftPoint[], limitMilli: number): boolean {
+function isBoundOutside(points: readonly DriftPoint[], limitMilli: number, side: Side): boolean {
   const last = points.findLast(({ found, supplyFlagged }) => found !== null && !supplyFlagged);
-  return last?.found != null && last.isLeftAsBound && isFoundOutside(last.found, limitMilli) === true;
+  return last?.found != null && last.isLeftAsBound && isFoundOutside(last.found, limitMilli, side) === true;
 }
 
 /** The step to which the readings were noted, in units: the greatest that divides all their differences. */
@@ -207,7 +208,7 @@ function bandOf(
  * Statistics of the newest series of a test point; the limit is its tolerance, in thousandths, both sides. `sureness`: the
  * share that shall still be found in tolerance when somebody is there at the latest; `noise`: the standard deviation of
  * one reading in units, where it is known of many like it. `isShown`: band and dates for a person to look at are
- * worked out too, not only when to be there at the latest.
+ * worked out too, not only when to be there at the latest. `side` above: only what lies above the limit is outside.
  */
 export function driftStatistics(
   points: readonly DriftPoint[],
@@ -216,7 +217,8 @@ export function driftStatistics(
     sureness = CONFIDENCE,
     noise = 0,
     isShown = false,
-  }: { sureness?: number; noise?: number; isShown?: boolean } = {},
+    side = 'both',
+  }: { sureness?: number; noise?: number; isShown?: boolean; side?: Side } = {},
 ): DriftFindings {
   const counted = points.filter((point) => !point.isBeforeService);
   const lastRead = counted.findLast(({ found, leftMilli }) => found !== null || leftMilli !== null);
@@ -252,10 +254,16 @@ export function driftStatistics(
   const line = isGiven('trend') && !isAdjusted ? wanderingLine(x, y, stepOf(used) ** 2 / 12) : null;
   const trend = kendall === null ? null : trendOf(kendall, isAdjusted ? rate : null, line);
   const leaving = (): Leaving => {
-    if (now === null ? isBoundOutside(members, limitMilli) : Math.abs(now.value) > limit)
+    if (
+      now === null
+        ? isBoundOutside(members, limitMilli, side)
+        : now.value > limit || (side === 'both' && now.value < -limit)
+    )
       return { kind: 'outside now' };
     if (!fit || !firstOn || !isGiven('trend')) return { kind: 'too few', readings: own.length };
     if (now === null) return { kind: 'not dated' };
+    const isAway = isAdjusted && rate ? rate.rate < 0 : trend === 'falls';
+    if (side === 'above' && isAway) return { kind: 'no trend' };
     if (isAdjusted && rate)
       return leavingByIncrements(rate, now, {
         limit,
@@ -275,6 +283,7 @@ export function driftStatistics(
   const residuals = fit ? y.map((value, index) => value - valueAt(fit, x[index])) : [];
   return {
     series: newest,
+    side,
     firstOn,
     lastOn,
     count: own.length,

@@ -11,21 +11,22 @@ import type { DriftFindings } from './driftStatistics.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
 import { chanceBelow } from './wanderingLine.ts';
 
-/** Chance, 0 to 1, of a reading outside +- limit (units) on a day; null where the record says nothing of it. */
+/** Chance, 0 to 1, of a reading outside its limit (units) on a day; null where the record says nothing of it. */
 export function outsideChance(statistics: DriftFindings, limit: number, on: PlainDate): number | null {
-  const { count, line, rate, firstOn, isAdjusted, standing, standingOn } = statistics;
+  const { count, line, rate, firstOn, isAdjusted, standing, standingOn, side } = statistics;
   if (count < GIVEN_FROM.trend || !firstOn || standing === null || standingOn === null) return null;
   if (!isAdjusted) {
     if (line === null) return null;
     const x = julianYearsBetween(firstOn, on);
-    return chanceBelow(line, x, -limit) + 1 - chanceBelow(line, x, limit);
+    return (side === 'both' ? chanceBelow(line, x, -limit) : 0) + 1 - chanceBelow(line, x, limit);
   }
   if (rate?.sigma == null || rate.error === null) return null;
   const years = Math.max(0, julianYearsBetween(standingOn, on));
   const spread = Math.sqrt(rate.sigma ** 2 * years + (rate.error * years) ** 2);
   const value = standing + rate.rate * years;
-  if (spread === 0) return Number(Math.abs(value) > limit);
-  return normalCdf((-limit - value) / spread) + normalCdf((value - limit) / spread);
+  const isTwoSided = side === 'both';
+  if (spread === 0) return Number(value > limit || (isTwoSided && value < -limit));
+  return (isTwoSided ? normalCdf((-limit - value) / spread) : 0) + normalCdf((value - limit) / spread);
 }
 
 /** The factor on the weight for a chance, with the share that the target allows to be outside. */

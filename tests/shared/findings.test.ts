@@ -18,7 +18,7 @@ const figure = (nominal: number, measured: number | null = null): Figure => ({
   measured: measured === null ? null : { value: measured, on: '2026-05-01' },
   tolerance: 0.5,
 });
-const base = { inServiceOn: '2000-01-01', feeders: [] as number[], fed: [] as number[] };
+const base = { inServiceOn: '2000-01-01', feeders: [] as number[], fed: [] as number[], ownBleed: null };
 
 type Sound = {
   pairs: { low: number; high: number; slack: number }[];
@@ -52,9 +52,11 @@ function soundRegister({ pairs, kinds, gains, gaps, isPiloted }: Sound): AirNetw
   const station = add(
     {
       class: 'air_station',
-      capacityScfm: 400,
+      capacity: { nominal: 400, measured: null },
       coldestDegF: 50,
       dewPoint: { degF: 20, psi: 80, on: '2026-05-01' },
+      oil: { mg: 0.5, on: '2026-05-01' },
+      particle: { um: 10, on: '2026-05-01' },
     } as never,
     null,
   );

@@ -106,7 +106,7 @@ export function layoutDrift(series: DriftSeries, size: { width: number; height: 
     x: left,
     width: Math.max(0, right - left),
     top: y(toleranceMilli / 1000),
-    bottom: y(-toleranceMilli / 1000),
+    bottom: series.statistics.side === 'above' ? plot.bottom : y(-toleranceMilli / 1000),
   });
   const tolerances = series.points.map((point, index) => {
     const next = series.points[index + 1];
@@ -166,7 +166,10 @@ export function layoutDrift(series: DriftSeries, size: { width: number; height: 
     bands: tolerances.length === 0 ? [bandAt(plot.left, plot.right, series.toleranceMilli)] : tolerances,
     actions:
       series.actionLimitMilli > series.toleranceMilli
-        ? [series.actionLimitMilli, -series.actionLimitMilli].map((milli) => y(milli / 1000))
+        ? [
+            series.actionLimitMilli,
+            ...(series.statistics.side === 'above' ? [] : [-series.actionLimitMilli]),
+          ].map((milli) => y(milli / 1000))
         : [],
     leaving:
       leaving.kind === 'dated' && leavesAt !== null && leavesAt <= plot.right && leavesAt >= plot.left

@@ -45,7 +45,9 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
   const limits = (span: Span | null): string => (own.isAdjusted ? '' : spanText(span));
   const rows: [string, string][] = [
     [
-      `Found outside ${toleranceText(series.toleranceMilli, series.unit)}`,
+      series.statistics.side === 'above'
+        ? `Found more than ${toleranceText(series.toleranceMilli, series.unit).slice(1)} above`
+        : `Found outside ${toleranceText(series.toleranceMilli, series.unit)}`,
       `${series.outside} of ${series.known} known`,
     ],
     [
