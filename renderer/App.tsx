@@ -24,6 +24,7 @@ import { DaySheetScreen } from './screens/round/DaySheetScreen.tsx';
 import { RoundScreen } from './screens/round/RoundScreen.tsx';
 import { PaperScreen } from './screens/paper/PaperScreen.tsx';
 import { ReadingsScreen } from './screens/drift/ReadingsScreen.tsx';
+import { StationScreen } from './screens/station/StationScreen.tsx';
 import { SettingsScreen } from './screens/settings/SettingsScreen.tsx';
 import { Empty } from './ui/states.tsx';
 
@@ -172,6 +173,8 @@ export function App() {
           <Route path="/register/air" component={AirTreeScreen} />
           <Route path="/register/findings" component={FindingsScreen} />
           <Route path="/register/places" component={PlacesScreen} />
+          <Route path="/register/station" component={StationScreen} />
+          <Route path="/register/station/:deviceId" component={StationScreen} />
           <Route path="/register/:deviceId" component={DeviceScreen} />
           <Route path="/drift" component={DriftScreen} />
           <Route path="/drift/load" component={ReadingsScreen} />

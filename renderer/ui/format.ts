@@ -39,3 +39,19 @@ export function likelihoodText(ppm: number): string {
   if (ppm < 500) return 'less than 0.1 % likely';
   return `${formatMilli(Math.round(ppm / 1000) * 100)} % likely`;
 }
+
+/** A flow, with the digits that it deserves: 1.59 scfm, 0.075 scfm. */
+export function flowText(scfm: number): string {
+  return `${plainFigure(scfm)} scfm`;
+}
+
+/** A worked-out figure with three significant digits, without decimals from a hundred on. */
+export function plainFigure(value: number): string {
+  const shown = Math.abs(value) >= 100 ? Math.round(value) : Number(value.toPrecision(3));
+  return String(shown).replace('-', '−');
+}
+
+/** A share as percent with one decimal. */
+export function percentText(share: number): string {
+  return `${Number((share * 100).toFixed(1))} %`;
+}

@@ -9,6 +9,7 @@ import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { whatMayBeSaid } from '../../shared/stats/driftWords.ts';
 import { MOST_FILTER_DROP_PSI } from '../../shared/cards/station.ts';
 import { RUN_LIMITS, runShare } from '../../shared/trade/air/leakTests.ts';
+import { SCIM_PER_SCFM } from '../../shared/trade/air/flow.ts';
 import { dewPointMoved } from '../../shared/trade/air/humidity.ts';
 import {
   convertPressure,
@@ -240,12 +241,12 @@ export function stationTrends(
       said: {
         key: 'leaks',
         title: 'Leaks, by bleed-down',
-        unit: 'scfm',
-        noun: 'scfm',
+        unit: 'scim',
+        noun: 'scim',
         worse: 'up',
         limit: null,
       },
-      values: ofTests(tests, ['bleed-down']),
+      values: ofTests(tests, ['bleed-down']).map((one) => ({ ...one, value: one.value * SCIM_PER_SCFM })),
     },
     {
       said: {

@@ -1,18 +1,12 @@
 /** The air tree and the findings of the register in a real Chromium: by keyboard, with what is supposed, accepted and printed. */
-import { mkdirSync } from 'node:fs';
-import path from 'node:path';
-import type { Page } from 'playwright';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { atEverySize, expectClean, expectNoFaults, openSampleSite, openScreen } from './support.ts';
+import { expectClean, expectNoFaults, openSampleSite, openScreen, photograph } from './support.ts';
 import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
-/** Photographs for whoever wants to look: `ALMANAC_PHOTOS=DIR npx vitest run --project e2e tests/e2e/air.test.ts`. */
-const photos = process.env.ALMANAC_PHOTOS;
 
 beforeAll(async () => {
   site = await openSampleSite();
-  if (photos) mkdirSync(photos, { recursive: true });
 });
 
 afterAll(async () => {
@@ -21,13 +15,6 @@ afterAll(async () => {
 
 const openAt = (address: string, colorScheme: 'light' | 'dark' = 'light') =>
   openScreen(site, address, colorScheme);
-
-async function photograph(page: Page, name: string): Promise<void> {
-  if (!photos) return;
-  await atEverySize(page, async (end) => {
-    await page.screenshot({ path: path.join(photos, `${name}-${end}.png`), fullPage: true });
-  });
-}
 
 describe.each(['light', 'dark'] as const)('the air tree, in %s', (colorScheme) => {
   it('shows the site from its stations to its levels, by itself and clean', async () => {

@@ -3,7 +3,7 @@ import { spawn } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
+import { copyFileSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import { AxeBuilder } from '@axe-core/playwright';
 import { chromium } from 'playwright';
@@ -178,4 +178,14 @@ export async function atEverySize(page: Page, shoot: (end: string) => Promise<vo
       await page.emulateMedia({ colorScheme });
       await shoot(`${width}-${colorScheme}`);
     }
+}
+
+/** Photographs for whoever wants to look: `ALMANAC_PHOTOS=DIR npx vitest run --project e2e tests/e2e/…`. */
+export async function photograph(page: Page, name: string): Promise<void> {
+  const folder = process.env.ALMANAC_PHOTOS;
+  if (!folder) return;
+  mkdirSync(folder, { recursive: true });
+  await atEverySize(page, async (end) => {
+    await page.screenshot({ path: path.join(folder, `${name}-${end}.png`), fullPage: true });
+  });
 }

@@ -88,6 +88,9 @@ export function AirItemPanel({
       ) : null}
       {node?.class === 'air_station' ? (
         <div className="actions">
+          <Link href={`/register/station/${node.id}`} className="button button-plain">
+            Station sheet
+          </Link>
           <Button onPress={() => onSuppose({ isLost: !conditions.lost.has(node.id) })}>
             {conditions.lost.has(node.id) ? 'Suppose it runs again' : 'Suppose it fails'}
           </Button>

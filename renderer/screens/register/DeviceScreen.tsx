@@ -21,6 +21,7 @@ import { DeviceFindings } from './DeviceFindings.tsx';
 import { FollowUps } from './FollowUps.tsx';
 import { ReplaceDialog } from './ReplaceDialog.tsx';
 import { RowForm } from './RowForm.tsx';
+import { SteadyUse } from './SteadyUse.tsx';
 
 /** Unit of dial and throttling range: percent on a humidity controller. */
 const dialColumns: readonly string[] = ['dial', 'throttling_range', 'tolerance'];
@@ -214,6 +215,14 @@ function Setpoints({ page }: { page: DevicePage }) {
   );
 }
 
+/** Classes of devices that take air while nothing moves. */
+const steadyUsers: ReadonlySet<RowClass> = new Set([
+  'controller',
+  'transmitter',
+  'actuator',
+  'switchover_relay',
+]);
+
 /** One device: what it is, what feeds it, what it feeds, its test points and history. */
 export function DeviceScreen() {
   const id = Number(useParams<{ deviceId: string }>().deviceId);
@@ -243,6 +252,11 @@ export function DeviceScreen() {
               Open bench card
             </Link>
           )}
+          {data.rowClass === 'air_station' && !data.values.retired_on ? (
+            <Link href={`/register/station/${data.id}`} className="button button-plain">
+              Station sheet
+            </Link>
+          ) : null}
           {data.rowClass === 'main' && !data.values.retired_on
             ? (data.values.main_kind === 'two-pressure' ? ['low', 'high'] : ['any']).map((state) => (
                 <Link key={state} href={`/paper/main/${data.id}/${state}`} className="button button-plain">
@@ -302,6 +316,7 @@ export function DeviceScreen() {
       {data.rowClass === 'controller' && !data.values.retired_on ? (
         <BranchSequence deviceId={data.id} />
       ) : null}
+      {steadyUsers.has(data.rowClass) && !data.values.retired_on ? <SteadyUse deviceId={data.id} /> : null}
       <TestPoints page={data} />
       <section aria-label="History">
         <h2>Records</h2>

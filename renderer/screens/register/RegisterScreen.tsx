@@ -85,6 +85,9 @@ export function RegisterScreen() {
           <Link href="/register/air" className="button button-plain">
             Air tree
           </Link>
+          <Link href="/register/station" className="button button-plain">
+            Air stations
+          </Link>
           <Link href="/register/findings" className="button button-plain">
             Findings
           </Link>

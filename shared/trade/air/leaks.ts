@@ -25,7 +25,7 @@ export type LeakSize = {
  */
 export function leakEstimate(size: LeakSize, atmospherePsi: number): Bleed {
   const given = size.coefficientMilli === null ? null : fromMilli(size.coefficientMilli);
-  const diameterIn = size.diameterMicro / 1_000_000 / (size.diameterUnit === 'mm' ? MM_PER_INCH : 1);
+  const diameterIn = diameterInches(size);
   const abovePsi = convertPressure(fromMilli(size.pressureMilli), size.pressureUnit, 'psi');
   const at = (coefficient: number): number =>
     Math.round(flowThrough({ diameterIn, abovePsi, coefficient, atmospherePsi }).scfm * SCIM_PER_SCFM * 1000);
@@ -35,4 +35,39 @@ export function leakEstimate(size: LeakSize, atmospherePsi: number): Bleed {
     typical: at(typical),
     high: at(Math.max(typical, COEFFICIENTS.rounded)),
   };
+}
+
+/**
+ * A diameter as people write it, in millionths of its unit: 1/64, 3/32, 0.0156, 0,8. Null when it is none, or not above zero.
+ * A fraction is rounded to the nearest millionth.
+ */
+export function parseDiameter(text: string): number | null {
+  const fraction = /^(\d{1,3})\/(\d{1,3})$/.exec(text.trim());
+  if (fraction) {
+    const micro = Math.round((Number(fraction[1]) / Number(fraction[2])) * 1_000_000);
+    return Number.isFinite(micro) && micro > 0 ? micro : null;
+  }
+  const decimal = /^(\d{1,3})(?:[.,](\d{1,6}))?$/.exec(text.trim());
+  if (!decimal) return null;
+  const micro = Number(decimal[1]) * 1_000_000 + Number((decimal[2] ?? '').padEnd(6, '0'));
+  return micro > 0 ? micro : null;
+}
+
+/** A diameter as it is shown: a fraction of 64ths where it is one, else a decimal. */
+export function diameterText(micro: number, unit: DiameterUnit): string {
+  const parts = (micro * 64) / 1_000_000;
+  if (unit === 'in' && Number.isInteger(parts) && parts < 64) {
+    let [over, under] = [parts, 64];
+    while (over % 2 === 0) [over, under] = [over / 2, under / 2];
+    return `${over}/${under} in`;
+  }
+  return `${Number((micro / 1_000_000).toFixed(6))} ${unit}`;
+}
+
+/** The diameter in inches. */
+export function diameterInches({
+  diameterMicro,
+  diameterUnit,
+}: Pick<LeakSize, 'diameterMicro' | 'diameterUnit'>): number {
+  return diameterMicro / 1_000_000 / (diameterUnit === 'mm' ? MM_PER_INCH : 1);
 }

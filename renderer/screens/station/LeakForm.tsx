@@ -1,0 +1,180 @@
+import { useState } from 'react';
+import { call, useCall, useCommand } from '../../api/client.ts';
+import { workingPersonId } from '../../api/workingPerson.ts';
+import { SelectInput, TextInput } from '../../ui/fields.tsx';
+import { FormActions, problemOf } from '../../ui/FormActions.tsx';
+import { useDraft } from '../../ui/draft.ts';
+import { useFocusAtOpening } from '../../ui/focus.ts';
+import { flowText } from '../../ui/format.ts';
+import { typed, typingProblem } from '../../ui/typed.ts';
+import type { Leak, StationSheet } from '../../../shared/contract/stations.ts';
+import { SCIM_PER_SCFM } from '../../../shared/trade/air/flow.ts';
+import { diameterText, diameterUnits, leakEstimate, parseDiameter } from '../../../shared/trade/air/leaks.ts';
+import type { DiameterUnit } from '../../../shared/trade/air/leaks.ts';
+import { formatMilli, unitLabel } from '../../../shared/units/units.ts';
+
+const SIZE_PROBLEM = 'a size above zero, such as 1/64, 0.03 or 0.8';
+
+/** One leak: where, how large, behind which pressure; with what it loses while it is typed. */
+export function LeakForm({
+  sheet,
+  corrected,
+  onClose,
+}: {
+  sheet: StationSheet;
+  corrected: Leak | null;
+  onClose: () => void;
+}) {
+  const book = useCall('settings.book', {});
+  const form = useFocusAtOpening();
+  const save = useCommand('stations.addLeak');
+  const [tagProblem, setTagProblem] = useState<string | null>(null);
+  const { draft, change, forget } = useDraft(`leak ${sheet.id} ${corrected?.id ?? ''}`, {
+    tag: corrected?.tag ?? '',
+    place: corrected?.place ?? '',
+    on: corrected?.foundOn ?? '',
+    size: corrected ? diameterText(corrected.diameterMicro, corrected.diameterUnit).split(' ')[0] : '',
+    sizeUnit: (corrected?.diameterUnit ?? (sheet.pressureUnit === 'kPa' ? 'mm' : 'in')) as DiameterUnit,
+    pressure: corrected ? formatMilli(corrected.pressureMilli) : '',
+    coefficient: corrected?.coefficientMilli == null ? '' : formatMilli(corrected.coefficientMilli),
+    note: corrected?.note ?? '',
+    reason: '',
+  });
+  const pressureUnit = corrected?.pressureUnit ?? sheet.pressureUnit;
+  const micro = parseDiameter(draft.size);
+  const pressureMilli = typed(draft.pressure);
+  const coefficientMilli = draft.coefficient.trim() === '' ? null : (typed(draft.coefficient) ?? 0);
+  const isRight =
+    micro !== null &&
+    pressureMilli !== null &&
+    pressureMilli > 0 &&
+    (coefficientMilli === null || (coefficientMilli > 0 && coefficientMilli <= 1000));
+  const flow = isRight
+    ? leakEstimate(
+        { diameterMicro: micro, diameterUnit: draft.sizeUnit, pressureMilli, pressureUnit, coefficientMilli },
+        sheet.atmospherePsi,
+      )
+    : null;
+  const on = draft.on === '' ? (book.data?.today ?? '') : draft.on;
+  const scfm = (scimMilli: number): string => flowText(scimMilli / 1000 / SCIM_PER_SCFM);
+  const close = (): void => {
+    forget();
+    onClose();
+  };
+  async function submit(): Promise<void> {
+    const tag = draft.tag.trim();
+    const id = tag === '' ? sheet.id : (await call('register.find', { tag })).id;
+    setTagProblem(id === null ? `no device has the tag ${tag}` : null);
+    if (id === null) return;
+    save.mutate(
+      {
+        deviceId: id,
+        place: draft.place,
+        foundOn: on,
+        diameterMicro: micro ?? 0,
+        diameterUnit: draft.sizeUnit,
+        pressureMilli: pressureMilli ?? 0,
+        pressureUnit,
+        coefficientMilli,
+        note: draft.note,
+        corrects: corrected ? { id: corrected.id, reason: draft.reason } : null,
+      },
+      { onSuccess: close },
+    );
+  }
+  return (
+    <form
+      ref={form}
+      className="row-form panel"
+      onSubmit={(event) => event.preventDefault()}
+      aria-label="Leak"
+    >
+      <h3>{corrected ? `Correct leak ${corrected.id}` : 'Log a leak'}</h3>
+      <div className="controls">
+        <TextInput
+          label="At the device, tag"
+          value={draft.tag}
+          onChange={(tag) => change({ tag })}
+          placeholder={sheet.tag}
+          help="a main, a controller, an actuator; empty = the station itself"
+          problem={tagProblem}
+        />
+        <TextInput
+          label="Place"
+          value={draft.place}
+          onChange={(place) => change({ place })}
+          problem={problemOf(save.error, 'place')}
+          className="wide"
+        />
+        <TextInput
+          label="Found on"
+          type="date"
+          value={on}
+          onChange={(value) => change({ on: value })}
+          problem={problemOf(save.error, 'foundOn')}
+        />
+      </div>
+      <div className="controls">
+        <TextInput
+          label="Size, across"
+          numeric
+          value={draft.size}
+          onChange={(size) => change({ size })}
+          help="1/64, 0.03, 0.8"
+          problem={
+            (draft.size.trim() !== '' && micro === null ? SIZE_PROBLEM : null) ??
+            (problemOf(save.error, 'diameterMicro') === null ? null : SIZE_PROBLEM)
+          }
+        />
+        <SelectInput
+          label="Size in"
+          value={draft.sizeUnit}
+          onChange={(value) => change({ sizeUnit: value as DiameterUnit })}
+          options={diameterUnits.map((one) => ({ value: one, label: one }))}
+        />
+        <TextInput
+          label="Pressure behind it"
+          numeric
+          unit={unitLabel(pressureUnit)}
+          value={draft.pressure}
+          onChange={(pressure) => change({ pressure })}
+          problem={typingProblem(draft.pressure) ?? problemOf(save.error, 'pressureMilli')}
+        />
+        <TextInput
+          label="Coefficient"
+          numeric
+          value={draft.coefficient}
+          onChange={(coefficient) => change({ coefficient })}
+          help="empty = 0.65, nobody has seen its edge"
+          problem={typingProblem(draft.coefficient) ?? problemOf(save.error, 'coefficientMilli')}
+        />
+      </div>
+      {flow ? (
+        <p role="status" className="air-result">
+          Loses about <b>{scfm(flow.typical)}</b>, {scfm(flow.low)} with a sharp edge, {scfm(flow.high)} with
+          a rounded one.
+        </p>
+      ) : null}
+      <div className="controls">
+        <TextInput label="Note" value={draft.note} onChange={(note) => change({ note })} className="wide" />
+        {corrected ? (
+          <TextInput
+            label="Why it is corrected"
+            value={draft.reason}
+            onChange={(reason) => change({ reason })}
+            problem={problemOf(save.error, 'corrects.reason')}
+            className="wide"
+          />
+        ) : null}
+      </div>
+      {workingPersonId() === null ? <p className="notice">Choose above who is working.</p> : null}
+      <FormActions
+        what="leak"
+        error={save.error}
+        isPending={save.isPending}
+        onSave={() => void submit()}
+        onLeave={close}
+      />
+    </form>
+  );
+}
