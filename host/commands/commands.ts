@@ -12,6 +12,7 @@ import { chainCommands } from './chain.ts';
 import { driftCommands } from './drift.ts';
 import { findingCommands } from './findings.ts';
 import { solveCommand } from './solve.ts';
+import { stationCommands } from './station.ts';
 import { table } from './table.ts';
 import { whyCommands } from './why.ts';
 
@@ -263,6 +264,7 @@ export const commands: readonly Command[] = [
   },
   ...driftCommands,
   ...findingCommands,
+  ...stationCommands,
   ...chainCommands,
   {
     words: 'backup',

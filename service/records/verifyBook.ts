@@ -68,21 +68,26 @@ async function triggerProblems(db: BookDb, report: Report): Promise<void> {
     if (!pristine.has(name)) report('append-only', `the trigger ${name} is not one of the program’s`);
 }
 
-/** Readings are numbered without a gap as they are written, and never removed. */
-async function readingProblems(db: BookDb, report: Report): Promise<number> {
+/** Readings are numbered without a gap as they are written, and never removed; each belongs to a record of the chain. */
+async function readingProblems(
+  db: BookDb,
+  report: Report,
+  { table, owner, kind }: { table: 'reading' | 'air_test_reading'; owner: string; kind: LedgerRow['kind'] },
+): Promise<number> {
   const { n, most } = await db
-    .selectFrom('reading')
+    .selectFrom(table)
     .select((eb) => [eb.fn.countAll<number>().as('n'), eb.fn.max('id').as('most')])
     .executeTakeFirstOrThrow();
+  const what = table.replaceAll('_', ' ');
   if ((most ?? 0) !== n)
-    report('record', `there are ${n} readings, numbered up to ${most ?? 0}: one was moved or removed`);
+    report('record', `there are ${n} ${what}s, numbered up to ${most ?? 0}: one was moved or removed`);
   const [stray] = (
-    await sql<{ id: number }>`select id from reading as r
-      where not exists (select 1 from ledger where kind = 'calibration' and record_id = r.calibration_id) limit 1`.execute(
+    await sql<{ id: number }>`select id from ${sql.table(table)} as r
+      where not exists (select 1 from ledger where kind = ${kind} and record_id = ${sql.ref(`r.${owner}`)}) limit 1`.execute(
       db,
     )
   ).rows;
-  if (stray) report('record', `reading ${stray.id} belongs to no record in the chain`);
+  if (stray) report('record', `${what} ${stray.id} belongs to no record in the chain`);
   return n;
 }
 
@@ -278,6 +283,34 @@ async function namesProblems(db: BookDb, report: Report): Promise<void> {
   }
 }
 
+/** The same of tests and leaks: who and what they name, as of their day. */
+async function airNamesProblems(db: BookDb, report: Report): Promise<void> {
+  for (const [kind, table] of [
+    ['air test', 'air_test'],
+    ['leak', 'leak'],
+  ] as const) {
+    const { rows } = await sql<{ id: number; said: string; now: string }>`select t.id,
+        json_extract(t.snapshot_json, '$.names.tag') || ' by ' || json_extract(t.snapshot_json, '$.names.person') as said,
+        d.tag || ' by ' || p.name as now
+      from ${sql.table(table)} as t
+      join device as d on d.id = t.device_id
+      join person as p on p.id = t.person_id
+      where (json_extract(t.snapshot_json, '$.names.tag') <> d.tag and not exists (
+          select 1 from setting_change as s where s.what = 'tag' and s.device_id = d.id and s.to_value = d.tag
+            and s.id = (select max(id) from setting_change where what = 'tag' and device_id = d.id)))
+        or (json_extract(t.snapshot_json, '$.names.person') <> p.name and not exists (
+          select 1 from setting_change as s where s.what = 'name' and s.subject = 'person ' || p.id
+            and s.to_value = p.name || ' (' || p.initials || ')'
+            and s.id = (select max(id) from setting_change where what = 'name' and subject = 'person ' || p.id)))
+      order by t.id limit 20`.execute(db);
+    for (const { id, said, now } of rows)
+      report(
+        'names',
+        `${kind} ${id} was made of ${said}; the register now says ${now}, and no change of it is in the chain`,
+      );
+  }
+}
+
 async function recordsOutsideChain(db: BookDb, report: Report): Promise<void> {
   for (const [kind, table] of [
     ['calibration', 'calibration'],
@@ -336,6 +369,7 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { ancho
   await attempt('chain', report, () => numberingProblems(db, report));
   await attempt('record', report, () => recordsOutsideChain(db, report));
   await attempt('names', report, () => namesProblems(db, report));
+  await attempt('names', report, () => airNamesProblems(db, report));
   await attempt('settings', report, () => settingsProblems(db, (detail) => report('settings', detail)));
   await attempt('due date', report, async () => {
     for (const id of await wrongDueDates(db))
@@ -347,7 +381,12 @@ export const verifyBook: JobHandler<'records.verify'> = async ({ book }, { ancho
   });
   let readings = 0;
   await attempt('record', report, async () => {
-    readings = await readingProblems(db, report);
+    readings = await readingProblems(db, report, {
+      table: 'reading',
+      owner: 'calibration_id',
+      kind: 'calibration',
+    });
+    await readingProblems(db, report, { table: 'air_test_reading', owner: 'air_test_id', kind: 'air test' });
   });
   hooks.progress(total, total, 'done');
   return {

@@ -1,5 +1,6 @@
 /** The card of an air station: cycles, drains, dew point with its pressure, filters, regulators, relief, standby. */
 import { daysBetween } from '../dates/plainDate.ts';
+import { runVerdict } from '../trade/air/leakTests.ts';
 import { dewPointAt, mostDewPoint } from '../trade/dewPoint.ts';
 import type { SymptomKey } from '../trade/symptoms.ts';
 import { convertPressure, convertTemperature, fromMilli, toMilli } from '../units/units.ts';
@@ -35,9 +36,6 @@ export type StationFacts = BaseFacts & {
 
 const needed = { isNeeded: true, onPaper: true } as const;
 const cycles = [1, 2, 3] as const;
-/** Share of the time that the compressor runs: wanted, and most (seen in works specifications; the upper one common practice). */
-const RUN_WANTED = 1 / 3;
-const RUN_MOST = 0.5;
 /** How far the receiver may stand from what it cuts in and out at: two gauges. psi, common practice. */
 const RECEIVER_SLACK_PSI = 5;
 /** Above it the element is changed. Common practice. */
@@ -199,8 +197,8 @@ function judge(facts: StationFacts, entry: CardEntry, context: JudgeContext): Cl
   const share = runFraction(timed);
   if (share !== null) {
     const words = `runs ${Math.round(1000 * share) / 10} % of the time over ${timed.length === 1 ? 'one cycle' : `${timed.length} cycles`}`;
-    say('cycles', share > RUN_MOST ? 'wrong' : share > RUN_WANTED + 1e-9 ? 'look' : 'right', words);
-    if (share > RUN_MOST)
+    say('cycles', ({ good: 'right', look: 'look', 'too long': 'wrong' } as const)[runVerdict(share)], words);
+    if (runVerdict(share) === 'too long')
       wrong(
         'cycles',
         'it runs more than half of the time: leaks, load or a worn pump',

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { layoutDrift } from '../../renderer/charts/drift/layout.ts';
+import { layoutTrend } from '../../renderer/charts/trend/layout.ts';
 import { layoutMonths } from '../../renderer/charts/months/layout.ts';
 import { layoutYear, loadStep } from '../../renderer/charts/year/layout.ts';
 import { typed, typingProblem } from '../../renderer/ui/typed.ts';
@@ -120,4 +121,31 @@ describe('typed figures on the card', () => {
       typingProblem('x') === null,
       typingProblem(''),
     ]).toEqual([13_100, 13_100, null, null, false, null]));
+});
+
+describe('a trend', () => {
+  const points = [2, 3, 4].map((value, year) => ({
+    date: `${2020 + year}-01-01`,
+    value,
+    from: 'card' as const,
+    isFresh: false,
+  }));
+  const size = { width: 560, height: 200 };
+  it('shows a limit that lies near, and leaves one that lies far off to the words', () => {
+    const near = layoutTrend({ points, line: null, limit: { value: 8, words: '' } }, size);
+    expect(near.limit).toBeGreaterThan(near.plot.top);
+    expect(near.limit).toBeLessThan(near.marks[2].y);
+    expect(layoutTrend({ points, line: null, limit: { value: 80, words: '' } }, size).limit).toBe(null);
+  });
+  it('of one reading, or of equal ones, stays within its plot', () => {
+    for (const own of [points.slice(0, 1), points.map((one) => ({ ...one, value: 0 }))]) {
+      const { marks, plot } = layoutTrend({ points: own, line: null, limit: null }, size);
+      for (const { x, y } of marks) {
+        expect(x).toBeGreaterThanOrEqual(plot.left);
+        expect(x).toBeLessThanOrEqual(plot.right);
+        expect(y).toBeGreaterThanOrEqual(plot.top);
+        expect(y).toBeLessThanOrEqual(plot.bottom);
+      }
+    }
+  });
 });

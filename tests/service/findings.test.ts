@@ -9,8 +9,11 @@ import type { Insertable } from 'kysely';
 import { beforeAll, describe, expect, inject, it } from 'vitest';
 import { airNetwork } from '../../db/airNetwork.ts';
 import { openBook } from '../../db/book.ts';
+import { appendAirTest } from '../../db/airRecords.ts';
+import type { NewAirTest } from '../../db/airRecords.ts';
 import type { Book, BookDb } from '../../db/book.ts';
 import type { BookTables } from '../../db/schema.ts';
+import { AIR_METHOD_VERSION } from '../../shared/trade/air/airTests.ts';
 import { findingsOf } from '../../shared/register/findings/index.ts';
 import type { Finding } from '../../shared/register/findings/finding.ts';
 import { sampleService } from '../support/books.ts';
@@ -176,6 +179,33 @@ const reads =
         .execute();
   };
 
+/** A test of today, with a flow, or with readings of its own. */
+const tested =
+  (
+    tag: string,
+    kind: NewAirTest['kind'],
+    { scfm = null, readings = [] }: { scfm?: number | null; readings?: [string, number, string][] },
+  ): Plant =>
+  async (db) => {
+    await appendAirTest(
+      db,
+      {
+        device_id: await tagId(db, tag),
+        kind,
+        done_on: TODAY,
+        person_id: 1,
+        pressure_gauge_id: null,
+        method_version: AIR_METHOD_VERSION,
+        flow_scim_milli: scfm === null ? null : scfm * 1_728_000,
+        share_ppm: null,
+        replaces_id: null,
+        snapshot_json: '{}',
+        at: `${TODAY}T10:00:00Z`,
+      },
+      readings.map(([quantity, value_milli, unit]) => ({ quantity, value_milli, unit })),
+    );
+  };
+
 /** What stands in the sample, looked at one by one. */
 const standing = [
   // A gauge of 0.075 psi for a tolerance of 0.12 psi.
@@ -194,8 +224,6 @@ const standing = [
   'look calibration-pressure TC-N4-02 unoccupied',
   'look calibration-pressure TC-S3-04 occupied',
   'look calibration-pressure TC-S3-04 unoccupied',
-  'not checked air-quality AS-ANNEX',
-  'not checked air-quality AS-HALL',
 ];
 
 let book: Book;
@@ -390,15 +418,30 @@ describe('the sample register', () => {
     ],
     [
       'a station that is a little small',
-      set('air_station', 'AS-HALL', { capacity_scfm_milli: 4_500 }),
+      tested('AS-HALL', 'pump-up', { scfm: 4.5 }),
       ['look air-budget AS-HALL'],
     ],
     [
       'a station that is much too small',
-      set('air_station', 'AS-HALL', { capacity_scfm_milli: 2_000 }),
+      tested('AS-HALL', 'pump-up', { scfm: 2 }),
+      ['stop air-budget AS-HALL'],
+    ],
+    [
+      'one device that bleeds as much as half of the station',
+      tested('TC-N1-02', 'bleed of a device', { scfm: 5 }),
       ['stop air-budget AS-HALL'],
     ],
     ['air too wet for the coldest place', reads(36, 80), ['stop air-quality AS-HALL']],
+    [
+      'oil in the air',
+      tested('AS-HALL', 'air quality', { readings: [['oil', 1_300, 'mg/m3']] }),
+      ['stop air-quality AS-HALL oil'],
+    ],
+    [
+      'rust in the air',
+      tested('AS-ANNEX', 'air quality', { readings: [['largest particle', 41_000, 'um']] }),
+      ['stop air-quality AS-ANNEX particles'],
+    ],
     [
       'a time switch without holidays, and one without a state at other times',
       both(
@@ -424,14 +467,25 @@ describe('the sample register', () => {
   });
   it('air that is dry enough for a place that nobody noted is not called right', async () => {
     const dry = await added(reads(20, 80));
-    expect([dry.added, dry.gone]).toEqual([[], ['not checked air-quality AS-HALL']]);
+    expect([dry.added, dry.gone]).toEqual([[], []]);
     // Free air of -4 °F is 39 °F at 100 psi.
     const free = await added(reads(-4, 0));
-    expect([free.added, free.gone]).toEqual([[], []]);
+    expect(free.added).toEqual(['not checked air-quality AS-HALL']);
     const unknown = await added(
       both(reads(20, 80), set('air_station', 'AS-HALL', { coldest_place_milli: null })),
     );
-    expect(unknown.gone).toEqual([]);
+    expect(unknown.added).toEqual(['not checked air-quality AS-HALL']);
+  });
+  it('oil at its limit, and a particle at its, are right', async () => {
+    const edge = await added(
+      tested('AS-HALL', 'air quality', {
+        readings: [
+          ['oil', 1_200, 'mg/m3'],
+          ['largest particle', 40_000, 'um'],
+        ],
+      }),
+    );
+    expect([edge.added, edge.gone]).toEqual([[], []]);
   });
 });
 

@@ -43,6 +43,10 @@ const recordTables = [
   'setting_change',
   'gauge_certificate',
   'instrument_fault',
+  'air_test',
+  'air_test_reading',
+  'leak',
+  'leak_mended',
   'ledger',
 ] as const;
 const kindOf: Partial<Record<(typeof recordTables)[number], string>> = {
@@ -52,6 +56,9 @@ const kindOf: Partial<Record<(typeof recordTables)[number], string>> = {
   setting_change: 'setting change',
   gauge_certificate: 'certificate',
   instrument_fault: 'instrument fault',
+  air_test: 'air test',
+  leak: 'leak',
+  leak_mended: 'leak mended',
 };
 
 type Trigger = { name: string; sql: string };
@@ -124,11 +131,14 @@ describe('with the triggers out of the way', () => {
     const kinds = connection.prepare('select distinct kind from ledger order by kind').pluck().all();
     connection.close();
     expect(kinds).toEqual([
+      'air test',
       'calibration',
       'certificate',
       'correction',
       'instrument fault',
       'issued round',
+      'leak',
+      'leak mended',
       'replacement',
       'setting change',
     ]);
@@ -349,7 +359,12 @@ function randomEdit(connection: Connection, random: Random): Edit {
   const columns = Object.keys(row);
   const column = columns[random.integer(0, columns.length - 1)];
   const id = row[key] as number;
-  const owner = table === 'reading' ? seqOf(connection, 'calibration', row.calibration_id as number) : null;
+  const owner =
+    table === 'reading'
+      ? seqOf(connection, 'calibration', row.calibration_id as number)
+      : table === 'air_test_reading'
+        ? seqOf(connection, 'air test', row.air_test_id as number)
+        : null;
   const kind = kindOf[table];
   const seq = table === 'ledger' ? id : kind ? seqOf(connection, kind, id) : owner;
   return { table, key: id, column, before: row[column], after: otherValue(row[column], random), seq };
@@ -400,7 +415,7 @@ it('of 1,000 random edits of single fields none goes unseen, and the entry is na
 function isElsewhere({ table, column }: Edit): boolean {
   if (column === 'id' || column === 'seq') return true;
   if (table === 'ledger') return column === 'hash' || column === 'record_id' || column === 'kind';
-  return column === 'calibration_id' || column === 'card_id';
+  return column === 'calibration_id' || column === 'card_id' || column === 'air_test_id';
 }
 
 /** Everything that the record tables hold, as the driver reads it; null when it cannot be read. */

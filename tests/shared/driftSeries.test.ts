@@ -2,10 +2,11 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { addDays, daysBetween } from '../../shared/dates/plainDate.ts';
-import { driftPoints } from '../../shared/stats/driftSeries.ts';
+import { driftPoints, toleranceTally } from '../../shared/stats/driftSeries.ts';
 import type { DriftVisit } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { whatMayBeSaid } from '../../shared/stats/driftWords.ts';
+import { outsideChance } from '../../shared/stats/urgency.ts';
 import { errorOnBasis } from '../../shared/stats/reexpress.ts';
 import type { Basis } from '../../shared/stats/reexpress.ts';
 import { errorByBranch, errorByDial } from '../../shared/trade/setpointError.ts';
@@ -252,6 +253,27 @@ describe('what may be said by the number of readings', () => {
     expect(statistics.wander && statistics.wander.chance > 0.05).toBe(true);
     expect([statistics.trend, statistics.leaving.kind]).toEqual(['none', 'no trend']);
     expect(said(walk)).toMatch(/no trend can be told from chance\.$/);
+  });
+  it('of what may be low as it likes only what lies above is outside, and only a rise is dated', () => {
+    const points = (slope: number, from: number) =>
+      driftPoints([0, 1, 2, 3, 4, 5].map((year) => visit(year, from + slope * year)));
+    const above = (slope: number, from: number) => {
+      const { leaving } = driftStatistics(points(slope, from), 2_000, { side: 'above' });
+      return leaving.kind;
+    };
+    expect([above(-500, -3_000), above(500, -3_000), above(500, 100), above(500, -9_000)]).toEqual([
+      'no trend',
+      'dated',
+      'outside now',
+      'dated',
+    ]);
+    expect(driftStatistics(points(0, -3_000), 2_000).leaving.kind).toBe('outside now');
+    expect(toleranceTally([visit(0, -3_000), visit(1, 2_100)], 2_000, 'above')).toEqual({
+      outside: 1,
+      known: 2,
+    });
+    const low = driftStatistics(points(100, -9_000), 2_000, { side: 'above' });
+    expect(outsideChance(low, 2, '2027-01-01')).toBeLessThan(1e-6);
   });
   it('a date lies never before the last reading', () => {
     // Its scatter reaches the tolerance already.

@@ -184,6 +184,39 @@ export async function makeSmallBook(file: string): Promise<void> {
     reason: 'diaphragm torn',
     personId,
   });
+  const station = (await service.call('stations.list', {})).stations[0].id;
+  const test = {
+    deviceId: station,
+    kind: 'regulated demand' as const,
+    doneOn: '2026-11-22',
+    note: '',
+    readings: [
+      { quantity: 'volume', valueMilli: 60_000, unit: 'gal' },
+      { quantity: 'pressure at the start', valueMilli: 80_000, unit: 'psi' },
+      { quantity: 'pressure at the end', valueMilli: 60_000, unit: 'psi' },
+      { quantity: 'time', valueMilli: 12_000, unit: 'minutes' },
+    ],
+  };
+  const { id: wrongTest } = await service.call('stations.addTest', test, personId);
+  await service.call(
+    'stations.addTest',
+    { ...test, corrects: { id: wrongTest, reason: 'another receiver' } },
+    personId,
+  );
+  const { id: leakId } = await service.call(
+    'stations.addLeak',
+    {
+      deviceId: station,
+      place: 'union at the receiver',
+      foundOn: '2026-11-22',
+      diameterMicro: 800_000,
+      diameterUnit: 'mm',
+      pressureMilli: 550_000,
+      pressureUnit: 'kPa',
+    },
+    personId,
+  );
+  await service.call('stations.mendLeak', { leakId, mendedOn: '2026-11-23' }, personId);
   const all = await service.call('settings.all', {});
   await service.call('settings.saveBench', {
     ...all.bench,
