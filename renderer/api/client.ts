@@ -60,6 +60,15 @@ export function useCommand<Name extends PlainName>(
   });
 }
 
+/** Jobs that write nothing: what is shown elsewhere stays as it is. */
+const reading: ReadonlySet<JobName> = new Set<JobName>([
+  'air.network',
+  'drift.group',
+  'findings.list',
+  'intervals.recommend',
+  'records.verify',
+]);
+
 export type JobWatch = { onProgress: (status: JobStatus) => void; signal: AbortSignal };
 
 const POLL_MS = 120;
@@ -86,7 +95,7 @@ export async function runJob<Name extends JobName>(
     const status = await call('jobs.status', { jobId });
     watch.onProgress(status);
     if (status.state === 'done') {
-      announceChange();
+      if (!reading.has(name)) announceChange();
       return status.result as OutputOf<Name>;
     }
     if (status.state !== 'running')

@@ -1,5 +1,5 @@
 import { useInfiniteQuery } from '@tanstack/react-query';
-import { useDeferredValue, useEffect } from 'react';
+import { useDeferredValue, useEffect, useMemo } from 'react';
 import { Link, useLocation } from 'wouter';
 import { call, useCall } from '../../api/client.ts';
 import type { ApiError } from '../../api/transport.ts';
@@ -10,8 +10,10 @@ import { Button } from '../../ui/Button.tsx';
 import { useAddressFields } from '../../ui/address.ts';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { sentence } from '../../ui/format.ts';
+import { useJobAtOpening } from '../../ui/JobPanel.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import type { RegisterListRow } from '../../../shared/contract/register.ts';
+import type { Severity } from '../../../shared/register/findings/finding.ts';
 import { deviceClassLabels, deviceClasses } from '../../../shared/trade/words.ts';
 
 const PAGE = 2000;
@@ -39,11 +41,52 @@ const columns: readonly TableColumn<RegisterListRow>[] = [
   },
 ];
 
+/** Open findings of a device as marks; nothing where there is none. */
+function FindingMarks({ open }: { open: OpenFindings | undefined }) {
+  if (!open) return null;
+  return (
+    <span className="severity">
+      {open.stop > 0 ? <span className="severity-stop">■ {open.stop}</span> : null}{' '}
+      {open.look > 0 ? `◆ ${open.look}` : ''} {open['not checked'] > 0 ? `○ ${open['not checked']}` : ''}
+    </span>
+  );
+}
+
+type OpenFindings = Record<Severity, number>;
+
+/** Open findings by device, as they stood when the register was opened. */
+function useOpenFindings(): ReadonlyMap<number, OpenFindings> {
+  const { answer } = useJobAtOpening('findings.list');
+  return useMemo(() => {
+    const byDevice = new Map<number, OpenFindings>();
+    for (const { deviceId, severity, accepted } of answer?.findings ?? []) {
+      if (accepted !== null) continue;
+      const open = byDevice.get(deviceId) ?? { stop: 0, look: 0, 'not checked': 0 };
+      byDevice.set(deviceId, { ...open, [severity]: open[severity] + 1 });
+    }
+    return byDevice;
+  }, [answer]);
+}
+
+function findingsColumn(open: ReadonlyMap<number, OpenFindings>): TableColumn<RegisterListRow> {
+  return {
+    id: 'findings',
+    title: 'Findings',
+    value: ({ id }) => {
+      const own = open.get(id);
+      // The gravest first when it is sorted.
+      return own ? -(own.stop * 1_000_000 + own.look * 1_000 + own['not checked']) : null;
+    },
+    cell: ({ id }) => <FindingMarks open={open.get(id)} />,
+  };
+}
+
 /** All devices in one table: find, filter, open, add, load, export. */
 export function RegisterScreen() {
   const { search, setField: set } = useAddressFields();
   const [, navigate] = useLocation();
   const facets = useCall('register.facets', {});
+  const findings = useOpenFindings();
   const find = search.get('find') ?? '';
   const wanted = useDeferredValue(find);
   const number = (name: string): number | null => (search.get(name) ? Number(search.get(name)) : null);
@@ -158,7 +201,7 @@ export function RegisterScreen() {
         <DataTable
           label="Register"
           rows={rows}
-          columns={columns}
+          columns={[...columns, findingsColumn(findings)]}
           rowKey={(row) => String(row.id)}
           onOpen={(row) => navigate(`/register/${row.id}`)}
           empty={
