@@ -153,12 +153,17 @@ function gainOf(row: PointRow): number | null {
   return (psi(outputHigh, pressureUnit) - psi(outputLow, pressureUnit)) / fromMilli(throttlingRange);
 }
 
+/** The error of the newest record in thousandths, as left, else as found; null where it is none, or only a bound. */
+function newestError(row: PointRow): number | null {
+  if (row.leftRelation === '=' && row.left !== null) return row.left;
+  return row.foundRelation === '=' ? row.found : null;
+}
+
 /** The newest figure of a pressure point beside its nominal one. */
 function figureOf(nominal: number, row: PointRow | undefined): Figure {
   if (!row) return { nominal, measured: null, tolerance: 0 };
   const tolerance = psi(toleranceMilliOf(row) ?? 0, row.unit);
-  const error =
-    row.leftRelation === '=' && row.left !== null ? row.left : row.foundRelation === '=' ? row.found : null;
+  const error = newestError(row);
   return error === null || row.readOn === null || row.nominal === null
     ? { nominal, measured: null, tolerance }
     : { nominal, measured: { value: psi(row.nominal + error, row.unit), on: row.readOn }, tolerance };
@@ -391,10 +396,14 @@ export async function airNetwork(db: BookDb, wanted: readonly number[] | null = 
         });
         break;
       }
-      case 'time_switch':
+      case 'time_switch': {
+        const clock = point('clock');
+        const error = clock ? newestError(clock) : null;
         nodes.set(id, {
           ...base,
           class: base.class,
+          ahead:
+            error === null || clock?.readOn == null ? null : { minutes: fromMilli(error), on: clock.readOn },
           restState: clocks.get(id)?.rest_state ?? null,
           spans: programmes
             .filter((one) => one.time_switch_id === id)
@@ -407,6 +416,7 @@ export async function airNetwork(db: BookDb, wanted: readonly number[] | null = 
           holidays: holidays.filter((one) => one.time_switch_id === id).map(({ on_date }) => on_date),
         });
         break;
+      }
       case 'main': {
         const row = mains.get(id);
         if (!row) break;

@@ -22,7 +22,8 @@ const root = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..');
 const NOW = '2026-11-25T09:00:00Z';
 const chromiumPath = process.env.ALMANAC_CHROMIUM ?? '/usr/bin/chromium';
 
-type Shot = { name: string; path: string; prepare?: (page: Page) => Promise<void> };
+/** `isScrolled`: what it is about stands where `prepare` left it, not at the top. */
+type Shot = { name: string; path: string; prepare?: (page: Page) => Promise<void>; isScrolled?: true };
 
 async function shotsOf(service: Service): Promise<Shot[]> {
   const { roundId } = await service.runJob('rounds.draw', { from: '2027-01-01', to: '2027-12-31' });
@@ -35,6 +36,7 @@ async function shotsOf(service: Service): Promise<Shot[]> {
   const series = await service.call('drift.ofTag', { tag: 'TC-N1-01', role: 'occupied' });
   const regulator = await service.call('register.find', { tag: 'PRV-HN' });
   const main = await service.call('register.find', { tag: 'HM-N' });
+  const sequenced = await service.call('register.find', { tag: 'TC-E3-02' });
   const { rows: drawer } = await service.call('gauges.list', {});
   const record = await blamedSupply(service);
   return [
@@ -71,7 +73,14 @@ async function shotsOf(service: Service): Promise<Shot[]> {
     },
     { name: 'follow-ups', path: '/follow-ups' },
     { name: 'record', path: `/records/${record}` },
-    { name: 'register', path: '/register' },
+    {
+      name: 'register',
+      path: '/register',
+      prepare: async (page) => {
+        await page.getByRole('button', { name: 'Findings' }).click();
+        await page.getByText('■ 2').waitFor();
+      },
+    },
     { name: 'device', path: `/register/${controller.id}` },
     { name: 'drift', path: `/drift/${series.series[0].testPointId}` },
     {
@@ -80,6 +89,26 @@ async function shotsOf(service: Service): Promise<Shot[]> {
       prepare: async (page) => {
         await page.getByRole('treeitem').first().waitFor();
         await page.getByRole('tree').press('ArrowRight');
+      },
+    },
+    {
+      name: 'station',
+      path: '/register/station',
+      prepare: async (page) => {
+        await page.getByRole('link', { name: 'AS-HALL' }).first().click();
+        await page.getByRole('heading', { name: 'Over the years' }).waitFor();
+      },
+    },
+    {
+      name: 'sequence',
+      path: `/register/${sequenced.id}`,
+      isScrolled: true,
+      prepare: async (page) => {
+        await page.getByRole('region', { name: 'Between the springs' }).waitFor();
+        await page.getByRole('heading', { name: 'Steady air use' }).waitFor();
+        await page
+          .getByRole('heading', { name: 'Sequence of the branch' })
+          .evaluate((head) => head.scrollIntoView());
       },
     },
     {
@@ -212,7 +241,7 @@ async function main(): Promise<void> {
         await shot.prepare?.(page);
         await page.waitForLoadState('networkidle');
         const suffix = all >= 0 ? `-${size.width}-${colorScheme}` : '';
-        if (all < 0) await page.evaluate(() => scrollTo(0, 0));
+        if (all < 0 && !shot.isScrolled) await page.evaluate(() => scrollTo(0, 0));
         await page.screenshot({
           path: path.join(target, `${shot.name}${suffix}.png`),
           fullPage: all >= 0 && size.width === 1024,

@@ -5,6 +5,8 @@
  */
 import { describe, expect, it } from 'vitest';
 import { airNetwork } from '../../db/airNetwork.ts';
+import { writeBook } from '../../db/book.ts';
+import { appendCalibration } from '../../db/records.ts';
 import { minutesOfClock } from '../../shared/dates/plainDate.ts';
 import { airAt, whatChanges } from '../../shared/register/air/airAt.ts';
 import type { Conditions } from '../../shared/register/air/airAt.ts';
@@ -166,6 +168,59 @@ describe('the air of the sample site', () => {
       true,
       held.naturalState,
       'held as it was left',
+    ]);
+  });
+  it('follows a clock as it was read last, seven minutes ahead', async () => {
+    const service = await sampleService();
+    const point = await service.book.reader
+      .selectFrom('test_point as tp')
+      .innerJoin('device as d', 'd.id', 'tp.device_id')
+      .select('tp.id')
+      .where('d.tag', '=', 'TS-HALL')
+      .where('tp.kind', '=', 'clock')
+      .executeTakeFirstOrThrow();
+    await writeBook(service.book, async (db) =>
+      appendCalibration(
+        db,
+        {
+          test_point_id: point.id,
+          done_on: '2026-11-24',
+          started_at: null,
+          ended_at: '2026-11-24T10:00:00Z',
+          person_id: 1,
+          outcome: 'held',
+          source: 'bench',
+          unit: 'minutes',
+          method: 'read',
+          method_version: 'test',
+          decision_rule: 'simple acceptance',
+          error_found_milli: 7_000,
+          found_relation: '=',
+          verdict_found: 'outside',
+          error_left_milli: null,
+          left_relation: null,
+          verdict_left: null,
+          doubt_milli: null,
+          pressure_gauge_id: null,
+          temperature_gauge_id: null,
+          supply_right: 1,
+          snapshot_json: '{}',
+          note: '',
+        },
+        [],
+      ),
+    );
+    const network = await airNetwork(service.book.reader);
+    const north = (time: string, special: Special = {}) => {
+      const own = airAt(network, conditionsOf(network, '2027-01-13', time, special)).get(
+        idOf(network, 'HM-N'),
+      );
+      return `${own?.state} ${own?.why}`;
+    };
+    expect([north('05:52'), north('05:53'), north('05:53', { ahead: ['TS-HALL', 0] })]).toEqual([
+      'high by TS-HALL, its clock 7 min ahead',
+      'low by TS-HALL, its clock 7 min ahead',
+      'high by TS-HALL',
     ]);
   });
   it('says which setpoints wake up, and where heat follows', async () => {

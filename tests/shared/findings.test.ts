@@ -63,6 +63,7 @@ function soundRegister({ pairs, kinds, gains, gaps, isPiloted }: Sound): AirNetw
   const clock = add(
     {
       class: 'time_switch',
+      ahead: null,
       spans: [{ weekdays: '12345', from: 360, to: 1080, state: 'low' }],
       restState: 'high',
       holidays: ['2027-12-25'],

@@ -35,12 +35,14 @@ export function BranchSequence({ deviceId }: { deviceId: number }) {
     <section aria-label="Sequence">
       <h2>Sequence of the branch</h2>
       {branch.setpoints.length > 1 ? (
-        <SelectInput
-          label="Degrees by the setpoint"
-          value={role}
-          onChange={setChosen}
-          options={branch.setpoints.map((one) => ({ value: one.role, label: one.role }))}
-        />
+        <div className="controls">
+          <SelectInput
+            label="Degrees by the setpoint"
+            value={role}
+            onChange={setChosen}
+            options={branch.setpoints.map((one) => ({ value: one.role, label: one.role }))}
+          />
+        </div>
       ) : null}
       <SequenceChart branch={branch} role={role} />
       <PlainTable

@@ -21,7 +21,7 @@ export type Conditions = {
   lost: ReadonlySet<number>;
   /** Coils that are held by hand: energised or not, whatever drives them. */
   coils: ReadonlyMap<number, boolean>;
-  /** Minutes that a time switch is ahead of the clock, such as 60 where nobody set it back. */
+  /** Minutes that a time switch is ahead of the clock, such as 60 where nobody set it back; else as it was read last. */
   ahead: ReadonlyMap<number, number>;
 };
 
@@ -88,17 +88,14 @@ export function airAt(network: AirNetwork, conditions: Conditions): Map<number, 
     const natural = season ?? main?.naturalState ?? 'low';
     const clock = relay.timeSwitchId === null ? undefined : network.nodes.get(relay.timeSwitchId);
     const isTimed = clock?.class === 'time_switch' && season === null;
+    const shown = isTimed ? Math.round(ahead.get(clock.id) ?? clock.ahead?.minutes ?? 0) : 0;
     const wanted = isTimed
-      ? programmeStateAt(
-          { ...clock, holidays: new Set(clock.holidays) },
-          clockOf(conditions, ahead.get(clock.id) ?? 0),
-          natural,
-        )
+      ? programmeStateAt({ ...clock, holidays: new Set(clock.holidays) }, clockOf(conditions, shown), natural)
       : natural;
     return {
       energised: wanted === relay.energisedState,
       why: isTimed
-        ? `by ${clock.tag}`
+        ? `by ${clock.tag}${shown === 0 ? '' : `, its clock ${Math.abs(shown)} min ${shown > 0 ? 'ahead' : 'behind'}`}`
         : season
           ? 'by the season'
           : `by the ${relay.drivenBy ?? 'natural state of its main'}`,

@@ -60,6 +60,8 @@ export type RelayNode = NetworkBase & {
 };
 export type TimeSwitchNode = NetworkBase & {
   class: 'time_switch';
+  /** Minutes by which its clock was ahead of the right time when it was read last. */
+  ahead: { minutes: number; on: PlainDate } | null;
   spans: { weekdays: string; from: number; to: number; state: AirState }[];
   restState: AirState | null;
   holidays: PlainDate[];
