@@ -5,9 +5,7 @@
  * library psychrolib for saturation and dew points. Checks of springs, stations and air quality by their numbers in the
  * pneumatics reference.
  */
-import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import path from 'node:path';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { strokeMargin } from '../../shared/trade/actuators.ts';
@@ -38,6 +36,7 @@ import { dewPointAt, mostDewPoint } from '../../shared/trade/dewPoint.ts';
 import { gapBetween, overlapWaste } from '../../shared/trade/sequencing.ts';
 import { hysteresisOf, hysteresisShare, springShift } from '../../shared/trade/strokeTest.ts';
 import { convertTemperatureDifference, convertPressure } from '../../shared/units/units.ts';
+import { allowedOf, rowsOf } from '../support/publishedTables.ts';
 
 type Psychrolib = {
   SetUnitSystem: (units: unknown) => void;
@@ -47,18 +46,6 @@ type Psychrolib = {
 };
 const psychrolib = createRequire(import.meta.url)('psychrolib') as Psychrolib;
 psychrolib.SetUnitSystem(psychrolib.SI);
-
-const folder = path.join(import.meta.dirname, 'data');
-const lines = (file: string): string[][] =>
-  readFileSync(path.join(folder, file), 'utf8')
-    .trim()
-    .split('\n')
-    .slice(1)
-    .map(
-      (line) =>
-        line.match(/("[^"]*"|[^,]*)(,|$)/g)?.map((cell) => cell.replace(/,$/, '').replace(/^"|"$/g, '')) ??
-        [],
-    );
 
 const toC = (degF: number): number => (degF - 32) / 1.8;
 const toF = (degC: number): number => degC * 1.8 + 32;
@@ -164,23 +151,20 @@ const own: Record<number, () => number> = {
 };
 
 describe('air, check values 1 to 63, 97 and 98', () => {
-  const rows = lines('energy-check-values.csv').filter(
+  const rows = rowsOf('energy-check-values.csv').filter(
     ([id]) => Number(id) <= 63 || ['97', '98'].includes(id),
   );
   it('each line of the table has its figure here', () =>
     expect(rows.map(([id]) => Number(id))).toEqual(Object.keys(own).map(Number)));
   it.each(rows)('check %s, %s: %s', (id, _topic, _input, expected, _unit, tolerance) => {
     const wanted = Number(expected);
-    const allowed = tolerance.endsWith('%')
-      ? (Math.abs(wanted) * Number(tolerance.replace('%', ''))) / 100
-      : Math.max(Number(tolerance), Math.abs(wanted) * 1e-9);
-    expect(Math.abs(own[Number(id)]() - wanted)).toBeLessThanOrEqual(allowed);
+    expect(Math.abs(own[Number(id)]() - wanted)).toBeLessThanOrEqual(allowedOf(wanted, tolerance));
   });
 });
 
 describe('the published table of flow through an orifice', () => {
   it.each(
-    lines('air-orifice-table.csv').map(([psi, diameter, , cfm]) => [
+    rowsOf('air-orifice-table.csv').map(([psi, diameter, , cfm]) => [
       Number(psi),
       Number(diameter),
       Number(cfm),
@@ -300,7 +284,7 @@ describe('springs and the station, by their numbers in the pneumatics reference'
 
 describe('defaults of the budget', () => {
   it('are the reference’s (marks in data/air-device-bleed-defaults.csv: worked out, or from memory)', () => {
-    const figures = lines('air-device-bleed-defaults.csv').map(([, low, typical, high]) =>
+    const figures = rowsOf('air-device-bleed-defaults.csv').map(([, low, typical, high]) =>
       [low, typical, high].map(Number),
     );
     const ours = Object.values(bleedDefaults).map(({ low, typical, high }) => [low, typical, high]);
