@@ -233,3 +233,15 @@ export async function writeBook<T>(book: Book, work: (db: BookDb) => Promise<T>)
     throw toAppError(error) ?? error;
   }
 }
+
+/** A snapshot for the length of one piece of work, on the handle that cannot write. */
+export async function readBook<T>(book: Book, work: (db: BookDb) => Promise<T>): Promise<T> {
+  return book.reader.connection().execute(async (db) => {
+    await sql`begin`.execute(db);
+    try {
+      return await work(db);
+    } finally {
+      await sql`rollback`.execute(db);
+    }
+  });
+}

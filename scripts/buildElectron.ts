@@ -1,4 +1,5 @@
 /** Builds the desktop shell: main and worker as modules with the packages left outside, preload as one CommonJS file. */
+import { copyFileSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { build } from 'vite';
@@ -37,4 +38,6 @@ await bundle(
   'es',
   true,
 );
+// A pack takes this file along as it stands.
+copyFileSync(path.join(root, 'service/evidence/check.mjs'), path.join(outDir, 'check.mjs'));
 await bundle({ preload: path.join(root, 'electron/preload.ts') }, 'cjs', false);

@@ -3,10 +3,9 @@
  * and commands use nothing else.
  */
 import { randomUUID } from 'node:crypto';
-import { sql } from 'kysely';
 import type { z } from 'zod';
 import type { Book, BookDb } from '../db/book.ts';
-import { writeBook } from '../db/book.ts';
+import { readBook, writeBook } from '../db/book.ts';
 import { toAppError } from '../db/errors.ts';
 import { calls } from '../shared/contract/index.ts';
 import type { CallName, InputOf, JobName, OutputOf } from '../shared/contract/index.ts';
@@ -107,18 +106,6 @@ function brokenText(value: unknown, path: string[] = []): InputProblem | null {
     if (problem) return problem;
   }
   return null;
-}
-
-/** A snapshot for the length of one query, on the handle that cannot write. */
-async function readBook<T>(book: Book, work: (db: BookDb) => Promise<T>): Promise<T> {
-  return book.reader.connection().execute(async (db) => {
-    await sql`begin`.execute(db);
-    try {
-      return await work(db);
-    } finally {
-      await sql`rollback`.execute(db);
-    }
-  });
 }
 
 /** Creates the service over an open book; closing the service closes the book. */

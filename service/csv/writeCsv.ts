@@ -7,13 +7,18 @@ export function withFormulaGuard(cell: string): string {
   return /^['=+\-@\t\r]/.test(cell) ? `'${cell}` : cell;
 }
 
-/** Rows of cells by column name as the bytes of a CSV file in UTF-8. */
-export function writeCsv(
-  columns: readonly string[],
-  rows: readonly Readonly<Record<string, string>>[],
-): Uint8Array<ArrayBuffer> {
+export type CsvCells = Readonly<Record<string, string>>;
+
+/** Rows of cells by column name as CSV text, with the line of titles or, for a later piece of a file, without it. */
+export function csvText(columns: readonly string[], rows: readonly CsvCells[], hasTitles = true): string {
   const records = rows.map((row) => columns.map((column) => withFormulaGuard(row[column] ?? '')));
-  return new TextEncoder().encode(
-    stringify([[...columns], ...records], { record_delimiter: '\r\n', quoted_match: /[\r\n]/ }),
-  );
+  return stringify(hasTitles ? [[...columns], ...records] : records, {
+    record_delimiter: '\r\n',
+    quoted_match: /[\r\n]/,
+  });
+}
+
+/** A whole CSV file in UTF-8. */
+export function writeCsv(columns: readonly string[], rows: readonly CsvCells[]): Uint8Array<ArrayBuffer> {
+  return new TextEncoder().encode(csvText(columns, rows));
 }

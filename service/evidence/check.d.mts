@@ -1,0 +1,12 @@
+export type PackReport = {
+  sound: boolean;
+  problems: { file: string; detail: string }[];
+  /** Problems beyond those that are listed. */
+  more: number;
+  files: number;
+  records: number;
+  drifts: number;
+  head: string;
+  entries: number;
+};
+export function checkPack(folder: string): Promise<PackReport>;

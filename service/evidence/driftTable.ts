@@ -1,0 +1,152 @@
+/** drift.csv: what each visit says of drift, by the rules of docs/drift.md, and each series with its slope. */
+import type { BookDb } from '../../db/book.ts';
+import { historiesOf, replacedRecords, replacementDays } from '../../db/drift.ts';
+import { driftPointsQuery, everywhere, sideOf, toleranceOf } from '../../db/driftPoints.ts';
+import { driftPoints } from '../../shared/stats/driftSeries.ts';
+import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
+import { formatMilli } from '../../shared/units/units.ts';
+import { visitsOf } from '../drift/visits.ts';
+import type { CsvRows } from './packWriter.ts';
+import type { Resolved } from './scope.ts';
+import { ucumOfDifference } from './units.ts';
+
+const STRETCH = 500;
+
+export const driftColumns = [
+  'asset',
+  'test_point',
+  'role',
+  'record_id',
+  'observed_on',
+  'unit',
+  'series',
+  'event',
+  'supply_flagged',
+  'reexpressed',
+  'error_found',
+  'found_relation',
+  'error_left',
+  'adjustment',
+  'days',
+  'drift',
+  'rate_per_year',
+  'unadjusted',
+] as const;
+
+export const seriesColumns = [
+  'asset',
+  'test_point',
+  'role',
+  'unit',
+  'tolerance',
+  'newest_series',
+  'readings',
+  'bounds',
+  'first_on',
+  'last_on',
+  'adjusted',
+  'median_slope_per_year',
+  'slope_low',
+  'slope_high',
+  'rate_between_adjustments',
+  'trend',
+  'trend_p',
+  'standing',
+] as const;
+
+const milli = (value: number | null): string => (value === null ? '' : formatMilli(value));
+const figure = (value: number | null | undefined): string =>
+  value == null || !Number.isFinite(value) ? '' : String(Number(value.toPrecision(9)));
+
+async function* walked(db: BookDb, { pointIds, scope }: Resolved) {
+  const rows = (await driftPointsQuery(db, everywhere).execute()).filter(
+    ({ id }) => pointIds === null || pointIds.has(id),
+  );
+  const replaced = await replacedRecords(db);
+  const replacements = await replacementDays(db);
+  for (let start = 0; start < rows.length; start += STRETCH) {
+    const stretch = rows.slice(start, start + STRETCH);
+    const all = await historiesOf(db, { from: stretch[0].id, to: stretch[stretch.length - 1].id }, replaced);
+    const byPoint = new Map<number, typeof all>();
+    for (const record of all) {
+      // What lies after the scope is not known to it; what lies before is, or its first drift would be lost.
+      if (scope.to !== null && record.done_on > scope.to) continue;
+      const own = byPoint.get(record.test_point_id);
+      if (own) own.push(record);
+      else byPoint.set(record.test_point_id, [record]);
+    }
+    yield stretch.flatMap((row) => {
+      const records = byPoint.get(row.id) ?? [];
+      if (records.length === 0) return [];
+      const visits = visitsOf(records, {
+        replacedOn: replacements.get(row.deviceId),
+        inServiceOn: row.inServiceOn,
+      });
+      return [{ row, records, visits, points: driftPoints(visits) }];
+    });
+  }
+}
+
+/** One row a visit that counts, corrected records left out; those of the scope's days. */
+export async function* driftRows(db: BookDb, resolved: Resolved): CsvRows {
+  const { from } = resolved.scope;
+  for await (const piece of walked(db, resolved))
+    yield piece.flatMap(({ row, records, points }) =>
+      points.flatMap((point, index) =>
+        from !== null && point.date < from
+          ? []
+          : [
+              {
+                asset: row.tag,
+                test_point: row.kind,
+                role: row.role,
+                record_id: String(records[index].id),
+                observed_on: point.date,
+                unit: ucumOfDifference(row.unit),
+                series: point.isBeforeService ? '' : String(point.series),
+                event: point.event === 'none' ? '' : point.event,
+                supply_flagged: point.supplyFlagged ? 'yes' : '',
+                reexpressed: point.reexpressedMilli === 0 ? '' : formatMilli(point.reexpressedMilli),
+                error_found: milli(point.found?.milli ?? null),
+                found_relation: point.found?.relation ?? '',
+                error_left: milli(point.leftMilli),
+                adjustment: milli(point.adjustmentMilli),
+                days: point.days === null ? '' : String(point.days),
+                drift: milli(point.driftMilli),
+                rate_per_year: figure(point.ratePerYear),
+                unadjusted: milli(point.unadjustedMilli),
+              },
+            ],
+      ),
+    );
+}
+
+/** One row a test point: its newest series. */
+export async function* seriesRows(db: BookDb, resolved: Resolved): CsvRows {
+  for await (const piece of walked(db, resolved))
+    yield piece.map(({ row, points }) => {
+      const tolerance = toleranceOf(row);
+      const statistics = driftStatistics(points, tolerance, { side: sideOf(row.kind) });
+      const { median, rate, kendall, isAdjusted, standing } = statistics;
+      return {
+        asset: row.tag,
+        test_point: row.kind,
+        role: row.role,
+        unit: ucumOfDifference(row.unit),
+        tolerance: formatMilli(tolerance),
+        newest_series: String(statistics.series),
+        readings: String(statistics.count),
+        bounds: String(statistics.bounds),
+        first_on: statistics.firstOn ?? '',
+        last_on: statistics.lastOn ?? '',
+        adjusted: isAdjusted ? 'yes' : 'no',
+        median_slope_per_year: figure(median?.slope),
+        slope_low: figure(median?.span?.low),
+        slope_high: figure(median?.span?.high),
+        rate_between_adjustments: isAdjusted ? figure(rate?.rate) : '',
+        trend: statistics.trend ?? '',
+        trend_p: figure(kendall?.exactP ?? kendall?.p),
+        standing: figure(standing),
+      };
+    });
+}

@@ -1,0 +1,198 @@
+/** readings.csv and calibrations.csv: one row a reading, one row a record. The columns are documented in docs/evidence.md. */
+import { createHash } from 'node:crypto';
+import { formatMilli } from '../../shared/units/units.ts';
+import type { Unit } from '../../shared/units/units.ts';
+import type { CsvRows } from './packWriter.ts';
+import type { PackRecord, ReadingOf } from './records.ts';
+import { ucumOf, ucumOfDifference } from './units.ts';
+
+const text = (value: string | number | null | undefined): string => (value == null ? '' : String(value));
+const milli = (value: number | null | undefined): string => (value == null ? '' : formatMilli(value));
+
+/** What a record says of itself, repeated on every row of its readings: the row stands alone. */
+const recordColumns = [
+  'record_id',
+  'sequence',
+  'building',
+  'level',
+  'room',
+  'main',
+  'asset',
+  'test_point',
+  'role',
+  'observed_on',
+  'recorded_at',
+  'person',
+  'outcome',
+  'error_unit',
+  'error_found',
+  'found_relation',
+  'verdict_found',
+  'error_left',
+  'left_relation',
+  'verdict_left',
+  'tolerance',
+  'doubt_k2',
+  'decision_rule',
+  'method',
+  'method_version',
+  'supply_right',
+  'pressure_gauge',
+  'temperature_gauge',
+  'intended_value',
+  'value_unit',
+  'action',
+  'throttling_range',
+  'output_low',
+  'output_high',
+  'calibration_pressure',
+  'repaired',
+  'replaced',
+  'quality',
+  'supersedes',
+  'superseded_by',
+] as const;
+
+export const readingColumns = [
+  'reading_id',
+  'phase',
+  'property',
+  'value',
+  'text_value',
+  'unit',
+  'pressure_ref',
+  'air_state',
+  ...recordColumns,
+] as const;
+
+export const calibrationColumns = [
+  ...recordColumns,
+  'entry_hash',
+  'recorded_tag',
+  'recorded_person',
+  'started_at',
+  'source',
+  'conformance_found_ppm',
+  'conformance_left_ppm',
+  'doubt_left_k2',
+  'card_id',
+  'readings',
+  'correction_reason',
+  'note',
+] as const;
+
+/** Retracted: a later record corrects it. Suspect: the supply was found wrong. Nothing is left out. */
+function qualityOf(record: PackRecord): string {
+  return record.supersededBy !== null ? 'retracted' : record.supply_right === 0 ? 'suspect' : 'ok';
+}
+
+function cellsOf(record: PackRecord): Record<(typeof recordColumns)[number], string> {
+  const { basis } = record;
+  const unit = record.unit as Unit;
+  return {
+    record_id: text(record.id),
+    sequence: text(record.seq),
+    building: text(record.building),
+    level: text(record.level),
+    room: text(record.room),
+    main: text(record.main),
+    asset: record.tag,
+    test_point: record.kind,
+    role: record.role,
+    observed_on: record.done_on,
+    recorded_at: record.ended_at,
+    person: record.initials,
+    outcome: record.outcome,
+    error_unit: ucumOfDifference(unit),
+    error_found: milli(record.error_found_milli),
+    found_relation: text(record.found_relation),
+    verdict_found: text(record.verdict_found),
+    error_left: milli(record.error_left_milli),
+    left_relation: text(record.left_relation),
+    verdict_left: text(record.verdict_left),
+    tolerance: milli(basis.toleranceMilli),
+    doubt_k2: milli(record.doubt_milli),
+    decision_rule: record.decision_rule,
+    method: text(record.method),
+    method_version: record.method_version,
+    supply_right: record.supply_right === 1 ? 'yes' : 'no',
+    pressure_gauge: text(record.pressureGauge),
+    temperature_gauge: text(record.temperatureGauge),
+    intended_value: milli(basis.nominalMilli),
+    value_unit: ucumOf(unit),
+    action: text(basis.action),
+    throttling_range: milli(basis.throttlingRangeMilli),
+    output_low: milli(basis.outputLowMilli),
+    output_high: milli(basis.outputHighMilli),
+    calibration_pressure: milli(basis.calibrationPressureMilli),
+    repaired: basis.isRepaired ? 'yes' : '',
+    replaced: record.isReplaced ? 'yes' : '',
+    quality: qualityOf(record),
+    supersedes: text(record.supersedes),
+    superseded_by: text(record.supersededBy),
+  };
+}
+
+/** A name of a reading that never changes and is never used again: of its record's entry in the chain and its place in it. */
+export function readingId(entryHash: string, position: number): string {
+  const digest = createHash('sha256').update(`${entryHash} ${position}`).digest();
+  // RFC 9562, version 8: bits of our own making.
+  digest[6] = (digest[6] & 0x0f) | 0x80;
+  digest[8] = (digest[8] & 0x3f) | 0x80;
+  const hex = digest.toString('hex');
+  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20, 32)].join(
+    '-',
+  );
+}
+
+const phases: Record<string, string> = {
+  found: 'as_found',
+  left: 'as_left',
+  check: 'check',
+  restored: 'restored',
+};
+
+function readingCells(reading: ReadingOf, hash: string): Record<string, string> {
+  const isPressure = reading.unit === 'psi' || reading.unit === 'kPa';
+  return {
+    reading_id: readingId(hash, reading.position),
+    phase: phases[reading.phase] ?? reading.phase,
+    property: reading.quantity.replaceAll(/[^a-z0-9]+/g, '_'),
+    value: milli(reading.value_milli),
+    text_value: text(reading.value_text),
+    unit: reading.value_milli === null ? '' : ucumOf(reading.unit),
+    pressure_ref: isPressure ? 'gauge' : '',
+    air_state: text(reading.air_state),
+  };
+}
+
+/** One row a reading; a record without readings has one row, with no property. */
+export async function* readingRows(pieces: AsyncIterable<PackRecord[]>): CsvRows {
+  for await (const records of pieces)
+    yield records.flatMap((record) => {
+      const own = cellsOf(record);
+      return record.readings.length === 0
+        ? [own]
+        : record.readings.map((reading) => ({ ...readingCells(reading, record.hash), ...own }));
+    });
+}
+
+/** One row a record. */
+export async function* calibrationRows(pieces: AsyncIterable<PackRecord[]>): CsvRows {
+  for await (const records of pieces)
+    yield records.map((record) => ({
+      ...cellsOf(record),
+      entry_hash: record.hash,
+      recorded_tag: record.tagOfDay,
+      recorded_person: record.personOfDay,
+      started_at: text(record.started_at),
+      source: record.source,
+      conformance_found_ppm: text(record.conformance_found_ppm),
+      conformance_left_ppm: text(record.conformance_left_ppm),
+      doubt_left_k2: milli(record.doubt_left_milli),
+      card_id: text(record.card_id),
+      readings: text(record.readings.length),
+      correction_reason: text(record.correctionReason),
+      note: record.note,
+    }));
+}
