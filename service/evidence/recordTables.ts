@@ -9,6 +9,9 @@ import { ucumOf, ucumOfDifference } from './units.ts';
 const text = (value: string | number | null | undefined): string => (value == null ? '' : String(value));
 const milli = (value: number | null | undefined): string => (value == null ? '' : formatMilli(value));
 
+/** The property of a row that is no reading: its device was replaced on that day. */
+export const REPLACEMENT = 'replacement';
+
 /** What a record says of itself, repeated on every row of its readings: the row stands alone. */
 const recordColumns = [
   'record_id',
@@ -41,6 +44,7 @@ const recordColumns = [
   'temperature_gauge',
   'intended_value',
   'value_unit',
+  'pressure_unit',
   'action',
   'throttling_range',
   'output_low',
@@ -120,6 +124,7 @@ function cellsOf(record: PackRecord): Record<(typeof recordColumns)[number], str
     temperature_gauge: text(record.temperatureGauge),
     intended_value: milli(basis.nominalMilli),
     value_unit: ucumOf(unit),
+    pressure_unit: ucumOf((basis.pressureUnit ?? record.pressure_unit ?? 'psi') as Unit),
     action: text(basis.action),
     throttling_range: milli(basis.throttlingRangeMilli),
     output_low: milli(basis.outputLowMilli),
@@ -166,8 +171,14 @@ function readingCells(reading: ReadingOf, hash: string): Record<string, string> 
   };
 }
 
-/** One row a reading; a record without readings has one row, with no property. */
-export async function* readingRows(pieces: AsyncIterable<PackRecord[]>): CsvRows {
+/**
+ * One row a reading; a record without readings has one row, with no property; at the end one a replacement of a device, which
+ * belongs to no record.
+ */
+export async function* readingRows(
+  pieces: AsyncIterable<PackRecord[]>,
+  replacements: readonly { tag: string; on_date: string }[],
+): CsvRows {
   for await (const records of pieces)
     yield records.flatMap((record) => {
       const own = cellsOf(record);
@@ -175,6 +186,12 @@ export async function* readingRows(pieces: AsyncIterable<PackRecord[]>): CsvRows
         ? [own]
         : record.readings.map((reading) => ({ ...readingCells(reading, record.hash), ...own }));
     });
+  yield replacements.map(({ tag, on_date }) => ({
+    property: REPLACEMENT,
+    asset: tag,
+    observed_on: on_date,
+    quality: 'ok',
+  }));
 }
 
 /** One row a record. */

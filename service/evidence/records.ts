@@ -16,6 +16,9 @@ export type Basis = {
   nominalMilli: number | null;
   toleranceMilli: number | null;
   isRepaired: boolean;
+  /** Unit of its pressures, and of its scale. */
+  pressureUnit: string | null;
+  temperatureUnit: string | null;
 };
 
 type Held = Partial<{
@@ -31,13 +34,17 @@ function numberOf(...values: unknown[]): number | null {
   return typeof found === 'number' ? found : null;
 }
 
+function textOf(...values: unknown[]): string | null {
+  const found = values.find((value) => typeof value === 'string');
+  return typeof found === 'string' ? found : null;
+}
+
 function basisOf(json: string, testPointId: number): Basis {
   const held = JSON.parse(json) as Held;
   const facts = held.facts ?? {};
   const own = facts.points?.find((point) => point.testPointId === testPointId);
-  const action = [facts.action, held.action].find((one) => typeof one === 'string');
   return {
-    action: typeof action === 'string' ? action : null,
+    action: textOf(facts.action, held.action),
     throttlingRangeMilli: numberOf(facts.throttlingRangeMilli, held.throttlingRangeMilli),
     outputLowMilli: numberOf(facts.outputLowMilli, held.outputLowMilli),
     outputHighMilli: numberOf(facts.outputHighMilli, held.outputHighMilli),
@@ -45,7 +52,26 @@ function basisOf(json: string, testPointId: number): Basis {
     nominalMilli: numberOf(facts.dialMilli, held.dialMilli, held.nominalMilli),
     toleranceMilli: numberOf(own?.toleranceMilli, held.toleranceMilli),
     isRepaired: held.ticks?.repaired === true,
+    pressureUnit: textOf(facts.pressureUnit, held.pressureUnit),
+    temperatureUnit: textOf(facts.scaleUnit, facts.temperatureUnit, held.temperatureUnit),
   };
+}
+
+/** Replacements of a scope, oldest first: they close the series of a device. */
+export async function replacementsIn(db: BookDb, { scope, deviceIds }: Resolved) {
+  const rows = await db
+    .selectFrom('replacement as r')
+    .innerJoin('device as d', 'd.id', 'r.device_id')
+    .select(['r.id', 'r.device_id', 'r.on_date', 'd.tag'])
+    .orderBy('r.on_date')
+    .orderBy('r.id')
+    .execute();
+  return rows.filter(
+    ({ device_id, on_date }) =>
+      (deviceIds === null || deviceIds.has(device_id)) &&
+      (scope.from === null || on_date >= scope.from) &&
+      (scope.to === null || on_date <= scope.to),
+  );
 }
 
 async function recordRows(db: BookDb, after: number) {
@@ -66,7 +92,7 @@ async function recordRows(db: BookDb, after: number) {
       join.on('g.kind', '=', 'calibration').onRef('g.record_id', '=', 'c.id'),
     )
     .selectAll('c')
-    .select(['d.id as deviceId', 'd.tag', 'tp.kind', 'tp.role', 'p.initials'])
+    .select(['d.id as deviceId', 'd.tag', 'd.pressure_unit', 'tp.kind', 'tp.role', 'p.initials'])
     .select(['b.code as building', 'l.code as level', 'r.code as room', 'm.tag as main'])
     .select(['pg.tag as pressureGauge', 'tg.tag as temperatureGauge'])
     .select([

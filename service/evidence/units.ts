@@ -14,6 +14,12 @@ const ucum: Record<Unit, string> = {
   none: '1',
 };
 
+/** The unit that UCUM writes so; null for any other text. */
+export function unitOfUcum(code: string): Unit | null {
+  const found = Object.entries(ucum).find(([, own]) => own === code);
+  return found ? (found[0] as Unit) : null;
+}
+
 export function ucumOf(unit: Unit): string {
   return ucum[unit];
 }

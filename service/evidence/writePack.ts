@@ -20,7 +20,7 @@ import { bookJson } from './bookJson.ts';
 import { driftColumns, driftRows, seriesColumns, seriesRows } from './driftTable.ts';
 import { packWriter } from './packWriter.ts';
 import type { PackFile } from './packWriter.ts';
-import { recordsIn } from './records.ts';
+import { recordsIn, replacementsIn } from './records.ts';
 import { calibrationColumns, calibrationRows, readingColumns, readingRows } from './recordTables.ts';
 import { resolveScope, scopeWords } from './scope.ts';
 import type { PackScope } from './scope.ts';
@@ -108,7 +108,11 @@ export async function writePack(
     const records = (step: string) => (id: number) => hooks.progress(id, most ?? 1, step);
     const replacements = await replacementDays(db);
     const pieces = (step: string) => recordsIn(db, resolved, replacements, records(step));
-    await writer.table('readings.csv', readingColumns, readingRows(pieces('readings')));
+    await writer.table(
+      'readings.csv',
+      readingColumns,
+      readingRows(pieces('readings'), await replacementsIn(db, resolved)),
+    );
     await writer.table('calibrations.csv', calibrationColumns, calibrationRows(pieces('records')));
     hooks.progress(0, 1, 'drift');
     await writer.table('drift.csv', driftColumns, driftRows(db, resolved));

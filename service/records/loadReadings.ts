@@ -10,6 +10,7 @@ import type { LoadReport } from '../../shared/contract/register.ts';
 import { changeoverOf, setpointFactsOf } from '../bench/setpointFacts.ts';
 import type { JobHandler } from '../context.ts';
 import { readCsv } from '../csv/readCsv.ts';
+import { isPackReadings, loadPackReadings } from '../evidence/loadPackReadings.ts';
 import { counted, decodeFiles, inFileOrder } from '../register/loadFiles.ts';
 import { cardColumns, readingFileColumns } from './readingColumns.ts';
 import { cardLookup, isCardRow, readCardRow } from './readCardRow.ts';
@@ -166,8 +167,11 @@ async function writeRows(db: BookDb, rows: readonly Row[], at: string): Promise<
   await refreshDue(db, [...points]);
 }
 
-export const loadReadings: JobHandler<'records.load'> = async ({ book, clock }, input, hooks) => {
+export const loadReadings: JobHandler<'records.load'> = async (job, input, hooks) => {
+  const { book, clock } = job;
   const files = decodeFiles(input.files);
+  if (files.length > 0 && files.every(isPackReadings))
+    return loadPackReadings(job, { files, dryRun: input.dryRun }, hooks);
   const problems: InputProblem[] = [];
   const csvRows = files.flatMap((file, index) => {
     hooks.progress(index, files.length, `reading ${file.name}`);

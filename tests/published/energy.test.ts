@@ -13,17 +13,17 @@ import {
   byNormalLaw,
   monthSpread,
   yearSpread,
-} from '../../shared/trade/energy/degreeDays.ts';
-import type { MonthMean, Season } from '../../shared/trade/energy/degreeDays.ts';
-import { driftByMonth, errorOn } from '../../shared/trade/energy/driftByMonth.ts';
+} from '../../shared/energy/degreeDays.ts';
+import type { MonthMean, Season } from '../../shared/energy/degreeDays.ts';
+import { driftByMonth, errorOn } from '../../shared/energy/driftByMonth.ts';
 import {
   addedDegreeDays,
   balancePoint,
   fuelOfDegreeDays,
   fuelOfHours,
   slopePercent,
-} from '../../shared/trade/energy/heating.ts';
-import { deficitArea, hoursToReach, monthArea } from '../../shared/trade/energy/setback.ts';
+} from '../../shared/energy/heating.ts';
+import { deficitArea, hoursToReach, monthArea } from '../../shared/energy/setback.ts';
 import { allowedOf, rowsOf } from '../support/publishedTables.ts';
 
 function stationOf(name: string, period: string): MonthMean[] {

@@ -2,8 +2,8 @@
  * How far a setpoint stood off in each month, from its visits: between two visits on a line from what was left to what was
  * found, a step where it was adjusted or replaced, after the last visit as it was left. Degrees; each month by the mean over its days.
  */
-import { addDays, daysBetween } from '../../dates/plainDate.ts';
-import type { PlainDate } from '../../dates/plainDate.ts';
+import { addDays, daysBetween } from '../dates/plainDate.ts';
+import type { PlainDate } from '../dates/plainDate.ts';
 
 /** Errors at a visit; null where it is not known. */
 export type VisitError = { on: PlainDate; found: number | null; left: number | null };

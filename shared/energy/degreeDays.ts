@@ -4,7 +4,7 @@
  * 10 to 25 % off at low bases). Hitchin and the normal-law form stand beside for comparison. Temperatures degF, degree days
  * degF.day; heating below the base, cooling above it. Unrounded.
  */
-import { normalCdf } from '../../stats/dist/normal.ts';
+import { normalCdf } from '../stats/dist/normal.ts';
 
 export type Season = 'heating' | 'cooling';
 /** One month's mean temperature, and its days. February has 28. */
