@@ -21,7 +21,7 @@ import {
 } from '../shared/units/units.ts';
 import type { PressureUnit, ScaleUnit, Unit } from '../shared/units/units.ts';
 import type { BookDb } from './book.ts';
-import { dewPoints, measuredBleeds, measuredCapacities, newestQuality } from './stationFacts.ts';
+import { dewPoints, measuredBleeds, measuredCapacities, newestQuality, newestRuns } from './stationFacts.ts';
 import type { Measured } from './stationFacts.ts';
 
 function psi(milli: number, unit: string | null): number {
@@ -31,6 +31,17 @@ function psi(milli: number, unit: string | null): number {
 function psiOrNull(milli: number | null, unit: string | null): number | null {
   return milli === null ? null : psi(milli, unit);
 }
+
+/**
+ * What a pressure was held against on the day of its newest record, as the record keeps it, of a card or of a file: a later
+ * edit of the register does not move what was read.
+ */
+const nominalOfDay = sql<
+  number | null
+>`case when tp.unit in ('psi', 'kPa') and c.id is not null then coalesce(
+  (select json_extract(p.value, '$.nominalMilli') from json_each(c.snapshot_json, '$.facts.points') as p
+    where json_extract(p.value, '$.testPointId') = tp.id),
+  json_extract(c.snapshot_json, '$.nominalMilli')) end`;
 
 type PointRow = Awaited<ReturnType<typeof pointRows>>[number];
 
@@ -68,6 +79,7 @@ async function pointRows(db: BookDb, ids: readonly number[] | null) {
       'cd.tolerance_milli as classTolerance',
       'cd.interval_days as classInterval',
       'c.done_on as readOn',
+      nominalOfDay.as('nominalOfDay'),
       'c.error_found_milli as found',
       'c.found_relation as foundRelation',
       'c.error_left_milli as left',
@@ -166,7 +178,11 @@ function figureOf(nominal: number, row: PointRow | undefined): Figure {
   const error = newestError(row);
   return error === null || row.readOn === null || row.nominal === null
     ? { nominal, measured: null, tolerance }
-    : { nominal, measured: { value: psi(row.nominal + error, row.unit), on: row.readOn }, tolerance };
+    : {
+        nominal,
+        measured: { value: psi((row.nominalOfDay ?? row.nominal) + error, row.unit), on: row.readOn },
+        tolerance,
+      };
 }
 
 function setpointOf(row: PointRow): SetpointFacts | null {
@@ -288,6 +304,7 @@ export async function airNetwork(db: BookDb, wanted: readonly number[] | null = 
   );
   const dews = await dewPoints(db);
   const capacities = await measuredCapacities(db);
+  const runs = await newestRuns(db);
   const oils = await newestQuality(db, 'oil');
   const particles = await newestQuality(db, 'largest particle');
   const bleeds = await measuredBleeds(db);
@@ -362,6 +379,7 @@ export async function airNetwork(db: BookDb, wanted: readonly number[] | null = 
             dew === undefined || dew.degF === null || dew.psi === null
               ? null
               : { degF: dew.degF, psi: dew.psi, on: dew.on },
+          run: runs.get(id) ?? null,
           oil: quality(oils.get(id), (mg, on) => ({ mg, on })),
           particle: quality(particles.get(id), (um, on) => ({ um, on })),
         });

@@ -144,23 +144,25 @@ export async function airTestsOf(db: BookDb, deviceId: number) {
 }
 export type StoredAirTest = Awaited<ReturnType<typeof airTestsOf>>[number];
 
-/** Every leak of the book that no later entry corrects, newest first, with who mended it and when. */
-export async function standingLeaks(db: BookDb) {
+/** Every leak of the book, newest first, with who mended it and when, and with the entry that corrects it. */
+export async function allLeaks(db: BookDb) {
   return db
     .selectFrom('leak as k')
     .innerJoin('device as d', 'd.id', 'k.device_id')
     .innerJoin('person as p', 'p.id', 'k.person_id')
+    .leftJoin('leak as n', 'n.replaces_id', 'k.id')
     .leftJoin('leak_mended as m', 'm.leak_id', 'k.id')
     .leftJoin('person as q', 'q.id', 'm.person_id')
     .select(leakColumns.map((column) => `k.${column}` as const))
-    .select(['d.tag', 'p.initials', 'm.mended_on', 'm.note as mendedNote', 'q.initials as mendedBy'])
-    .where('k.id', 'not in', (eb) =>
-      eb
-        .selectFrom('leak')
-        .select('replaces_id')
-        .where('replaces_id', 'is not', null)
-        .$castTo<{ replaces_id: number }>(),
-    )
+    .select([
+      'n.id as replacedBy',
+      'd.retired_on',
+      'd.tag',
+      'p.initials',
+      'm.mended_on',
+      'm.note as mendedNote',
+      'q.initials as mendedBy',
+    ])
     .orderBy('k.found_on', 'desc')
     .orderBy('k.id', 'desc')
     .execute();

@@ -36,10 +36,11 @@ export async function dewPoints(db: BookDb): Promise<Map<number, Dew>> {
 
 export type Measured = { value: number; on: PlainDate };
 
-/** The newest test of a kind that nobody corrected, by device: its flow in scim. */
+/** The newest test of a kind that nobody corrected, by device: its flow in scim. With a day, the newest one by then. */
 async function newestFlows(
   db: BookDb,
   kind: 'pump-up' | 'bleed of a device',
+  by: PlainDate | null = null,
 ): Promise<Map<number, Measured>> {
   const rows = await db
     .selectFrom('air_test as t')
@@ -47,6 +48,7 @@ async function newestFlows(
     .select(['t.device_id', 't.done_on', 't.flow_scim_milli'])
     .where('t.kind', '=', kind)
     .where('by.id', 'is', null)
+    .where((eb) => (by === null ? eb.lit(true) : eb('t.done_on', '<=', by)))
     .orderBy('t.done_on')
     .orderBy('t.id')
     .execute();
@@ -64,10 +66,13 @@ export async function measuredBleeds(db: BookDb): Promise<Map<number, Measured>>
   return newestFlows(db, 'bleed of a device');
 }
 
-/** What stations deliver by their newest pump-up test, scfm. */
-export async function measuredCapacities(db: BookDb): Promise<Map<number, Measured>> {
+/** What stations deliver by their newest pump-up test, scfm; with a day, by the newest one by then. */
+export async function measuredCapacities(
+  db: BookDb,
+  by: PlainDate | null = null,
+): Promise<Map<number, Measured>> {
   return new Map(
-    [...(await newestFlows(db, 'pump-up'))].map(([id, { value, on }]) => [
+    [...(await newestFlows(db, 'pump-up', by))].map(([id, { value, on }]) => [
       id,
       { value: value / SCIM_PER_SCFM, on },
     ]),
@@ -96,4 +101,44 @@ export async function newestQuality(
       { value: fromMilli(value_milli), on: done_on },
     ]),
   );
+}
+
+/** Cycles of the newest card of each station, and the newest share of its tests: the later of the two. */
+export async function newestRuns(db: BookDb): Promise<Map<number, { share: number; on: PlainDate }>> {
+  const runs = new Map<number, { share: number; on: PlainDate }>();
+  const cycles = await db
+    .selectFrom('test_point as tp')
+    .innerJoin('calibration as c', 'c.test_point_id', 'tp.id')
+    .innerJoin('reading as r', 'r.calibration_id', 'c.id')
+    .select(['tp.device_id', 'c.id', 'c.done_on', 'r.quantity', 'r.value_milli'])
+    .where('tp.kind', '=', 'dew point')
+    .where((eb) => eb.or([eb('r.quantity', 'like', 'on time %'), eb('r.quantity', 'like', 'off time %')]))
+    .where('c.id', 'not in', db.selectFrom('correction').select('replaced_id'))
+    .orderBy('c.done_on')
+    .orderBy('c.id')
+    .execute();
+  const sums = new Map<number, { record: number; on: string; run: number; all: number }>();
+  for (const { device_id, id, done_on, quantity, value_milli } of cycles) {
+    const held = sums.get(device_id);
+    const own = held?.record === id ? held : { record: id, on: done_on, run: 0, all: 0 };
+    own.all += value_milli ?? 0;
+    if (quantity.startsWith('on')) own.run += value_milli ?? 0;
+    sums.set(device_id, own);
+  }
+  for (const [id, { on, run, all }] of sums) if (all > 0) runs.set(id, { share: run / all, on });
+  const tests = await db
+    .selectFrom('air_test as t')
+    .leftJoin('air_test as by', 'by.replaces_id', 't.id')
+    .select(['t.device_id', 't.done_on', 't.share_ppm'])
+    .where('t.share_ppm', 'is not', null)
+    .where('by.id', 'is', null)
+    .orderBy('t.done_on')
+    .orderBy('t.id')
+    .execute();
+  for (const { device_id, done_on, share_ppm } of tests) {
+    const held = runs.get(device_id);
+    if (held === undefined || done_on >= held.on)
+      runs.set(device_id, { share: (share_ppm ?? 0) / 1_000_000, on: done_on });
+  }
+  return runs;
 }

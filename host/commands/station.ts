@@ -59,6 +59,13 @@ export const stationCommands: readonly Command[] = [
         const text = [
           ...lines(sheet),
           '',
+          ...sheet.leaks
+            .filter(({ replacedBy }) => replacedBy === null)
+            .map(
+              ({ id, tag, place, foundOn, flow, mended, goneOn }) =>
+                `leak ${id} at ${tag}, ${place}, found ${foundOn}: ${figure(flow.typical)} scfm (${figure(flow.low)} to ${figure(flow.high)}), ${mended ? `mended ${mended.on}` : goneOn ? `device retired ${goneOn}` : 'open'}`,
+            ),
+          '',
           tests.length === 0
             ? 'No test is logged.'
             : table([['done on', 'test', 'by', 'comes to', 'standing'], ...tests]),

@@ -1,3 +1,4 @@
+import { useState } from 'react';
 import { useCall, useCommand } from '../api/client.ts';
 import { workingPersonId } from '../api/workingPerson.ts';
 import { SelectInput, TextInput } from '../ui/fields.tsx';
@@ -38,14 +39,15 @@ const measureWords: Record<AirMeasure, string> = {
 export function TestForm({
   deviceId,
   kinds,
-  facts,
+  factsOn,
   units,
   corrected,
   onClose,
 }: {
   deviceId: number;
   kinds: readonly AirTestKind[];
-  facts: AirTestFacts;
+  /** What a test of a day is worked out with. */
+  factsOn: (day: string) => AirTestFacts;
   units: Partial<Record<AirMeasure, string>>;
   corrected: AirTest | null;
   onClose: () => void;
@@ -57,7 +59,7 @@ export function TestForm({
   const { draft, change, forget } = useDraft(`air test ${deviceId} ${corrected?.id ?? ''}`, {
     kind: (corrected?.kind ?? kinds[0]) as AirTestKind,
     on: corrected?.doneOn ?? '',
-    gauge: '',
+    gauge: corrected?.gauge ?? '',
     note: corrected?.note ?? '',
     reason: '',
     values: Object.fromEntries(
@@ -88,6 +90,15 @@ export function TestForm({
     (measure) => airUnits[measure].length > 1,
   );
   const on = draft.on === '' ? (book.data?.today ?? '') : draft.on;
+  const pressureGauges = (gauges.data?.rows ?? []).filter(
+    (one) => one.kind === 'pressure' && one.retiredOn === null,
+  );
+  const gauge = pressureGauges.find((one) => one.tag === draft.gauge);
+  const unreadable = fields.filter(({ quantity }) => typingProblem(draft.values[quantity] ?? '') !== null);
+  const [isHeld, setHeld] = useState(false);
+  /** The day of the test is the one on which its first figure was typed, unless another is given. */
+  const enter = (quantity: string, value: string): void =>
+    change({ values: { ...draft.values, [quantity]: value }, on });
   const close = (): void => {
     forget();
     onClose();
@@ -129,13 +140,14 @@ export function TestForm({
           <SelectInput
             label="Pressure gauge"
             value={draft.gauge}
-            onChange={(gauge) => change({ gauge })}
+            onChange={(tag) => change({ gauge: tag })}
             problem={problemOf(save.error, 'gaugeId')}
             options={[
               { value: '', label: 'the station’s own' },
-              ...(gauges.data?.rows ?? [])
-                .filter((one) => one.kind === 'pressure' && one.retiredOn === null)
-                .map((one) => ({ value: String(one.id), label: one.tag })),
+              ...pressureGauges.map((one) => ({
+                value: one.tag,
+                label: one.isLapsed ? `${one.tag}, certificate lapsed` : one.tag,
+              })),
             ]}
           />
         ) : null}
@@ -149,14 +161,14 @@ export function TestForm({
             numeric
             unit={unitOf(measure)}
             value={draft.values[quantity] ?? ''}
-            onChange={(value) => change({ values: { ...draft.values, [quantity]: value } })}
+            onChange={(value) => enter(quantity, value)}
             help={help}
             problem={problemAt(quantity)}
           />
         ))}
       </div>
-      {problems.length === 0 && readings.length > 0 ? (
-        <AirResult result={airTestResult(kind, readings, facts)} isLive />
+      {problems.length === 0 && readings.length > 0 && unreadable.length === 0 ? (
+        <AirResult result={airTestResult(kind, readings, factsOn(on))} isLive />
       ) : null}
       <div className="controls">
         <TextInput label="Note" value={draft.note} onChange={(note) => change({ note })} className="wide" />
@@ -170,25 +182,33 @@ export function TestForm({
           />
         ) : null}
       </div>
+      {isHeld && unreadable.length > 0 ? (
+        <p className="failure" role="alert">
+          Not saved: {unreadable.map(({ label }) => label.toLowerCase()).join(', ')} cannot be read as a
+          figure.
+        </p>
+      ) : null}
       {workingPersonId() === null ? <p className="notice">Choose above who is working.</p> : null}
       <FormActions
         what="test"
         error={save.error}
         isPending={save.isPending}
-        onSave={() =>
+        onSave={() => {
+          setHeld(unreadable.length > 0);
+          if (unreadable.length > 0) return;
           save.mutate(
             {
               deviceId,
               kind,
               doneOn: on,
-              gaugeId: draft.gauge === '' ? null : Number(draft.gauge),
+              gaugeId: gauge?.id ?? null,
               readings,
               note: draft.note,
               corrects: corrected ? { id: corrected.id, reason: draft.reason } : null,
             },
             { onSuccess: close },
-          )
-        }
+          );
+        }}
         onLeave={close}
       />
     </form>

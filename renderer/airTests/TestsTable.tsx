@@ -31,9 +31,13 @@ export function TestsTable({
       <PlainTable
         label={label}
         titles={['Test', 'Done on', 'By', 'Comes to', '>Factor', 'Read', 'What next']}
-        rows={(isAll ? tests : tests.slice(0, SHOWN)).map((test) => ({
+        rows={tests.map((test, index) => ({
           key: test.id,
-          className: test.replacedBy === null ? undefined : 'struck',
+          className: [
+            test.replacedBy === null ? '' : 'struck',
+            // On paper all of them stand.
+            isAll || index < SHOWN ? '' : 'paper-only',
+          ].join(' '),
           cells: [
             test.kind,
             <span key="on" className="nowrap">
@@ -42,7 +46,12 @@ export function TestsTable({
             test.person,
             test.measures === 'quality' ? '–' : resultText(test),
             test.factor === null ? '–' : test.factor.toFixed(2),
-            [readingText(test), test.note, test.reason === '' ? '' : `corrected: ${test.reason}`]
+            [
+              readingText(test),
+              test.gauge === null ? '' : `gauge ${test.gauge}`,
+              test.note,
+              test.reason === '' ? '' : `corrected: ${test.reason}`,
+            ]
               .filter((part) => part !== '')
               .join('; '),
             <span key="next" className="row-actions">

@@ -2,7 +2,7 @@
 import { airNetwork } from '../../db/airNetwork.ts';
 import { idsAbove, idsBelow } from '../../db/supplyPath.ts';
 import { AppError } from '../../shared/contract/errors.ts';
-import { bestOf, mainOf, mainPressureOf } from '../../shared/register/findings/network.ts';
+import { bestOf, mainOf } from '../../shared/register/findings/network.ts';
 import { calibrationPressure } from '../../shared/trade/proportional.ts';
 import type { GroupHandlers } from '../context.ts';
 
@@ -26,8 +26,8 @@ export const airHandlers: GroupHandlers<'air'> = {
         : null;
     return {
       tag: node.tag,
-      mainLow: main && mainPressureOf(main.low).value,
-      mainHigh: main?.high ? mainPressureOf(main.high).value : null,
+      mainLow: main && bestOf(main.low).value,
+      mainHigh: main?.high ? bestOf(main.high).value : null,
       setpoints:
         node.class === 'controller'
           ? node.setpoints.map(({ role, action, gain, unit, basis, outputLow, outputHigh, stated }) => ({

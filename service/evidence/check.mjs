@@ -221,7 +221,7 @@ export async function checkPack(folder) {
     try {
       return await work();
     } catch (error) {
-      report(file, `cannot be read: ${error instanceof Error ? error.message : error}`);
+      report(file, `cannot be read: ${error instanceof Error ? error.message : String(error)}`);
       return null;
     }
   };

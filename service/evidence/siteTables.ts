@@ -1,7 +1,7 @@
 /** The tables of a pack that are not records: devices, intended values, events, leaks, stations. */
 import { sql } from 'kysely';
 import { airNetwork } from '../../db/airNetwork.ts';
-import { standingLeaks } from '../../db/airRecords.ts';
+import { allLeaks } from '../../db/airRecords.ts';
 import type { BookDb } from '../../db/book.ts';
 import { allRegisterRows } from '../../db/registerRows.ts';
 import { bleedKindOfNode } from '../../shared/register/air/stationUse.ts';
@@ -341,15 +341,16 @@ export const leakColumns = [
   'method_version',
   'mended_on',
   'mended_by',
+  'quality',
   'supersedes',
   'note',
 ];
 
-/** leaks.csv: standing entries of the log. */
+/** leaks.csv: every entry of the log, corrected ones marked. */
 export async function leakTable(db: BookDb, resolved: Resolved): Promise<CsvRows> {
   const scfm = (scimMilli: number): string => figure(fromMilli(scimMilli) / SCIM_PER_SCFM);
   return once(
-    (await standingLeaks(db))
+    (await allLeaks(db))
       .filter((row) => (resolved.deviceIds?.has(row.device_id) ?? true) && isWithin(row.found_on, resolved))
       .toReversed()
       .map((row) => ({
@@ -370,6 +371,7 @@ export async function leakTable(db: BookDb, resolved: Resolved): Promise<CsvRows
         method_version: row.method_version,
         mended_on: text(row.mended_on),
         mended_by: text(row.mendedBy),
+        quality: row.replacedBy === null ? 'ok' : 'retracted',
         supersedes: text(row.replaces_id),
         note: row.note,
       })),

@@ -23,6 +23,11 @@ function acceptanceOf(text: string): Acceptance | null {
   return read && { until: read[1] === FOR_GOOD ? null : read[1], figures: read[2] };
 }
 
+/** The same figure read again on another day is the same figure. */
+function withoutDates(figures: string): string {
+  return figures.replaceAll(/ \(measured \d{4}-\d{2}-\d{2}\)/gu, '');
+}
+
 /** What a setting change of a finding is about. */
 export function changeOf({ code, about }: Pick<Finding, 'code' | 'about'>): string {
   return `finding ${code}${about === '' ? '' : ` ${about}`}`;
@@ -64,7 +69,8 @@ export async function withAcceptances(
     const own = held.get(`${finding.deviceId} ${changeOf(finding)}`);
     if (!own) return { ...finding, accepted: null, cameBack: false };
     const isInForce =
-      own.figures === figuresText(finding.figures) && (own.until === null || own.until >= today);
+      withoutDates(own.figures) === withoutDates(figuresText(finding.figures)) &&
+      (own.until === null || own.until >= today);
     return {
       ...finding,
       accepted: isInForce

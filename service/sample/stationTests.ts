@@ -5,7 +5,7 @@ import type { NewAirTestReading } from '../../db/airRecords.ts';
 import { julianYearsBetween } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { createRandom } from '../../shared/planning/random.ts';
-import { atmosphereAt } from '../../shared/trade/air/flow.ts';
+import { SCIM_PER_SCFM, atmosphereAt } from '../../shared/trade/air/flow.ts';
 import { CUBIC_FEET_PER_GALLON } from '../../shared/trade/air/leakTests.ts';
 import { AIR_METHOD_VERSION, airTestResult, storedAirResult } from '../../shared/trade/air/airTests.ts';
 import type { AirTestKind } from '../../shared/trade/air/airTests.ts';
@@ -13,11 +13,12 @@ import { leakEstimate } from '../../shared/trade/air/leaks.ts';
 import type { DiameterUnit } from '../../shared/trade/air/leaks.ts';
 import { factsOfSnapshot } from '../stations/facts.ts';
 import type { AirSnapshot } from '../stations/facts.ts';
+import { toMilli } from '../../shared/units/units.ts';
 import type { Crew } from './people.ts';
 import { FIRST_DAY, between, natures } from './stationHistory.ts';
 
 type Person = { id: number; name: string; initials: string };
-type Writer = { db: BookDb; people: readonly Person[]; gaugeId: number };
+type Writer = { db: BookDb; people: readonly Person[] };
 
 const reading = (quantity: string, value: number, unit: string): NewAirTestReading => ({
   quantity,
@@ -39,7 +40,7 @@ async function writeTest(
   writer: Writer,
   { tag, kind, on, capacityMilli, note = '' }: Test,
   readings: readonly NewAirTestReading[],
-): Promise<void> {
+): Promise<number | null> {
   const person = writer.people[Number(on.slice(8, 10)) % writer.people.length];
   const snapshot = snapshotOf(tag, person, capacityMilli);
   const stored = storedAirResult(
@@ -56,7 +57,8 @@ async function writeTest(
       kind,
       done_on: on,
       person_id: person.id,
-      pressure_gauge_id: readings.some(({ unit }) => unit === 'psi') ? writer.gaugeId : null,
+      // Read from the station's own gauge: those of the drawer end at 30 psi.
+      pressure_gauge_id: null,
       method_version: AIR_METHOD_VERSION,
       flow_scim_milli: stored.flowScimMilli,
       share_ppm: stored.sharePpm,
@@ -68,6 +70,7 @@ async function writeTest(
     },
     readings,
   );
+  return stored.flowScimMilli;
 }
 
 const ATMOSPHERE = 14.7;
@@ -77,19 +80,25 @@ async function writeYears(writer: Writer, tag: string): Promise<void> {
   const nature = natures[tag];
   const random = createRandom(nature.seed + 7);
   const volume = nature.gallons * CUBIC_FEET_PER_GALLON;
+  let capacityMilli = Math.round(nature.capacity * 1000);
   for (let year = 2019; year <= 2026; year += 1) {
     const on = `${year}-0${random.integer(3, 5)}-${random.integer(10, 27)}`;
     const years = julianYearsBetween(FIRST_DAY, on);
     const capacity = (nature.capacity - nature.capacityLostAYear * years) * between(random, 0.985, 1.015);
     const demand = (nature.demand + nature.demandMoreAYear * years) * between(random, 0.97, 1.03);
-    const capacityMilli = Math.round(capacity * 1000);
+    const pumped = await writeTest(
+      writer,
+      { tag, on, capacityMilli, kind: 'pump-up', note: 'load shut off' },
+      [
+        reading('volume', nature.gallons, 'gal'),
+        reading('pressure at the start', 60, 'psi'),
+        reading('pressure at the end', 80, 'psi'),
+        reading('time', Math.round((2000 * volume) / (capacity * ATMOSPHERE)) / 100, 'minutes'),
+      ],
+    );
+    // From that day on the newest test is the capacity.
+    capacityMilli = toMilli((pumped ?? 0) / 1000 / SCIM_PER_SCFM);
     const base = { tag, on, capacityMilli };
-    await writeTest(writer, { ...base, kind: 'pump-up', note: 'load shut off' }, [
-      reading('volume', nature.gallons, 'gal'),
-      reading('pressure at the start', 60, 'psi'),
-      reading('pressure at the end', 80, 'psi'),
-      reading('time', Math.round((2000 * volume) / (capacity * ATMOSPHERE)) / 100, 'minutes'),
-    ]);
     await writeTest(writer, { ...base, kind: 'regulated demand' }, [
       reading('volume', nature.gallons, 'gal'),
       reading('pressure at the start', 80, 'psi'),
@@ -225,7 +234,7 @@ export async function writeStationTests(db: BookDb, crew: Crew): Promise<void> {
     .where('id', 'in', crew.personIds)
     .orderBy('id')
     .execute();
-  const writer: Writer = { db, people, gaugeId: crew.pressureGaugeId };
+  const writer: Writer = { db, people };
   for (const tag of Object.keys(natures)) await writeYears(writer, tag);
   for (const [tag, scim] of [
     ['TC-N1-01', 13.5],

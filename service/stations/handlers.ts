@@ -13,18 +13,29 @@ import {
   airTestResult,
   storedAirResult,
 } from '../../shared/trade/air/airTests.ts';
+import type { AirTestReading } from '../../shared/trade/air/airTests.ts';
 import { bleedDefaults } from '../../shared/trade/air/budget.ts';
-import { leakEstimate } from '../../shared/trade/air/leaks.ts';
-import { toMilli } from '../../shared/units/units.ts';
+import { diameterInches, leakEstimate } from '../../shared/trade/air/leaks.ts';
+import { convertPressure, formatMilli, toMilli } from '../../shared/units/units.ts';
+import type { PressureUnit } from '../../shared/units/units.ts';
+import type { Instrument } from '../../shared/cards/instruments.ts';
+import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { CallContext, GroupHandlers } from '../context.ts';
 import { factsOfSnapshot } from './facts.ts';
 import type { AirSnapshot } from './facts.ts';
 import { stationSheet, testViews } from './sheet.ts';
 
-type Recorder = { deviceId: number; day: string; dayColumn: string };
+/** Beyond these a leak of the log is a slip of the pen. */
+const MOST_LEAK_PSI = 300;
+const MOST_LEAK_INCHES = 2;
+
+type Recorder = { deviceId: number; day: string; dayColumn: string; mayBeGone?: boolean };
 
 /** Who writes, of what, on which day: refused where one of them cannot be. */
-async function requireRecorder({ db, clock, personId }: CallContext, { deviceId, day, dayColumn }: Recorder) {
+async function requireRecorder(
+  { db, clock, personId }: CallContext,
+  { deviceId, day, dayColumn, mayBeGone = false }: Recorder,
+) {
   if (personId === null) refuseField('person', '', 'choose who did it');
   const device = await db
     .selectFrom('device')
@@ -35,7 +46,7 @@ async function requireRecorder({ db, clock, personId }: CallContext, { deviceId,
   if (day > clock.today()) refuseField(dayColumn, day, 'lies in the future');
   if (device.in_service_on !== null && day < device.in_service_on)
     refuseField(dayColumn, day, `before ${device.tag} went into service on ${device.in_service_on}`);
-  if (device.retired_on !== null && day > device.retired_on)
+  if (!mayBeGone && device.retired_on !== null && day > device.retired_on)
     refuseField(dayColumn, day, `after ${device.tag} was retired on ${device.retired_on}`);
   const person = await db
     .selectFrom('person')
@@ -45,8 +56,12 @@ async function requireRecorder({ db, clock, personId }: CallContext, { deviceId,
   return { personId, device, names: { tag: device.tag, person: person.name, initials: person.initials } };
 }
 
-/** Capacity and altitude of the station that feeds a device, or of itself. */
-async function stationFigures(db: BookDb, deviceId: number): Promise<Omit<AirSnapshot, 'names'>> {
+/** Capacity of a day and altitude of the station that feeds a device, or of itself. */
+async function stationFigures(
+  db: BookDb,
+  deviceId: number,
+  day: PlainDate,
+): Promise<Omit<AirSnapshot, 'names'>> {
   const above = await idsAbove(db, deviceId);
   const stations = await db
     .selectFrom('air_station as s')
@@ -56,11 +71,52 @@ async function stationFigures(db: BookDb, deviceId: number): Promise<Omit<AirSna
     .execute();
   const [station] = stations;
   if (!station) return { capacityMilli: null, altitudeFt: 0 };
-  const measured = (await measuredCapacities(db)).get(station.device_id);
+  const measured = (await measuredCapacities(db, day)).get(station.device_id);
   return {
     capacityMilli: measured ? toMilli(measured.value) : station.capacity_scfm_milli,
     altitudeFt: station.altitude_ft ?? 0,
   };
+}
+
+/** A pressure instrument of the day, on whose scale every pressure of the test lies. */
+function requireGauge(
+  instruments: readonly Instrument[],
+  { gaugeId, doneOn, readings }: { gaugeId: number; doneOn: PlainDate; readings: readonly AirTestReading[] },
+): void {
+  const gauge = instruments.find(({ id, kind }) => id === gaugeId && kind === 'pressure');
+  if (!gauge) refuseField('gaugeId', String(gaugeId), `choose a pressure instrument in use on ${doneOn}`);
+  const unit = gauge.unit as PressureUnit;
+  for (const { quantity, valueMilli, unit: own } of readings)
+    if (own === 'psi' || own === 'kPa') {
+      const milli = convertPressure(valueMilli, own, unit);
+      if (milli > gauge.rangeHighMilli + 0.5 || milli < gauge.rangeLowMilli - 0.5)
+        refuseField(
+          'gaugeId',
+          gauge.tag,
+          `${gauge.tag} reads from ${formatMilli(gauge.rangeLowMilli)} to ${formatMilli(gauge.rangeHighMilli)} ${unit}: ${quantity} lies beyond`,
+        );
+    }
+}
+
+/** What would be logged a second time: the same test of the same day, standing. */
+async function requireNew(
+  db: BookDb,
+  {
+    deviceId,
+    kind,
+    doneOn,
+    readings,
+  }: { deviceId: number; kind: string; doneOn: PlainDate; readings: readonly AirTestReading[] },
+): Promise<void> {
+  const own = JSON.stringify(readings.map(({ quantity, valueMilli, unit }) => [quantity, valueMilli, unit]));
+  for (const test of await airTestsOf(db, deviceId))
+    if (
+      test.kind === kind &&
+      test.done_on === doneOn &&
+      test.replacedBy === null &&
+      own === JSON.stringify(test.readings.map((one) => [one.quantity, one.value_milli, one.unit]))
+    )
+      throw new AppError('conflict', `This very test is logged already, as test ${test.id}.`);
 }
 
 type Corrects = { id: number; reason: string } | null;
@@ -89,9 +145,9 @@ export const stationHandlers: GroupHandlers<'stations'> = {
   list: async ({ db }) => ({
     stations: await db
       .selectFrom('device')
-      .select(['id', 'tag', 'name'])
+      .select(['id', 'tag', 'name', 'retired_on as retiredOn'])
       .where('class', '=', 'air_station')
-      .where('retired_on', 'is', null)
+      .orderBy('retired_on')
       .orderBy('tag')
       .execute(),
   }),
@@ -100,13 +156,15 @@ export const stationHandlers: GroupHandlers<'stations'> = {
 
   bleed: async ({ db }, { deviceId }) => {
     const node = (await airNetwork(db, [deviceId])).nodes.get(deviceId);
-    if (!node) throw new AppError('not_found', 'There is no such device in service.');
-    const kind = bleedKindOfNode(node);
+    const device = await db.selectFrom('device').select('id').where('id', '=', deviceId).executeTakeFirst();
+    if (!device) throw new AppError('not_found', 'There is no such device in the book.');
+    // What is retired takes nothing; what was measured of it stands.
+    const kind = node ? bleedKindOfNode(node) : null;
     return {
       kind,
       byKind: kind && bleedDefaults[kind],
-      sheet: node.ownBleed?.sheet ?? null,
-      measured: node.ownBleed?.measured ?? null,
+      sheet: node?.ownBleed?.sheet ?? null,
+      measured: node?.ownBleed?.measured ?? null,
       tests: testViews(await airTestsOf(db, deviceId), await gaugeTags(db)),
     };
   },
@@ -129,13 +187,10 @@ export const stationHandlers: GroupHandlers<'stations'> = {
           reason,
         })),
       });
-    if (
-      gaugeId !== null &&
-      !(await instrumentsOn(db, doneOn)).some(({ id, kind: own }) => id === gaugeId && own === 'pressure')
-    )
-      refuseField('gaugeId', String(gaugeId), `choose a pressure instrument in use on ${doneOn}`);
+    if (gaugeId !== null) requireGauge(await instrumentsOn(db, doneOn), { gaugeId, doneOn, readings });
+    if (corrects === null) await requireNew(db, { deviceId, kind, doneOn, readings });
     const replaced = await requireCorrected(db, 'air_test', { deviceId, corrects });
-    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId)) };
+    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId, doneOn)) };
     const stored = storedAirResult(airTestResult(kind, readings, factsOfSnapshot(snapshot)));
     const id = await appendAirTest(
       db,
@@ -158,15 +213,34 @@ export const stationHandlers: GroupHandlers<'stations'> = {
     return { id };
   },
 
-  addLeak: async (context, { deviceId, place, foundOn, note, corrects, ...size }) => {
+  addLeak: async (context, { deviceId, place, foundOn, note, corrects, mended, ...size }) => {
     const { db, clock } = context;
     const { personId, names } = await requireRecorder(context, {
       deviceId,
       day: foundOn,
       dayColumn: 'foundOn',
     });
+    if (convertPressure(size.pressureMilli, size.pressureUnit, 'psi') > MOST_LEAK_PSI * 1000)
+      refuseField(
+        'pressureMilli',
+        String(size.pressureMilli),
+        `at most ${MOST_LEAK_PSI} psi stand behind a leak here`,
+      );
+    const inches = diameterInches(size);
+    if (inches > MOST_LEAK_INCHES)
+      refuseField(
+        'diameterMicro',
+        String(size.diameterMicro),
+        `at most ${MOST_LEAK_INCHES} in across: that is an open pipe`,
+      );
     const replaced = await requireCorrected(db, 'leak', { deviceId, corrects });
-    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId)) };
+    if (mended !== null && corrects === null)
+      refuseField('mended', mended.on, 'log the leak first, and then that it is mended');
+    if (mended !== null && mended.on < foundOn)
+      refuseField('mended.on', mended.on, `before it was found on ${foundOn}`);
+    if (mended !== null && mended.on > clock.today())
+      refuseField('mended.on', mended.on, 'lies in the future');
+    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId, foundOn)) };
     const { low, typical, high } = leakEstimate(size, factsOfSnapshot(snapshot).atmospherePsi);
     const id = await appendLeak(db, {
       device_id: deviceId,
@@ -187,7 +261,22 @@ export const stationHandlers: GroupHandlers<'stations'> = {
       snapshot_json: JSON.stringify(snapshot),
       at: clock.now(),
     });
-    return { id };
+    if (mended !== null)
+      await appendLeakMended(db, {
+        leak_id: id,
+        mended_on: mended.on,
+        person_id: personId,
+        note: mended.note,
+        at: clock.now(),
+      });
+    const stations = await db
+      .selectFrom('device')
+      .select('tag')
+      .where('class', '=', 'air_station')
+      .where('id', 'in', await idsAbove(db, deviceId))
+      .orderBy('tag')
+      .execute();
+    return { id, stations: stations.map(({ tag }) => tag) };
   },
 
   mendLeak: async (context, { leakId, mendedOn, note }) => {
@@ -208,6 +297,7 @@ export const stationHandlers: GroupHandlers<'stations'> = {
       deviceId: leak.device_id,
       day: mendedOn,
       dayColumn: 'mendedOn',
+      mayBeGone: true,
     });
     return {
       id: await appendLeakMended(db, {

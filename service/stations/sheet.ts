@@ -1,12 +1,13 @@
 /** The sheet of one air station: what it has to carry, how it runs, how dry its air is, its tests and its leaks. */
 import { airNetwork } from '../../db/airNetwork.ts';
-import { airTestsOf, standingLeaks } from '../../db/airRecords.ts';
+import { airTestsOf, allLeaks } from '../../db/airRecords.ts';
 import type { StoredAirTest } from '../../db/airRecords.ts';
 import type { BookDb } from '../../db/book.ts';
 import { replacementDays } from '../../db/drift.ts';
 import { gaugeTags } from '../../db/gauges.ts';
-import { newestQuality } from '../../db/stationFacts.ts';
-import { idsBelow } from '../../db/supplyPath.ts';
+import { measuredCapacities, newestQuality } from '../../db/stationFacts.ts';
+import type { Measured } from '../../db/stationFacts.ts';
+import { idsAbove, idsBelow } from '../../db/supplyPath.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { AirTest, Leak, StationSheet } from '../../shared/contract/stations.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
@@ -23,8 +24,7 @@ import { qualityClass } from '../../shared/trade/air/quality.ts';
 import { mostDewPoint } from '../../shared/trade/dewPoint.ts';
 import { convertTemperature, fromMilli } from '../../shared/units/units.ts';
 import { resultOfStored, scfmOf } from './facts.ts';
-import { shareOfVisit, stationTrends, stationVisits } from './trends.ts';
-import type { StationVisit } from './trends.ts';
+import { stationTrends, stationVisits } from './trends.ts';
 
 /** Tests as they are shown, newest first. */
 export function testViews(tests: readonly StoredAirTest[], gauges: ReadonlyMap<number, string>): AirTest[] {
@@ -59,7 +59,7 @@ export function testViews(tests: readonly StoredAirTest[], gauges: ReadonlyMap<n
 }
 
 async function leaksBelow(db: BookDb, below: ReadonlySet<number>): Promise<Leak[]> {
-  return (await standingLeaks(db))
+  return (await allLeaks(db))
     .filter(({ device_id }) => below.has(device_id))
     .map((row) => ({
       id: row.id,
@@ -85,24 +85,9 @@ async function leaksBelow(db: BookDb, below: ReadonlySet<number>): Promise<Leak[
         row.mended_on === null
           ? null
           : { on: row.mended_on, person: row.mendedBy ?? '', note: row.mendedNote ?? '' },
+      replacedBy: row.replacedBy,
+      goneOn: row.retired_on,
     }));
-}
-
-/** The newest share of the time that it ran, of a card or of a test. */
-function newestRun(
-  visits: readonly StationVisit[],
-  tests: readonly StoredAirTest[],
-): { share: number; on: PlainDate } | null {
-  const shares = [
-    ...visits.flatMap((visit) => {
-      const share = shareOfVisit(visit);
-      return share === null ? [] : [{ share, on: visit.on }];
-    }),
-    ...tests.flatMap(({ share_ppm, done_on, replacedBy }) =>
-      share_ppm === null || replacedBy !== null ? [] : [{ share: share_ppm / 1_000_000, on: done_on }],
-    ),
-  ];
-  return shares.toSorted((a, b) => a.on.localeCompare(b.on)).at(-1) ?? null;
 }
 
 function highestOf({ low, high }: MainNode): number {
@@ -139,11 +124,70 @@ function placesOf(
   return [...mains.map((main) => at(main.id, main.tag, highestOf(main))), at(null, 'free air', 0)];
 }
 
+/** A station that is out of service feeds nothing, and holds what it was. */
+function goneStation(
+  id: number,
+  { tag, capacityMilli, measured }: { tag: string; capacityMilli: number | null; measured: Measured | null },
+): StationNode {
+  return {
+    id,
+    tag,
+    class: 'air_station',
+    inServiceOn: null,
+    feeders: [],
+    fed: [],
+    ownBleed: null,
+    capacity: { nominal: capacityMilli === null ? null : fromMilli(capacityMilli), measured },
+    coldestDegF: null,
+    dewPoint: null,
+    run: null,
+    oil: null,
+    particle: null,
+  };
+}
+
+/** The station before, and the one after. */
+async function relativesOf(db: BookDb, deviceId: number): Promise<StationSheet['relatives']> {
+  const rows = await db
+    .selectFrom('replacement as r')
+    .innerJoin('device as o', 'o.id', 'r.device_id')
+    .innerJoin('device as n', 'n.id', 'r.new_device_id')
+    .select(['r.on_date', 'o.id as oldId', 'o.tag as oldTag', 'n.id as newId', 'n.tag as newTag'])
+    .where((eb) => eb.or([eb('r.device_id', '=', deviceId), eb('r.new_device_id', '=', deviceId)]))
+    .orderBy('r.id')
+    .execute();
+  return rows.map(({ on_date, oldId, oldTag, newId, newTag }) =>
+    newId === deviceId
+      ? { id: oldId, tag: oldTag, words: `stands since ${on_date} in the place of` }
+      : { id: newId, tag: newTag, words: `was replaced on ${on_date} by` },
+  );
+}
+
+/** Stations that feed some of what is below a station, too. */
+async function otherFeeders(db: BookDb, below: readonly number[]): Promise<string[]> {
+  const own = new Set(below);
+  const links = await db.selectFrom('supplies').select(['from_id', 'to_id']).execute();
+  const from = [
+    ...new Set(links.flatMap(({ from_id, to_id }) => (own.has(to_id) && !own.has(from_id) ? [from_id] : []))),
+  ];
+  const stations = new Set<string>();
+  for (const id of from)
+    for (const { tag } of await db
+      .selectFrom('device')
+      .select('tag')
+      .where('class', '=', 'air_station')
+      .where('retired_on', 'is', null)
+      .where('id', 'in', await idsAbove(db, id))
+      .execute())
+      stations.add(tag);
+  return [...stations].toSorted();
+}
+
 function times({ low, typical, high }: Bleed, factor: number): Bleed {
   return { low: low * factor, typical: typical * factor, high: high * factor };
 }
 
-/** The station with everything below it. Throws `not_found` on any other device, and on one that is retired. */
+/** The station with everything below it; of one that is retired what it was. Throws `not_found` on any other device. */
 export async function stationSheet(db: BookDb, deviceId: number, today: PlainDate): Promise<StationSheet> {
   const row = await db
     .selectFrom('device as d')
@@ -152,14 +196,26 @@ export async function stationSheet(db: BookDb, deviceId: number, today: PlainDat
       join.onRef('tp.device_id', '=', 'd.id').on('tp.kind', '=', 'dew point'),
     )
     .selectAll('s')
-    .select(['d.tag', 'd.name', 'd.pressure_unit', 'd.temperature_unit', 'tp.id as dewPointId'])
+    .select([
+      'd.tag',
+      'd.name',
+      'd.pressure_unit',
+      'd.temperature_unit',
+      'd.retired_on',
+      'tp.id as dewPointId',
+    ])
     .where('d.id', '=', deviceId)
-    .where('d.retired_on', 'is', null)
     .executeTakeFirst();
-  if (!row) throw new AppError('not_found', 'There is no such air station in service.');
+  if (!row) throw new AppError('not_found', 'There is no such air station in the book.');
   const below = await idsBelow(db, deviceId);
   const network = await airNetwork(db, below);
-  const station = network.nodes.get(deviceId) as StationNode;
+  const station =
+    (network.nodes.get(deviceId) as StationNode | undefined) ??
+    goneStation(deviceId, {
+      tag: row.tag,
+      capacityMilli: row.capacity_scfm_milli,
+      measured: (await measuredCapacities(db)).get(deviceId) ?? null,
+    });
   const tests = await airTestsOf(db, deviceId);
   const visits = await stationVisits(db, deviceId);
   const leaks = await leaksBelow(db, new Set(below));
@@ -169,13 +225,15 @@ export async function stationSheet(db: BookDb, deviceId: number, today: PlainDat
   const { value: capacity } = bestOf(station.capacity);
   const atmospherePsi = atmosphereAt(row.altitude_ft ?? 0);
   const budget = budgetOf(network, station);
-  const run = newestRun(visits, tests);
+  const { run } = station;
   const runScfm = run && capacity !== null ? run.share * capacity : null;
   const motorKw = row.motor_kw_milli === null ? null : fromMilli(row.motor_kw_milli);
   const mostDegF = mostDewPoint(station.coldestDegF);
   const dew = station.dewPoint;
   const isAtLine = dew !== null && dew.psi >= LEAST_LINE_PSI;
-  const open = leaks.filter(({ mended }) => mended === null);
+  const open = leaks.filter(
+    ({ mended, replacedBy, goneOn }) => mended === null && replacedBy === null && goneOn === null,
+  );
   const sum = (of: keyof Bleed): number => open.reduce((total, { flow }) => total + flow[of], 0);
   const temperatureUnit = row.temperature_unit ?? 'degF';
   const pressureUnit = row.pressure_unit ?? 'psi';
@@ -183,6 +241,9 @@ export async function stationSheet(db: BookDb, deviceId: number, today: PlainDat
     id: deviceId,
     tag: row.tag,
     name: row.name,
+    retiredOn: row.retired_on,
+    relatives: await relativesOf(db, deviceId),
+    sharedWith: await otherFeeders(db, below),
     pressureUnit,
     temperatureUnit,
     dewPointId: row.dewPointId,
@@ -217,6 +278,7 @@ export async function stationSheet(db: BookDb, deviceId: number, today: PlainDat
     quality: {
       designation: qualityClass({
         particles: particles?.value ?? null,
+        largestUm: station.particle?.um ?? null,
         dewPointDegC: isAtLine ? convertTemperature(dew.degF, 'degF', 'degC') : null,
         oilMg: station.oil?.mg ?? null,
       }),

@@ -135,9 +135,6 @@ function sharesOfTests(tests: readonly StoredAirTest[]): Value[] {
     .map((test) => fresh(test.done_on, (test.share_ppm ?? 0) / 10_000, 'test'));
 }
 
-/** The limit of a value that is told from its limit on: any number above zero. */
-const LIMIT = 1;
-
 /** One series with its trend: how far it lies above its limit, or below where that is the worse side, and what that says. */
 export function trendOf(
   { noun, ...said }: Said,
@@ -147,7 +144,7 @@ export function trendOf(
   const points = values.toSorted((a, b) => a.date.localeCompare(b.date));
   const sign = said.worse === 'up' ? 1 : -1;
   const limit = said.limit?.value ?? Math.max(0, ...points.map(({ value }) => Math.abs(value)));
-  const beyond = (value: number): number => sign * (value - limit) + LIMIT;
+  const beyond = (value: number): number => sign * (value - limit);
   const statistics = driftStatistics(
     driftPoints(
       points.map(({ date, value, isFresh }) => {
@@ -165,13 +162,13 @@ export function trendOf(
         };
       }),
     ),
-    toMilli(LIMIT),
+    0,
     { isShown: true, side: 'above' },
   );
   const { median, firstOn, lastOn } = statistics;
   const at = (date: PlainDate): number => {
     const own = (median?.intercept ?? 0) + (median?.slope ?? 0) * julianYearsBetween(firstOn ?? date, date);
-    return sign * (own - LIMIT) + limit;
+    return sign * own + limit;
   };
   const hasLine = median !== null && firstOn !== null && lastOn !== null && firstOn < lastOn;
   return {

@@ -13,7 +13,7 @@ const kind = z.enum(airTestKinds);
 const note = z.string().trim().max(500).default('');
 /** What a new entry corrects, and why; null: it corrects nothing. */
 const corrects = z
-  .object({ id: rowId, reason: z.string().trim().min(1).max(500) })
+  .object({ id: rowId, reason: z.string().trim().min(1, 'say why').max(500) })
   .nullable()
   .default(null);
 
@@ -56,6 +56,10 @@ export const leak = z.object({
   replacesId: rowId.nullable(),
   reason: z.string(),
   mended: z.object({ on: z.string(), person: z.string(), note: z.string() }).nullable(),
+  /** The entry that corrects it. */
+  replacedBy: rowId.nullable(),
+  /** Its device is gone, and the leak with it. */
+  goneOn: z.string().nullable(),
 });
 export type Leak = z.infer<typeof leak>;
 
@@ -79,6 +83,12 @@ export const stationSheet = z.object({
   id: rowId,
   tag: z.string(),
   name: z.string(),
+  /** Out of service since; what it was stands here still. */
+  retiredOn: z.string().nullable(),
+  /** Stations in whose place it stands, or that stand in its. */
+  relatives: z.array(z.object({ id: rowId, tag: z.string(), words: z.string() })),
+  /** Other stations that feed some of the same: their use is counted here whole. */
+  sharedWith: z.array(z.string()),
   pressureUnit: z.enum(pressureUnits),
   temperatureUnit: z.enum(temperatureUnits),
   dewPointId: rowId.nullable(),
@@ -142,7 +152,11 @@ export type StationSheet = z.infer<typeof stationSheet>;
 export const stations = {
   list: query({
     input: nothing,
-    output: z.object({ stations: z.array(z.object({ id: rowId, tag: z.string(), name: z.string() })) }),
+    output: z.object({
+      stations: z.array(
+        z.object({ id: rowId, tag: z.string(), name: z.string(), retiredOn: z.string().nullable() }),
+      ),
+    }),
   }),
   sheet: query({ input: z.object({ deviceId: rowId }), output: stationSheet }),
   /** What one device takes while nothing moves: by its kind, its sheet, and as measured; scim. */
@@ -173,9 +187,9 @@ export const stations = {
   addLeak: command({
     input: z.object({
       deviceId: rowId,
-      place: z.string().trim().min(1).max(200),
+      place: z.string().trim().min(1, 'say where').max(200),
       foundOn: plainDate,
-      diameterMicro: z.number().int().positive('a size above zero').max(2_000_000_000),
+      diameterMicro: z.number().int().positive('a size above zero').max(50_000_000),
       diameterUnit: z.enum(diameterUnits),
       pressureMilli: milli.positive('a pressure above zero'),
       pressureUnit: z.enum(pressureUnits),
@@ -186,8 +200,11 @@ export const stations = {
         .default(null),
       note,
       corrects,
+      /** Of a correction: that it was mended, which the corrected entry says or should have said. */
+      mended: z.object({ on: plainDate, note }).nullable().default(null),
     }),
-    output: z.object({ id: rowId }),
+    /** The stations that feed the device: the log of each has it. */
+    output: z.object({ id: rowId, stations: z.array(z.string()) }),
   }),
   mendLeak: command({
     input: z.object({ leakId: rowId, mendedOn: plainDate, note }),

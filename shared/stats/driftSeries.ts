@@ -239,8 +239,16 @@ export function toleranceTally(
   return { outside, known };
 }
 
-/** On which side of zero a tolerance ends: a dew point that lies below what it may be at most is no fault. */
+/**
+ * On which side of zero a tolerance ends: a dew point that lies below what it may be at most is no fault. Above, zero itself
+ * is the limit: a tolerance only scales what is shown.
+ */
 export type Side = 'both' | 'above';
+
+/** The upper limit in thousandths. */
+export function limitMilli(toleranceMilli: number, side: Side): number {
+  return side === 'above' ? 0 : toleranceMilli;
+}
 
 /** Whether an as-found value lies outside +- tolerance, or above it; null for a bound that does not prove it. */
 export function isFoundOutside(
@@ -248,8 +256,9 @@ export function isFoundOutside(
   toleranceMilli: number,
   side: Side = 'both',
 ): boolean | null {
+  const most = limitMilli(toleranceMilli, side);
   const isBelow = side === 'both' && milli < -toleranceMilli;
-  if (relation === '=') return milli > toleranceMilli || isBelow;
-  const proves = relation === '>=' ? milli > toleranceMilli : isBelow;
+  if (relation === '=') return milli > most || isBelow;
+  const proves = relation === '>=' ? milli > most : isBelow;
   return proves ? true : null;
 }

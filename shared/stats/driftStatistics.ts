@@ -8,7 +8,7 @@ import type { PlainDate } from '../dates/plainDate.ts';
 import { mean } from 'simple-statistics';
 import { individualsChart } from './controlChart.ts';
 import type { IndividualsChart } from './controlChart.ts';
-import { isFoundOutside } from './driftSeries.ts';
+import { isFoundOutside, limitMilli } from './driftSeries.ts';
 import type { DriftPoint, Side } from './driftSeries.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
 import { rateOfIncrements } from './increments.ts';
@@ -133,9 +133,11 @@ function standingOf(points: readonly DriftPoint[]): Standing | null {
 }
 
 /** The last reading with the supply right is a bound that lies outside by itself, and nobody moved it. */
-function isBoundOutside(points: readonly DriftPoint[], limitMilli: number, side: Side): boolean {
+function isBoundOutside(points: readonly DriftPoint[], toleranceMilli: number, side: Side): boolean {
   const last = points.findLast(({ found, supplyFlagged }) => found !== null && !supplyFlagged);
-  return last?.found != null && last.isLeftAsBound && isFoundOutside(last.found, limitMilli, side) === true;
+  return (
+    last?.found != null && last.isLeftAsBound && isFoundOutside(last.found, toleranceMilli, side) === true
+  );
 }
 
 /** The step to which the readings were noted, in units: the greatest that divides all their differences. */
@@ -212,7 +214,7 @@ function bandOf(
  */
 export function driftStatistics(
   points: readonly DriftPoint[],
-  limitMilli: number,
+  toleranceMilli: number,
   {
     sureness = CONFIDENCE,
     noise = 0,
@@ -244,7 +246,7 @@ export function driftStatistics(
   const isAdjusted = members.some(isTouched);
   const [firstOn, lastOn] = [own[0]?.date ?? null, own.at(-1)?.date ?? null];
   const now = lastRead?.closes === 'from what was left' ? standingOf([lastRead]) : standingOf(members);
-  const limit = limitMilli / 1000;
+  const limit = limitMilli(toleranceMilli, side) / 1000;
   const kendall =
     own.length + bounds < GIVEN_FROM.trend
       ? null
@@ -256,7 +258,7 @@ export function driftStatistics(
   const leaving = (): Leaving => {
     if (
       now === null
-        ? isBoundOutside(members, limitMilli, side)
+        ? isBoundOutside(members, toleranceMilli, side)
         : now.value > limit || (side === 'both' && now.value < -limit)
     )
       return { kind: 'outside now' };
@@ -276,7 +278,7 @@ export function driftStatistics(
     if (!line || trend === null || trend === 'none') return { kind: 'no trend' };
     return leavingByLine(
       { line, fit, firstOn, lastRead: julianYearsBetween(firstOn, lastRead?.date ?? firstOn) },
-      { limit, side: trend === 'rises' ? 1 : -1, sureness },
+      { limit, side: trend === 'rises' ? 1 : -1, sureness, isOneSided: side === 'above' },
     );
   };
   const drifts = members.filter(({ driftMilli, driftFlagged }) => driftMilli !== null && !driftFlagged);

@@ -59,10 +59,15 @@ function straightCrossing(fit: Fit, limits: { low: number; high: number }, first
   return { on: dayAfter(firstOn, at), from: dayAfter(firstOn, line.low), to: dayAfter(firstOn, line.high) };
 }
 
-/** Never adjusted, with a trend toward `side`; `limit` > 0 on both sides of zero. No date lies before the last look, years. */
+/** Never adjusted, with a trend toward `side`; `limit` on both sides of zero, or above alone. No date lies before the last look, years. */
 export function leavingByLine(
   { line, fit, firstOn, lastRead }: { line: WanderingLine; fit: Fit; firstOn: PlainDate; lastRead: number },
-  { limit, side, sureness }: { limit: number; side: 1 | -1; sureness: number },
+  {
+    limit,
+    side,
+    sureness,
+    isOneSided = false,
+  }: { limit: number; side: 1 | -1; sureness: number; isOneSided?: boolean },
 ): Leaving {
   const after = (p: number): number | null =>
     reachesAt(line, { limit: side * limit, side, p, within: HORIZON });
@@ -77,7 +82,12 @@ export function leavingByLine(
     to: day(after((1 + CONFIDENCE) / 2)),
     earliest: day(after(1 - sureness)),
     isBeyondSpan: on === null || on > 2 * line.lastX,
-    straight: straightCrossing(fit, { low: -limit, high: limit }, firstOn, line.lastX),
+    straight: straightCrossing(
+      fit,
+      { low: isOneSided ? Number.NEGATIVE_INFINITY : -limit, high: limit },
+      firstOn,
+      line.lastX,
+    ),
   };
 }
 

@@ -8,12 +8,14 @@ import { julianYearsBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
 import { normalCdf } from './dist/normal.ts';
 import type { DriftFindings } from './driftStatistics.ts';
+import { limitMilli } from './driftSeries.ts';
 import { GIVEN_FROM } from './givenFrom.ts';
 import { chanceBelow } from './wanderingLine.ts';
 
-/** Chance, 0 to 1, of a reading outside its limit (units) on a day; null where the record says nothing of it. */
-export function outsideChance(statistics: DriftFindings, limit: number, on: PlainDate): number | null {
+/** Chance, 0 to 1, of a reading outside its tolerance (units) on a day; null where the record says nothing of it. */
+export function outsideChance(statistics: DriftFindings, tolerance: number, on: PlainDate): number | null {
   const { count, line, rate, firstOn, isAdjusted, standing, standingOn, side } = statistics;
+  const limit = limitMilli(tolerance, side);
   if (count < GIVEN_FROM.trend || !firstOn || standing === null || standingOn === null) return null;
   if (!isAdjusted) {
     if (line === null) return null;

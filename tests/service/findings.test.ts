@@ -6,17 +6,20 @@ import { copyFileSync, mkdtempSync, rmSync } from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import type { Insertable } from 'kysely';
-import { beforeAll, describe, expect, inject, it } from 'vitest';
+import { beforeAll, describe, expect, inject, it, onTestFinished } from 'vitest';
 import { airNetwork } from '../../db/airNetwork.ts';
-import { openBook } from '../../db/book.ts';
+import { openBook, writeBook } from '../../db/book.ts';
 import { appendAirTest } from '../../db/airRecords.ts';
 import type { NewAirTest } from '../../db/airRecords.ts';
 import type { Book, BookDb } from '../../db/book.ts';
 import type { BookTables } from '../../db/schema.ts';
 import { AIR_METHOD_VERSION } from '../../shared/trade/air/airTests.ts';
 import { findingsOf } from '../../shared/register/findings/index.ts';
+import type { TestPointKind } from '../../shared/trade/words.ts';
 import type { Finding } from '../../shared/register/findings/finding.ts';
-import { sampleService } from '../support/books.ts';
+import { fixedClock } from '../../service/clock.ts';
+import { createService } from '../../service/service.ts';
+import { sampleFile, sampleService } from '../support/books.ts';
 
 const TODAY = '2026-11-25';
 const at = ({ severity, code, tag, about }: Finding): string =>
@@ -43,23 +46,51 @@ const set =
       .where('device_id', '=', await tagId(db, tag))
       .execute();
   };
-/** Nominal springs, and what was read of them moved along. */
-const spring =
-  (tag: string, start: number, end: number): Plant =>
+const both =
+  (...plants: Plant[]): Plant =>
   async (db) => {
-    const id = await tagId(db, tag);
-    await set('actuator', tag, { spring_start_milli: start, spring_end_milli: end })(db);
-    for (const [kind, milli] of [
-      ['spring start', start],
-      ['spring end', end],
-    ] as const)
-      await db
-        .updateTable('test_point')
-        .set({ nominal_milli: milli })
-        .where('device_id', '=', id)
-        .where('kind', '=', kind)
-        .execute();
+    for (const plant of plants) await plant(db);
   };
+/** A pressure as it was read today, in psi or kPa of its test point, whatever the register says. */
+const readsPressure =
+  (tag: string, kind: TestPointKind, value: number, error: { gauge?: string } = {}): Plant =>
+  async (db) => {
+    const point = await db
+      .selectFrom('test_point')
+      .select(['id', 'unit', 'nominal_milli'])
+      .where('device_id', '=', await tagId(db, tag))
+      .where('kind', '=', kind)
+      .executeTakeFirstOrThrow();
+    const nominal = point.nominal_milli ?? 0;
+    const gauge = await db
+      .selectFrom('gauge')
+      .select('id')
+      .where('tag', '=', error.gauge ?? 'PG-1')
+      .executeTakeFirstOrThrow();
+    await db
+      .insertInto('calibration')
+      .values({
+        test_point_id: point.id,
+        done_on: TODAY,
+        ended_at: `${TODAY}T09:00:00Z`,
+        person_id: 1,
+        outcome: 'held',
+        source: 'bench',
+        unit: point.unit,
+        method: 'read',
+        method_version: 'planted',
+        decision_rule: 'simple acceptance',
+        error_found_milli: Math.round(value * 1000) - nominal,
+        found_relation: '=',
+        pressure_gauge_id: gauge.id,
+        supply_right: 1,
+        snapshot_json: JSON.stringify({ nominalMilli: nominal }),
+      })
+      .execute();
+  };
+/** A spring as it was read today. */
+const spring = (tag: string, start: number, end: number): Plant =>
+  both(readsPressure(tag, 'spring start', start / 1000), readsPressure(tag, 'spring end', end / 1000));
 const setpoint =
   (tag: string, role: 'occupied' | 'only', values: Partial<Insertable<BookTables['setpoint']>>): Plant =>
   async (db) => {
@@ -70,11 +101,6 @@ const setpoint =
       .where('role', '=', role)
       .executeTakeFirstOrThrow();
     await db.updateTable('setpoint').set(values).where('test_point_id', '=', point.id).execute();
-  };
-const both =
-  (...plants: Plant[]): Plant =>
-  async (db) => {
-    for (const plant of plants) await plant(db);
   };
 /** A controller with a heating and a cooling valve that nobody has measured. */
 const fresh =
@@ -184,7 +210,11 @@ const tested =
   (
     tag: string,
     kind: NewAirTest['kind'],
-    { scfm = null, readings = [] }: { scfm?: number | null; readings?: [string, number, string][] },
+    {
+      scfm = null,
+      share = null,
+      readings = [],
+    }: { scfm?: number | null; share?: number | null; readings?: [string, number, string][] },
   ): Plant =>
   async (db) => {
     await appendAirTest(
@@ -197,7 +227,7 @@ const tested =
         pressure_gauge_id: null,
         method_version: AIR_METHOD_VERSION,
         flow_scim_milli: scfm === null ? null : scfm * 1_728_000,
-        share_ppm: null,
+        share_ppm: share === null ? null : share * 1_000_000,
         replaces_id: null,
         snapshot_json: '{}',
         at: `${TODAY}T10:00:00Z`,
@@ -232,6 +262,25 @@ beforeAll(async () => {
   const file = path.join(folder, 'sample.book');
   copyFileSync(inject('sampleFile'), file);
   book = await openBook(file);
+  // Against a tolerance of half a psi: one and a half times as good, and three times.
+  await writeBook(book, async (db) => {
+    for (const [tag, accuracy_milli] of [
+      ['PG-COARSE', 333],
+      ['PG-FAIR', 167],
+    ] as const)
+      await db
+        .insertInto('gauge')
+        .values({
+          tag,
+          kind: 'pressure',
+          unit: 'psi',
+          range_low_milli: 0,
+          range_high_milli: 30_000,
+          accuracy_form: 'absolute',
+          accuracy_milli,
+        })
+        .execute();
+  });
   return async () => {
     await book.close();
     rmSync(folder, { recursive: true });
@@ -311,12 +360,17 @@ describe('the sample register', () => {
     ],
     [
       'a low main above the rated figure',
-      set('main', 'ZM-S', { low_pressure_milli: 13_500 }),
+      readsPressure('ZM-S', 'main low', 13.6),
       stores('low-above-rating'),
     ],
     [
+      'a low main that is half a psi above the rated figure by one reading',
+      readsPressure('ZM-S', 'main low', 13.5),
+      [],
+    ],
+    [
       'a high main below the rated figure',
-      set('main', 'ZM-S', { high_pressure_milli: 17_500 }),
+      readsPressure('ZM-S', 'main high', 17.4),
       stores('high-below-rating'),
     ],
     [
@@ -335,6 +389,11 @@ describe('the sample register', () => {
       ['stop stroke-short VK-N1-02 low'],
     ],
     [
+      'a spring that ends above both pressures',
+      spring('VK-N1-02', 12_000, 19_000),
+      ['stop stroke-short VK-N1-02 low', 'stop stroke-short VK-N1-02 high'],
+    ],
+    [
       'a controller that acts the other way',
       setpoint('TC-N1-01', 'occupied', { action: 'reverse' }),
       async () => {
@@ -346,6 +405,36 @@ describe('the sample register', () => {
       'heating and cooling that overlap as measured',
       spring('VK-N1-01', 6_000, 11_000),
       ['stop overlap TC-N1-01 VH-N1-01 VK-N1-01'],
+    ],
+    [
+      'a point that was read with too coarse a gauge, and one with a gauge that is only just good enough',
+      both(
+        readsPressure('VK-N1-02', 'spring end', 12.6, { gauge: 'PG-COARSE' }),
+        readsPressure('VK-N1-02', 'spring start', 8, { gauge: 'PG-FAIR' }),
+      ),
+      ['stop gauge-coarse VK-N1-02 spring end', 'look gauge-coarse VK-N1-02 spring start'],
+    ],
+    [
+      'a time switch whose holidays end in thirty days',
+      async (db) => {
+        const clock = await tagId(db, 'TS-ANNEX');
+        await db
+          .deleteFrom('holiday')
+          .where('time_switch_id', '=', clock)
+          .where('on_date', '>', '2026-12-25')
+          .execute();
+      },
+      ['look time-switch-gap TS-ANNEX holidays'],
+    ],
+    [
+      'a station that runs two fifths of the time',
+      tested('AS-HALL', 'hour meter', { share: 0.4 }),
+      ['look air-budget AS-HALL run share'],
+    ],
+    [
+      'a station that runs nearly all the time',
+      tested('AS-HALL', 'hour meter', { share: 0.95 }),
+      ['stop air-budget AS-HALL run share'],
     ],
     [
       'heating and cooling that overlap on paper',
@@ -526,24 +615,65 @@ describe('accepted findings', () => {
     expect(accepted).toMatchObject({ cameBack: false, accepted: { why: 'known', until: '2026-12-31' } });
     expect((await list()).find(({ tag }) => tag === 'TC-E3-02')?.accepted?.why).toBe('known');
     expect((await service.runJob('records.verify', {})).problems).toEqual([]);
-    // Another spring: the same finding with other figures.
-    const valve = await service.call('register.find', { tag: 'VK-E3-02' });
+    // The same figure read again on another day is the same figure; another one brings it back.
+    const valve = await service.call('air.branch', { deviceId });
+    const cooling = valve.actuators.find(({ tag }) => tag === 'VK-E3-02');
+    const [from, to] = [cooling?.start.measured?.value ?? 0, cooling?.end.measured?.value ?? 0];
+    await writeBook(service.book, spring('VK-E3-02', from * 1000, to * 1000));
+    expect((await list()).find(({ tag }) => tag === 'TC-E3-02')).toMatchObject({
+      accepted: { why: 'known' },
+      cameBack: false,
+    });
+    await writeBook(service.book, readsPressure('VK-E3-02', 'spring start', from - 0.1));
+    expect((await list()).find(({ tag }) => tag === 'TC-E3-02')).toMatchObject({
+      accepted: null,
+      cameBack: true,
+    });
+    await expect(
+      service.call('findings.accept', { code, deviceId, about, figures, until: null, why: 'again' }, by),
+    ).rejects.toMatchObject({ code: 'conflict' });
+  });
+  it('hold on their last day, and come back on the next', async () => {
+    const file = sampleFile();
+    const on = async (day: string) => {
+      const service = createService({ book: await openBook(file), clock: fixedClock(`${day}T09:00:00Z`) });
+      onTestFinished(() => service.close());
+      return service;
+    };
+    const today = await on(TODAY);
+    const [{ code, deviceId, about, figures }] = (await today.runJob('findings.list', {})).findings;
+    await today.call(
+      'findings.accept',
+      { code, deviceId, about, figures, until: '2026-12-31', why: 'known' },
+      1,
+    );
+    const first = async (day: string) => (await (await on(day)).runJob('findings.list', {})).findings[0];
+    expect(await first('2026-12-31')).toMatchObject({ code, cameBack: false, accepted: { why: 'known' } });
+    expect(await first('2027-01-01')).toMatchObject({ code, cameBack: true, accepted: null });
+  });
+  it('a later edit of the register does not move what was read', async () => {
+    const service = await sampleService();
+    const { id } = await service.call('register.find', { tag: 'TC-N3-01' });
+    const springOf = async () =>
+      (await service.call('air.branch', { deviceId: id ?? 0 })).actuators.find(
+        ({ tag }) => tag === 'VK-N3-01',
+      );
+    const before = await springOf();
+    const valve = await service.call('register.find', { tag: 'VK-N3-01' });
     const page = await service.call('register.device', { id: valve.id ?? 0 });
     await service.call(
       'register.save',
       {
         rowClass: 'actuator',
-        cells: { ...page.values, spring_start: '8.1', spring_end: '13.1' },
+        cells: { ...page.values, spring_start: '9', spring_end: '13' },
         version: page.version,
         why: 'read from the plate',
       },
-      by,
+      1,
     );
-    const back = (await list()).find(({ tag }) => tag === 'TC-E3-02');
-    if (back) expect(back).toMatchObject({ accepted: null, cameBack: true });
-    await expect(
-      service.call('findings.accept', { code, deviceId, about, figures, until: null, why: 'again' }, by),
-    ).rejects.toMatchObject({ code: 'conflict' });
+    const after = await springOf();
+    expect(after?.start).toEqual({ ...before?.start, nominal: 9 });
+    expect(after?.end).toEqual({ ...before?.end, nominal: 13 });
   });
   it('are opened again by hand', async () => {
     const service = await sampleService();

@@ -4,6 +4,7 @@
  */
 import { scaleLinear } from 'd3-scale';
 import { addDays, daysBetween, julianYearsBetween } from '../../../shared/dates/plainDate.ts';
+import { limitMilli } from '../../../shared/stats/driftSeries.ts';
 import type { DriftSeries } from '../../../shared/contract/drift.ts';
 
 type Point = DriftSeries['points'][number];
@@ -105,7 +106,7 @@ export function layoutDrift(series: DriftSeries, size: { width: number; height: 
   const bandAt = (left: number, right: number, toleranceMilli: number) => ({
     x: left,
     width: Math.max(0, right - left),
-    top: y(toleranceMilli / 1000),
+    top: y(limitMilli(toleranceMilli, series.statistics.side) / 1000),
     bottom: series.statistics.side === 'above' ? plot.bottom : y(-toleranceMilli / 1000),
   });
   const tolerances = series.points.map((point, index) => {

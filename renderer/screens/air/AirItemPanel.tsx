@@ -59,13 +59,14 @@ export function AirItemPanel({
       {own ? (
         <p>
           {own.state ? <AirState state={own.state} /> : null} {airText(own)}
+          {own.measuredOn === null ? '' : `, measured ${own.measuredOn}`}
           {own.why === '' ? '' : ` (${own.why})`}
         </p>
       ) : null}
       <p>
         {sums.devices === 0
           ? 'It feeds nothing.'
-          : `Below it: ${sums.devices} devices, ${sums.setpoints} setpoints in ${sums.rooms} rooms, ${minutesText(sums.minutes)} of work. If it fails, all of that goes with it.`}
+          : `Below it: ${sums.devices} devices, ${sums.setpoints} setpoints in ${sums.rooms} rooms, ${minutesText(sums.minutes)} of work, by itself or with others.`}
       </p>
       {item.device && item.device.stops + item.device.looks > 0 ? (
         <p>

@@ -1,4 +1,5 @@
 import { useEffect, useMemo, useState } from 'react';
+import { flushSync } from 'react-dom';
 import { Link } from 'wouter';
 import { AirTree } from '../../charts/airTree/AirTree.tsx';
 import { layoutTree, levelKeys, pathTo, treeOf } from '../../charts/airTree/layout.ts';
@@ -75,7 +76,8 @@ function Tree({ answer }: { answer: Answer }) {
   const own = item.device ? air.get(item.device.node.id) : undefined;
 
   useEffect(() => {
-    const before = (): void => setWhole(true);
+    // The page is laid out for paper as soon as this returns: the tree must be whole by then.
+    const before = (): void => flushSync(() => setWhole(true));
     const after = (): void => setWhole(false);
     window.addEventListener('beforeprint', before);
     window.addEventListener('afterprint', after);
@@ -217,6 +219,12 @@ function Tree({ answer }: { answer: Answer }) {
             <p className="quiet">Nothing is supposed: the tree shows the air as it should be then.</p>
           )}
           {isSupposed && changes.length === 0 ? <p>No main changes by that.</p> : null}
+          {conditions.hasPower ? null : (
+            <p className="notice">
+              Without power the compressors stand as well: the mains hold only as long as the receivers last,
+              which is minutes. Suppose the stations fail to see what comes then.
+            </p>
+          )}
           {changes.length > 0 ? (
             <PlainTable
               label="Mains that change"

@@ -46,7 +46,7 @@ export function DriftFigures({ series }: { series: DriftSeries }) {
   const rows: [string, string][] = [
     [
       series.statistics.side === 'above'
-        ? `Found more than ${toleranceText(series.toleranceMilli, series.unit).slice(1)} above`
+        ? 'Found above what it may be at most'
         : `Found outside ${toleranceText(series.toleranceMilli, series.unit)}`,
       `${series.outside} of ${series.known} known`,
     ],

@@ -20,7 +20,7 @@ export function DeviceFindings({ deviceId }: { deviceId: number }) {
         >
           <summary>
             {severityMarks[finding.severity]}
-            {finding.accepted ? ', accepted' : ''}: {finding.words}
+            {finding.accepted ? ', accepted' : ''}: {finding.words.replace(/^Not checked: /u, '')}
           </summary>
           <FindingPanel finding={finding} onChanged={() => void answer.refetch()} />
         </details>

@@ -252,7 +252,7 @@ export function DeviceScreen() {
               Open bench card
             </Link>
           )}
-          {data.rowClass === 'air_station' && !data.values.retired_on ? (
+          {data.rowClass === 'air_station' ? (
             <Link href={`/register/station/${data.id}`} className="button button-plain">
               Station sheet
             </Link>
@@ -316,7 +316,7 @@ export function DeviceScreen() {
       {data.rowClass === 'controller' && !data.values.retired_on ? (
         <BranchSequence deviceId={data.id} />
       ) : null}
-      {steadyUsers.has(data.rowClass) && !data.values.retired_on ? <SteadyUse deviceId={data.id} /> : null}
+      {steadyUsers.has(data.rowClass) ? <SteadyUse deviceId={data.id} /> : null}
       <TestPoints page={data} />
       <section aria-label="History">
         <h2>Records</h2>

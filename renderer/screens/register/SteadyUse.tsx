@@ -13,7 +13,7 @@ const kinds = ['bleed of a device'] as const;
 export function SteadyUse({ deviceId }: { deviceId: number }) {
   const use = useCall('stations.bleed', { deviceId });
   const [open, setOpen] = useState<{ corrected: AirTest | null } | null>(null);
-  if (!use.data || use.data.kind === null) return null;
+  if (!use.data || (use.data.kind === null && use.data.tests.length === 0)) return null;
   const { kind, byKind, sheet, measured, tests } = use.data;
   const counts = measured
     ? `${plainFigure(measured.value)} scim, measured ${measured.on}`
@@ -26,18 +26,18 @@ export function SteadyUse({ deviceId }: { deviceId: number }) {
     <section aria-label="Steady air use">
       <h2>Steady air use</h2>
       <p>
-        {counts}.{' '}
+        {kind === null ? 'It is out of service, and takes nothing' : counts}.{' '}
         <span className="quiet">
           Kind: {kind === 'none' ? 'dead-ended, no bleed' : kind}. What was measured counts before its sheet,
           and its sheet before its kind.
         </span>
       </p>
-      {open ? (
+      {kind === null ? null : open ? (
         <TestForm
           key={open.corrected?.id ?? 0}
           deviceId={deviceId}
           kinds={kinds}
-          facts={{ capacity: null, atmospherePsi: STANDARD.atmospherePsi }}
+          factsOn={() => ({ capacity: null, atmospherePsi: STANDARD.atmospherePsi })}
           units={{ flow: 'scim' }}
           corrected={open.corrected}
           onClose={() => setOpen(null)}

@@ -24,7 +24,7 @@ function unexplainedWords({ unexplained, openLeaks, budget }: StationSheet): str
   if (unexplained === null) return '';
   const { low, typical, high } = unexplained;
   if (low > 0)
-    return `Even the high figures leave ${flowText(low)} unexplained, typically ${flowText(typical)}; ${openLeaks.count} open ${openLeaks.count === 1 ? 'leak accounts' : 'leaks account'} for ${flowText(openLeaks.typical)} of it.`;
+    return `Even the high figures leave ${flowText(low)} unexplained, typically ${flowText(typical)}; the open leaks of the log come to about ${flowText(openLeaks.typical)}.`;
   if (high < 0)
     return `It takes less than even the low figures of its kinds (${flowText(budget.scfm.low)}): some stand shut off?`;
   return `Of that the typical figures leave ${flowText(typical)} unexplained (${plainFigure(low)} to ${plainFigure(high)}): within what the kinds may differ. Read it as a trend.`;
@@ -49,6 +49,12 @@ export function BudgetSection({ sheet }: { sheet: StationSheet }) {
           ? ''
           : `What hangs on it takes ${percentText(share.typical)} of that while nothing moves (${percentText(share.low)} to ${percentText(share.high)}).`}
       </p>
+      {sheet.sharedWith.length === 0 ? null : (
+        <p className="notice" role="note">
+          {sheet.sharedWith.join(', ')} {sheet.sharedWith.length === 1 ? 'feeds' : 'feed'} some of the same:
+          what hangs there is counted here whole, and so are its leaks.
+        </p>
+      )}
       {share ? <LoadBar use={share} run={run?.share ?? null} /> : null}
       <PlainTable
         label="Air use by kind"

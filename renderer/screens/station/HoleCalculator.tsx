@@ -47,6 +47,7 @@ export function HoleCalculator({ sheet }: { sheet: StationSheet }) {
     feet: figure(height),
   };
   const worked = ((): { flow: HoleFlow; from: number } | string => {
+    if (air !== '' && degrees === null) return 'Fill in every field; an empty air temperature is 70 °F.';
     const { abovePsi, belowPsi, coefficient: c, feet } = given;
     if (micro === null || abovePsi === null || belowPsi === null || c === null || feet === null)
       return 'Fill in every field.';

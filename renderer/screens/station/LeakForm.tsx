@@ -11,7 +11,8 @@ import type { Leak, StationSheet } from '../../../shared/contract/stations.ts';
 import { SCIM_PER_SCFM } from '../../../shared/trade/air/flow.ts';
 import { diameterText, diameterUnits, leakEstimate, parseDiameter } from '../../../shared/trade/air/leaks.ts';
 import type { DiameterUnit } from '../../../shared/trade/air/leaks.ts';
-import { formatMilli, unitLabel } from '../../../shared/units/units.ts';
+import { formatMilli, pressureUnits, unitLabel } from '../../../shared/units/units.ts';
+import type { PressureUnit } from '../../../shared/units/units.ts';
 
 const SIZE_PROBLEM = 'a size above zero, such as 1/64, 0.03 or 0.8';
 
@@ -23,7 +24,8 @@ export function LeakForm({
 }: {
   sheet: StationSheet;
   corrected: Leak | null;
-  onClose: () => void;
+  /** With the stations that the leak stands under; null where nothing was logged. */
+  onClose: (stations: readonly string[] | null) => void;
 }) {
   const book = useCall('settings.book', {});
   const form = useFocusAtOpening();
@@ -39,8 +41,11 @@ export function LeakForm({
     coefficient: corrected?.coefficientMilli == null ? '' : formatMilli(corrected.coefficientMilli),
     note: corrected?.note ?? '',
     reason: '',
+    pressureUnit: (corrected?.pressureUnit ?? sheet.pressureUnit) as PressureUnit,
+    mendedOn: corrected?.mended?.on ?? '',
+    mendedNote: corrected?.mended?.note ?? '',
   });
-  const pressureUnit = corrected?.pressureUnit ?? sheet.pressureUnit;
+  const { pressureUnit } = draft;
   const micro = parseDiameter(draft.size);
   const pressureMilli = typed(draft.pressure);
   const coefficientMilli = draft.coefficient.trim() === '' ? null : (typed(draft.coefficient) ?? 0);
@@ -57,13 +62,17 @@ export function LeakForm({
     : null;
   const on = draft.on === '' ? (book.data?.today ?? '') : draft.on;
   const scfm = (scimMilli: number): string => flowText(scimMilli / 1000 / SCIM_PER_SCFM);
-  const close = (): void => {
+  const close = (stations: readonly string[] | null): void => {
     forget();
-    onClose();
+    onClose(stations);
   };
   async function submit(): Promise<void> {
     const tag = draft.tag.trim();
-    const id = tag === '' ? sheet.id : (await call('register.find', { tag })).id;
+    const id =
+      tag === ''
+        ? sheet.id
+        : ((await call('register.find', { tag })).id ??
+          (await call('register.find', { tag: tag.toUpperCase() })).id);
     setTagProblem(id === null ? `no device has the tag ${tag}` : null);
     if (id === null) return;
     save.mutate(
@@ -78,8 +87,9 @@ export function LeakForm({
         coefficientMilli,
         note: draft.note,
         corrects: corrected ? { id: corrected.id, reason: draft.reason } : null,
+        mended: corrected && draft.mendedOn !== '' ? { on: draft.mendedOn, note: draft.mendedNote } : null,
       },
-      { onSuccess: close },
+      { onSuccess: ({ stations }) => close(stations) },
     );
   }
   return (
@@ -123,7 +133,7 @@ export function LeakForm({
           help="1/64, 0.03, 0.8"
           problem={
             (draft.size.trim() !== '' && micro === null ? SIZE_PROBLEM : null) ??
-            (problemOf(save.error, 'diameterMicro') === null ? null : SIZE_PROBLEM)
+            problemOf(save.error, 'diameterMicro')
           }
         />
         <SelectInput
@@ -137,8 +147,14 @@ export function LeakForm({
           numeric
           unit={unitLabel(pressureUnit)}
           value={draft.pressure}
-          onChange={(pressure) => change({ pressure })}
+          onChange={(pressure) => change({ pressure, on })}
           problem={typingProblem(draft.pressure) ?? problemOf(save.error, 'pressureMilli')}
+        />
+        <SelectInput
+          label="Pressure in"
+          value={pressureUnit}
+          onChange={(value) => change({ pressureUnit: value as PressureUnit })}
+          options={pressureUnits.map((one) => ({ value: one, label: one }))}
         />
         <TextInput
           label="Coefficient"
@@ -158,6 +174,22 @@ export function LeakForm({
       <div className="controls">
         <TextInput label="Note" value={draft.note} onChange={(note) => change({ note })} className="wide" />
         {corrected ? (
+          <>
+            <TextInput
+              label="Mended on (empty: it is open)"
+              type="date"
+              value={draft.mendedOn}
+              onChange={(mendedOn) => change({ mendedOn })}
+              problem={problemOf(save.error, 'mended.on')}
+            />
+            <TextInput
+              label="What was done"
+              value={draft.mendedNote}
+              onChange={(mendedNote) => change({ mendedNote })}
+            />
+          </>
+        ) : null}
+        {corrected ? (
           <TextInput
             label="Why it is corrected"
             value={draft.reason}
@@ -173,7 +205,7 @@ export function LeakForm({
         error={save.error}
         isPending={save.isPending}
         onSave={() => void submit()}
-        onLeave={close}
+        onLeave={() => close(null)}
       />
     </form>
   );

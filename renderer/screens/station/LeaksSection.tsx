@@ -5,6 +5,7 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { Dialog } from '../../ui/Dialog.tsx';
 import { TextInput } from '../../ui/fields.tsx';
+import { useDraft } from '../../ui/draft.ts';
 import { FormActions, problemOf } from '../../ui/FormActions.tsx';
 import { flowText, plainFigure, valueText } from '../../ui/format.ts';
 import type { Leak, StationSheet } from '../../../shared/contract/stations.ts';
@@ -14,7 +15,7 @@ import { LeakForm } from './LeakForm.tsx';
 function MendDialog({ leak, onClose }: { leak: Leak; onClose: () => void }) {
   const book = useCall('settings.book', {});
   const [on, setOn] = useState('');
-  const [note, setNote] = useState('');
+  const { draft, change, forget } = useDraft(`leak mended ${leak.id}`, { note: '' });
   const mend = useCommand('stations.mendLeak');
   const mendedOn = on === '' ? (book.data?.today ?? '') : on;
   return (
@@ -29,12 +30,21 @@ function MendDialog({ leak, onClose }: { leak: Leak; onClose: () => void }) {
         onChange={setOn}
         problem={problemOf(mend.error, 'mendedOn')}
       />
-      <TextInput label="What was done, and how it was proved" value={note} onChange={setNote} />
+      <TextInput
+        label="What was done, and how it was proved"
+        value={draft.note}
+        onChange={(note) => change({ note })}
+      />
       <FormActions
         what="repair"
         error={mend.error}
         isPending={mend.isPending}
-        onSave={() => mend.mutate({ leakId: leak.id, mendedOn, note }, { onSuccess: onClose })}
+        onSave={() =>
+          mend.mutate(
+            { leakId: leak.id, mendedOn, note: draft.note },
+            { onSuccess: () => (forget(), onClose()) },
+          )
+        }
         onLeave={onClose}
       />
     </Dialog>
@@ -46,6 +56,7 @@ type Open = { what: 'form'; corrected: Leak | null } | { what: 'mend'; leak: Lea
 /** The log of leaks of the station and of everything below it. */
 export function LeaksSection({ sheet }: { sheet: StationSheet }) {
   const [open, setOpen] = useState<Open | null>(null);
+  const [elsewhere, setElsewhere] = useState('');
   const { leaks, openLeaks } = sheet;
   return (
     <section aria-label="Leaks">
@@ -71,9 +82,23 @@ export function LeaksSection({ sheet }: { sheet: StationSheet }) {
           key={open.corrected?.id ?? 0}
           sheet={sheet}
           corrected={open.corrected}
-          onClose={() => setOpen(null)}
+          onClose={(stations) => {
+            setOpen(null);
+            setElsewhere(
+              stations === null || stations.includes(sheet.tag)
+                ? ''
+                : stations.length === 0
+                  ? 'Logged; no air station feeds that device, so that it stands on no sheet.'
+                  : `Logged on the sheet of ${stations.join(', ')}, which feeds that device.`,
+            );
+          }}
         />
       ) : null}
+      {elsewhere === '' ? null : (
+        <p className="notice" role="status">
+          {elsewhere}
+        </p>
+      )}
       {leaks.length > 0 ? (
         <PlainTable
           label="Log of leaks"
@@ -91,6 +116,7 @@ export function LeaksSection({ sheet }: { sheet: StationSheet }) {
           ]}
           rows={leaks.map((leak) => ({
             key: leak.id,
+            className: leak.replacedBy === null ? undefined : 'struck',
             cells: [
               leak.id,
               <Link key="tag" href={`/register/${leak.deviceId}`} className="nowrap">
@@ -110,7 +136,11 @@ export function LeaksSection({ sheet }: { sheet: StationSheet }) {
               plainFigure(leak.flow.typical),
               plainFigure(leak.flow.high),
               <span key="standing" className="row-actions">
-                {leak.mended ? (
+                {leak.replacedBy !== null ? <span>corrected by leak {leak.replacedBy}</span> : null}
+                {leak.goneOn === null || leak.replacedBy !== null ? null : (
+                  <span>device retired {leak.goneOn}</span>
+                )}
+                {leak.replacedBy !== null ? null : leak.mended ? (
                   <span>
                     mended {leak.mended.on} {leak.mended.person}
                   </span>
@@ -119,9 +149,11 @@ export function LeaksSection({ sheet }: { sheet: StationSheet }) {
                     Leak {leak.id} is mended
                   </Button>
                 )}
-                <Button tone="quiet" onPress={() => setOpen({ what: 'form', corrected: leak })}>
-                  Correct leak {leak.id}
-                </Button>
+                {leak.replacedBy === null ? (
+                  <Button tone="quiet" onPress={() => setOpen({ what: 'form', corrected: leak })}>
+                    Correct leak {leak.id}
+                  </Button>
+                ) : null}
               </span>,
             ],
           }))}

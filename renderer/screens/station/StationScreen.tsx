@@ -21,13 +21,26 @@ function Sheet({ deviceId }: { deviceId: number }) {
           <Link href={`/register/${data.id}`}>{data.tag}</Link> <span className="subtitle">{data.name}</span>
         </h2>
         <div className="actions">
-          <Link href={`/bench/${data.id}`} className="button button-plain">
-            Open bench card
-          </Link>
+          {data.retiredOn === null ? (
+            <Link href={`/bench/${data.id}`} className="button button-plain">
+              Open bench card
+            </Link>
+          ) : null}
           <Button onPress={() => window.print()}>Print the sheet</Button>
         </div>
       </div>
-      <BudgetSection sheet={data} />
+      {data.relatives.map(({ id, tag, words }) => (
+        <p key={`${id} ${words}`} className="notice" role="note">
+          It {words} <Link href={`/register/station/${id}`}>{tag}</Link>, whose tests and leaks stand there.
+        </p>
+      ))}
+      {data.retiredOn === null ? (
+        <BudgetSection sheet={data} />
+      ) : (
+        <p className="notice" role="note">
+          Out of service since {data.retiredOn}: it carries nothing. What was measured of it stands here.
+        </p>
+      )}
       <TrendsSection sheet={data} />
       <TestsSection sheet={data} />
       <LeaksSection sheet={data} />
@@ -45,6 +58,7 @@ export function StationScreen() {
   if (!list.data) return <Waiting what="Looking for air stations…" />;
   const { stations } = list.data;
   const [first] = stations;
+  const isKnown = stations.some(({ id }) => String(id) === deviceId);
   if (deviceId === undefined && first) return <Redirect to={`/register/station/${first.id}`} replace />;
   return (
     <>
@@ -61,6 +75,7 @@ export function StationScreen() {
               aria-current={String(one.id) === deviceId ? 'page' : undefined}
             >
               {one.tag}
+              {one.retiredOn === null ? '' : ', out of service'}
             </Link>
           ))}
         </nav>
@@ -72,7 +87,13 @@ export function StationScreen() {
           </p>
         </Empty>
       )}
-      {deviceId === undefined ? null : <Sheet key={deviceId} deviceId={Number(deviceId)} />}
+      {deviceId === undefined ? null : isKnown ? (
+        <Sheet key={deviceId} deviceId={Number(deviceId)} />
+      ) : (
+        <Empty title="No such air station">
+          <p>The book holds none of that number. Choose one above.</p>
+        </Empty>
+      )}
     </>
   );
 }

@@ -4,10 +4,17 @@ import type { AirTest, StationSheet } from '../../../shared/contract/stations.ts
 import { TestForm, kindsOfStation } from '../../airTests/TestForm.tsx';
 import { TestsTable } from '../../airTests/TestsTable.tsx';
 
+/** By the newest pump-up test of a day, else of the register. */
+function capacityOn({ tests, capacity }: StationSheet, day: string): number | null {
+  const newest = tests.find(
+    ({ kind, doneOn, replacedBy }) => kind === 'pump-up' && doneOn <= day && replacedBy === null,
+  );
+  return newest?.scfm ?? capacity.nominal;
+}
+
 /** Leak and bleed tests of the station: log one, look at all. */
 export function TestsSection({ sheet }: { sheet: StationSheet }) {
   const [open, setOpen] = useState<{ corrected: AirTest | null } | null>(null);
-  const { capacity } = sheet;
   return (
     <section aria-label="Tests">
       <div className="title-line">
@@ -28,10 +35,7 @@ export function TestsSection({ sheet }: { sheet: StationSheet }) {
           key={open.corrected?.id ?? 0}
           deviceId={sheet.id}
           kinds={kindsOfStation}
-          facts={{
-            capacity: capacity.measured?.value ?? capacity.nominal,
-            atmospherePsi: sheet.atmospherePsi,
-          }}
+          factsOn={(day) => ({ capacity: capacityOn(sheet, day), atmospherePsi: sheet.atmospherePsi })}
           units={{
             pressure: sheet.pressureUnit,
             volume: sheet.pressureUnit === 'kPa' ? 'L' : 'gal',

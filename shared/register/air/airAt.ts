@@ -8,7 +8,7 @@ import type { PlainDate } from '../../dates/plainDate.ts';
 import { thermalDutyOf } from '../../trade/actionMatch.ts';
 import { airStateOfCoil, relayArrangement } from '../../trade/switchover.ts';
 import type { AirState } from '../../trade/switchover.ts';
-import { downstreamOf, mainPressureOf } from '../findings/network.ts';
+import { bestOf, downstreamOf } from '../findings/network.ts';
 import type { AirNetwork, MainNode, NetworkNode, RegulatorNode, RelayNode } from '../findings/network.ts';
 import { programmeStateAt, seasonStateAt } from './programme.ts';
 
@@ -30,6 +30,8 @@ export type AirOf = {
   state: AirState | null;
   /** 0 where the air is lost; null where no pressure is known, as in a branch. */
   psi: number | null;
+  /** When that pressure was read; null: it is a setting. */
+  measuredOn: PlainDate | null;
   hasAir: boolean;
   /** Of a relay: whether its coil has current. */
   energised: boolean | null;
@@ -54,7 +56,14 @@ function mainBelow(network: AirNetwork, from: RelayNode): MainNode | null {
 export function airAt(network: AirNetwork, conditions: Conditions): Map<number, AirOf> {
   const known = new Map<number, AirOf>();
   const asking = new Set<number>();
-  const nowhere: AirOf = { state: null, psi: 0, hasAir: false, energised: null, why: 'no air' };
+  const nowhere: AirOf = {
+    state: null,
+    psi: 0,
+    measuredOn: null,
+    hasAir: false,
+    energised: null,
+    why: 'no air',
+  };
 
   function of(id: number): AirOf {
     const held = known.get(id);
@@ -113,7 +122,7 @@ export function airAt(network: AirNetwork, conditions: Conditions): Map<number, 
             .at(state === 'high' ? -1 : 0)
         : undefined;
     const hasAir = chosen ? of(chosen.id).hasAir : isFed(relay);
-    return { state, psi: chosen ? of(chosen.id).psi : null, hasAir, energised, why };
+    return { state, psi: chosen ? of(chosen.id).psi : null, measuredOn: null, hasAir, energised, why };
   }
 
   function ofRegulator(regulator: RegulatorNode): AirOf {
@@ -125,6 +134,7 @@ export function airAt(network: AirNetwork, conditions: Conditions): Map<number, 
     return {
       state,
       psi: hasAir ? set : 0,
+      measuredOn: null,
       hasAir,
       energised: null,
       why: pilot === null ? 'its setting' : pilot.why,
@@ -146,9 +156,11 @@ export function airAt(network: AirNetwork, conditions: Conditions): Map<number, 
             ? [driven.state, driven.why]
             : [season ?? main.naturalState, season ? 'by the season' : 'its natural state'];
     const figure = state === 'high' ? main.high : main.low;
+    const known = figure && hasAir ? bestOf(figure) : null;
     return {
       state,
-      psi: hasAir ? (figure ? mainPressureOf(figure).value : null) : 0,
+      psi: hasAir ? (known?.value ?? null) : 0,
+      measuredOn: known?.on ?? null,
       hasAir,
       energised: null,
       why,
@@ -159,7 +171,14 @@ export function airAt(network: AirNetwork, conditions: Conditions): Map<number, 
     switch (node.class) {
       case 'air_station': {
         const hasAir = !conditions.lost.has(node.id);
-        return { state: null, psi: hasAir ? null : 0, hasAir, energised: null, why: hasAir ? '' : 'lost' };
+        return {
+          state: null,
+          psi: hasAir ? null : 0,
+          measuredOn: null,
+          hasAir,
+          energised: null,
+          why: hasAir ? '' : 'lost',
+        };
       }
       case 'switchover_relay':
         return ofRelay(node);

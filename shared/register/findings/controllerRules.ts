@@ -10,7 +10,7 @@ import { ADVISED_MARGIN_PSI, switchoverMargins } from '../../trade/switchover.ts
 import { airStateOfRole } from '../testPoints.ts';
 import { psiText } from './finding.ts';
 import type { Finding } from './finding.ts';
-import { bestOf, mainOf, mainPressureOf } from './network.ts';
+import { bestOf, mainOf, ratedSlack } from './network.ts';
 import type {
   ActuatorNode,
   AirNetwork,
@@ -23,6 +23,9 @@ import { lacking, of } from './supplyRules.ts';
 
 /** A hundredth of a psi: below it two converted figures are the same. */
 const SAME_PSI = 0.01;
+
+/** What two readings of a gauge of a tenth may lie apart, psi: a stroke that is short by less is not called so. */
+const READ_PSI = 0.25;
 
 function changesOver({ kind }: ControllerNode): boolean {
   return kind === 'two-setpoint' || kind === 'changeover';
@@ -63,13 +66,13 @@ export function changeoverRule(network: AirNetwork, controller: ControllerNode):
   const main = mainOf(network, controller);
   if (main === null || main.kind === 'single' || !changesOver(controller)) return [];
   const { rated, trips } = controller;
-  const low = mainPressureOf(main.low);
-  const high = main.high && mainPressureOf(main.high);
+  const low = bestOf(main.low);
+  const high = main.high && bestOf(main.high);
   const findings: Finding[] = [];
   if (rated === null) {
     if (trips === null) findings.push(lacking(controller, 'low-above-rating', 'its rated changeover pair'));
   } else {
-    if (low.value > rated.low + SAME_PSI)
+    if (low.value > rated.low + ratedSlack(main.low) + SAME_PSI)
       findings.push(
         of(controller, {
           code: 'low-above-rating',
@@ -79,7 +82,7 @@ export function changeoverRule(network: AirNetwork, controller: ControllerNode):
           advice: 'Set the low pressure to the rated figure or below, or find the pair of the device.',
         }),
       );
-    if (high !== null && high.value < rated.high - SAME_PSI)
+    if (main.high && high && high.value < rated.high - ratedSlack(main.high) - SAME_PSI)
       findings.push(
         of(controller, {
           code: 'high-below-rating',
@@ -129,11 +132,12 @@ export function strokeRule(network: AirNetwork, actuator: ActuatorNode): Finding
   if (main === null) return [];
   const end = bestOf(actuator.end);
   const states = [
-    ['low', mainPressureOf(main.low)] as const,
-    ...(main.high ? [['high', mainPressureOf(main.high)] as const] : []),
+    ['low', bestOf(main.low)] as const,
+    ...(main.high ? [['high', bestOf(main.high)] as const] : []),
   ];
   return states.flatMap(([state, pressure]) =>
-    strokeMargin(pressure.value, end.value) >= -SAME_PSI
+    strokeMargin(pressure.value, end.value) >=
+    -(pressure.on === null && end.on === null ? SAME_PSI : READ_PSI)
       ? []
       : [
           of(actuator, {

@@ -12,7 +12,7 @@ import {
 import { findingCodes } from './finding.ts';
 import type { Finding, Severity } from './finding.ts';
 import type { AirNetwork, NetworkNode } from './network.ts';
-import { airBudgetRule, airQualityRule } from './stationRules.ts';
+import { airBudgetRule, airQualityRule, runShareRule } from './stationRules.ts';
 import {
   relayFailStateRule,
   relayPortsRule,
@@ -26,7 +26,12 @@ function ofNode(network: AirNetwork, node: NetworkNode, today: PlainDate): Findi
   const path = supplyPathRule(network, node);
   switch (node.class) {
     case 'air_station':
-      return [...path, ...airBudgetRule(network, node), ...airQualityRule(network, node)];
+      return [
+        ...path,
+        ...airBudgetRule(network, node),
+        ...runShareRule(network, node),
+        ...airQualityRule(network, node),
+      ];
     case 'regulator':
       return [...path, ...reliefRule(network, node)];
     case 'switchover_relay':

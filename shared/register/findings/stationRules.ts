@@ -1,5 +1,5 @@
 /** Findings of a station: what hangs on it, and how dry and clean its air is. Bases: air-energy reference 2 and 3. */
-import { RUN_LIMITS } from '../../trade/air/leakTests.ts';
+import { RUN_LIMITS, runVerdict } from '../../trade/air/leakTests.ts';
 import { AIR_LIMITS } from '../../trade/air/quality.ts';
 import { mostDewPoint } from '../../trade/dewPoint.ts';
 import { budgetOf } from '../air/stationUse.ts';
@@ -29,6 +29,23 @@ export function airBudgetRule(network: AirNetwork, station: StationNode): Findin
       words: `What hangs on it takes about ${scfm.typical.toFixed(2)} scfm (${scfm.low.toFixed(2)} to ${scfm.high.toFixed(2)}), ${percent(share)} of its tested ${shown} scfm.`,
       advice:
         'Test the capacity again, look for what bleeds most, and see whether a second compressor carries it.',
+    }),
+  ];
+}
+
+/** `air-budget` of what was measured: the share of the time that it really runs. */
+export function runShareRule(_: AirNetwork, station: StationNode): Finding[] {
+  const { run } = station;
+  if (run === null || runVerdict(run.share) === 'good') return [];
+  const percent = `${Math.round(1000 * run.share) / 10} %`;
+  return [
+    of(station, {
+      code: 'air-budget',
+      severity: runVerdict(run.share) === 'too long' ? 'stop' : 'look',
+      about: 'run share',
+      figures: { runs: `${percent} (measured ${run.on})` },
+      words: `It runs ${percent} of the time; a third is wanted, half is the most.`,
+      advice: 'Leaks, load or a worn pump: a pump-up test tells which. See its sheet.',
     }),
   ];
 }

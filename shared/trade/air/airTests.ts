@@ -168,6 +168,14 @@ export function inAirUnits(value: number, unit: string): number {
   }
 }
 
+/** A flow beyond these is a slip of the pen. */
+const MOST_SCFM = 10_000;
+const LEAST_SCFM = 0.0001;
+
+function number(get: Get, quantity: string): number {
+  return get(quantity) ?? 0;
+}
+
 type Get = (quantity: string) => number | null;
 
 function getterOf(readings: readonly AirTestReading[]): Get {
@@ -191,11 +199,12 @@ export function airTestProblems(kind: AirTestKind, readings: readonly AirTestRea
   }
   for (const { quantity, measure, isNeeded, most } of fields) {
     const value = get(quantity);
+    const unit = readings.find((one) => one.quantity === quantity)?.unit ?? airUnits[measure][0];
     const limit = inAirUnits(most, airUnits[measure][0]);
     if (value === null) {
       if (isNeeded) refuse(quantity, 'is needed');
     } else if (value < 0 || value > limit + 1e-9)
-      refuse(quantity, `lies between 0 and ${most} ${airUnits[measure][0]}`);
+      refuse(quantity, `lies between 0 and ${Number((limit / inAirUnits(1, unit)).toPrecision(6))} ${unit}`);
   }
   if (problems.length > 0) return problems;
   const [from, to] = [get('pressure at the start'), get('pressure at the end')];
@@ -211,6 +220,12 @@ export function airTestProblems(kind: AirTestKind, readings: readonly AirTestRea
         `end the test at ${LEAST_END_PSI} psi or more: below, the flow all but stops`,
       );
     for (const quantity of ['volume', 'time']) if (get(quantity) === 0) refuse(quantity, 'lies above zero');
+  }
+  if (from !== null && to !== null && problems.length === 0) {
+    const flow = (number(get, 'volume') * Math.abs(from - to)) / number(get, 'time') / 14.7;
+    if (flow > MOST_SCFM)
+      refuse('time', `comes to ${Math.round(flow)} scfm, which no station moves: minutes, and not seconds?`);
+    if (flow < LEAST_SCFM) refuse('time', 'comes to next to nothing: are volume and time right?');
   }
   if (kind === 'on and off')
     for (const index of cycles) {
@@ -239,7 +254,7 @@ function ofShare(share: number, facts: AirTestFacts, cautions: string[]): AirTes
     why:
       facts.capacity === null
         ? 'The share of the time alone: without a capacity it is no flow.'
-        : `The capacity of ${facts.capacity} scfm times the share of the time that it runs.`,
+        : `The capacity of ${Number(facts.capacity.toPrecision(3))} scfm times the share of the time that it runs.`,
     others: [],
     cautions: [
       ...cautions,
@@ -262,12 +277,11 @@ export function airTestResult(
   const [problem] = airTestProblems(kind, readings);
   if (problem) throw new RangeError(`${problem.quantity}: ${problem.reason}`);
   const get = getterOf(readings);
-  const number = (quantity: string): number => get(quantity) ?? 0;
   const test = {
-    volume: number('volume'),
-    from: number('pressure at the start'),
-    to: number('pressure at the end'),
-    minutes: number('time'),
+    volume: number(get, 'volume'),
+    from: number(get, 'pressure at the start'),
+    to: number(get, 'pressure at the end'),
+    minutes: number(get, 'time'),
   };
   switch (kind) {
     case 'on and off': {
@@ -287,7 +301,7 @@ export function airTestResult(
       ]);
     }
     case 'hour meter':
-      return ofShare(number('hours run') / number('hours by the clock'), facts, []);
+      return ofShare(number(get, 'hours run') / number(get, 'hours by the clock'), facts, []);
     case 'bleed-down': {
       const { factor, isChoked } = fallFactor(test, facts.atmospherePsi);
       const simple = bleedDown(test, 1);
@@ -327,7 +341,7 @@ export function airTestResult(
         cautions: ['Stop before the receiver comes near the pressure that the reducing valve needs.'],
       };
     case 'pump-up': {
-      const demand = number('demand meanwhile');
+      const demand = number(get, 'demand meanwhile');
       return {
         measures: 'capacity',
         scfm: delivered({ ...test, demand }),
@@ -356,7 +370,7 @@ export function airTestResult(
     case 'bleed of a device':
       return {
         measures: 'bleed',
-        scfm: number('steady flow'),
+        scfm: number(get, 'steady flow'),
         share: null,
         factor: null,
         why: 'As it was read.',

@@ -56,7 +56,8 @@ export function flowThrough({
     throw new RangeError('a hole of 0 in and more, a coefficient above 0 and up to 1');
   const above = (abovePsi + atmospherePsi) * PA_PER_PSI;
   const below = (belowPsi + atmospherePsi) * PA_PER_PSI;
-  if (!(above > 0) || !(below >= 0)) throw new RangeError('a pressure below a vacuum');
+  if (!(above > 0) || !(below >= 0)) throw new RangeError('pressures above a vacuum');
+  if (!(kelvin(degF) > 0)) throw new RangeError('a temperature above absolute zero');
   if (below >= above) return { scfm: 0, gramsPerSecond: 0, isChoked: false };
   const ratio = below / above;
   const isChoked = ratio <= CRITICAL_RATIO;

@@ -17,14 +17,20 @@ function classOf(value: number | null, limits: readonly number[]): string {
   return at < 0 ? 'X' : String(at + 1);
 }
 
-/** Designation of what was measured, such as `3:4:3`; `-` where it was not, `X` beyond the last class. */
+/** Particles above it rule the classes by count out (ISO 8573-1, from memory), um. */
+const COUNTED_TO_UM = 5;
+
+/** Designation of what was measured, such as `3:4:3`; `-` where it was not, `X` beyond the classes here. */
 export function qualityClass(measured: {
   particles: number | null;
+  largestUm?: number | null;
   dewPointDegC: number | null;
   oilMg: number | null;
 }): string {
   return [
-    classOf(measured.particles, PARTICLES),
+    (measured.largestUm ?? 0) > COUNTED_TO_UM && measured.particles !== null
+      ? 'X'
+      : classOf(measured.particles, PARTICLES),
     classOf(measured.dewPointDegC, WATER),
     classOf(measured.oilMg, OIL),
   ].join(':');
