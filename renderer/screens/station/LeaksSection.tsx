@@ -57,13 +57,15 @@ type Open = { what: 'form'; corrected: Leak | null } | { what: 'mend'; leak: Lea
 export function LeaksSection({ sheet }: { sheet: StationSheet }) {
   const [open, setOpen] = useState<Open | null>(null);
   const [elsewhere, setElsewhere] = useState('');
+  // The focus goes back to where the form was opened from.
+  const [wasOpen, setWasOpen] = useState(false);
   const { leaks, openLeaks } = sheet;
   return (
     <section aria-label="Leaks">
       <div className="title-line">
         <h2>Leaks</h2>
         {open?.what === 'form' ? null : (
-          <Button tone="main" onPress={() => setOpen({ what: 'form', corrected: null })}>
+          <Button tone="main" autoFocus={wasOpen} onPress={() => setOpen({ what: 'form', corrected: null })}>
             Log a leak
           </Button>
         )}
@@ -84,6 +86,7 @@ export function LeaksSection({ sheet }: { sheet: StationSheet }) {
           corrected={open.corrected}
           onClose={(stations) => {
             setOpen(null);
+            setWasOpen(true);
             setElsewhere(
               stations === null || stations.includes(sheet.tag)
                 ? ''

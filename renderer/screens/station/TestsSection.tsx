@@ -15,12 +15,14 @@ function capacityOn({ tests, capacity }: StationSheet, day: string): number | nu
 /** Leak and bleed tests of the station: log one, look at all. */
 export function TestsSection({ sheet }: { sheet: StationSheet }) {
   const [open, setOpen] = useState<{ corrected: AirTest | null } | null>(null);
+  // The focus goes back to where the form was opened from.
+  const [wasOpen, setWasOpen] = useState(false);
   return (
     <section aria-label="Tests">
       <div className="title-line">
         <h2>Tests</h2>
         {open ? null : (
-          <Button tone="main" onPress={() => setOpen({ corrected: null })}>
+          <Button tone="main" autoFocus={wasOpen} onPress={() => setOpen({ corrected: null })}>
             Log a test
           </Button>
         )}
@@ -42,7 +44,10 @@ export function TestsSection({ sheet }: { sheet: StationSheet }) {
             flow: sheet.pressureUnit === 'kPa' ? 'L/min' : 'scfm',
           }}
           corrected={open.corrected}
-          onClose={() => setOpen(null)}
+          onClose={() => {
+            setOpen(null);
+            setWasOpen(true);
+          }}
         />
       ) : null}
       {sheet.tests.length === 0 ? (
