@@ -3,6 +3,7 @@ import { deviceIdOfTag } from '../../db/registerQueries.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { DriftSeries } from '../../shared/contract/drift.ts';
 import type { GroupHandlers } from '../context.ts';
+import { setpointRoles, testPointKinds } from '../../shared/trade/words.ts';
 import { commonOf } from './common.ts';
 import { seriesOf } from './series.ts';
 
@@ -16,10 +17,16 @@ export const driftHandlers: GroupHandlers<'drift'> = {
     if (deviceId === null) throw new AppError('not_found', `No device has the tag ${tag}.`);
     const points = await db
       .selectFrom('test_point')
-      .select(['id', 'role'])
+      .select(['id', 'kind', 'role'])
       .where('device_id', '=', deviceId)
       .orderBy('id')
       .execute();
+    // In the order of the words, whatever order they were entered in.
+    points.sort(
+      (a, b) =>
+        testPointKinds.indexOf(a.kind) - testPointKinds.indexOf(b.kind) ||
+        setpointRoles.findIndex((one) => one === a.role) - setpointRoles.findIndex((one) => one === b.role),
+    );
     const wanted = role === undefined ? points : points.filter((point) => point.role === role);
     if (wanted.length === 0)
       throw new AppError(

@@ -1,0 +1,255 @@
+/** The evidence pack: proved as it stands, red for any byte that is not as it was, and the same drift in another book. */
+import { execFileSync } from 'node:child_process';
+import { createHash } from 'node:crypto';
+import { cpSync, existsSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { parse } from 'csv-parse/sync';
+import { describe, expect, it } from 'vitest';
+import { readBook } from '../../db/book.ts';
+import { checkPack } from '../../service/evidence/check.mjs';
+import { readingId } from '../../service/evidence/recordTables.ts';
+import { wholeSite } from '../../service/evidence/scope.ts';
+import type { PackScope } from '../../service/evidence/scope.ts';
+import { PROGRAM_VERSION, writePack } from '../../service/evidence/writePack.ts';
+import type { Service } from '../../service/service.ts';
+import { createRandom } from '../../shared/planning/random.ts';
+import { emptyService, plainFileStyle, sampleService, temporaryFolder, upload } from '../support/books.ts';
+
+const MADE_AT = '2026-11-25T10:00:00Z';
+
+async function pack(
+  service: Service,
+  {
+    scope = {},
+    madeAt = MADE_AT,
+    cancelled = () => false,
+  }: { scope?: Partial<PackScope>; madeAt?: string; cancelled?: () => boolean } = {},
+): Promise<string> {
+  const folder = path.join(temporaryFolder(), 'pack');
+  await readBook(service.book, async (db) =>
+    writePack(
+      db,
+      { folder, scope: { ...wholeSite, ...scope }, madeAt },
+      { progress: () => undefined, cancelled },
+    ),
+  );
+  return folder;
+}
+
+const rows = (folder: string, name: string): Record<string, string>[] =>
+  parse(readFileSync(path.join(folder, name)), { columns: true, bom: true });
+
+describe('the pack of the sample site', () => {
+  it('is sound by itself, by Node alone, and holds every record and reading once', async () => {
+    const service = await sampleService();
+    const whole = await pack(service);
+    expect(await checkPack(whole)).toMatchObject({ sound: true, problems: [], records: 5245 });
+    const said = execFileSync(process.execPath, [path.join(whole, 'check.mjs')], { encoding: 'utf8' });
+    expect(said).toMatch(
+      /^sound: 14 files, \d+ entries, 5245 records and \d+ drifts hold; head [0-9a-f]{64}\n$/,
+    );
+    const readings = rows(whole, 'readings.csv');
+    const ids = readings.map((row) => row.reading_id).filter((id) => id !== '');
+    expect(new Set(ids).size).toBe(ids.length);
+    const stored = await service.book.reader
+      .selectFrom('reading')
+      .select((eb) => eb.fn.countAll<number>().as('n'))
+      .executeTakeFirstOrThrow();
+    expect(ids.length).toBe(stored.n);
+    expect(rows(whole, 'calibrations.csv').length).toBe(5245);
+    expect(rows(whole, 'leaks.csv').length).toBe(5);
+    // A spreadsheet runs nothing: what begins like a formula stands behind an apostrophe.
+    expect(
+      readings.every(({ found_relation }) => ['', "'=", "'>=", '>=', '<='].includes(found_relation)),
+    ).toBe(true);
+    const manifest = JSON.parse(readFileSync(path.join(whole, 'manifest.json'), 'utf8')) as {
+      program: { version: string };
+    };
+    const own = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as {
+      version: string;
+    };
+    expect([manifest.program.version, PROGRAM_VERSION]).toEqual([own.version, own.version]);
+  });
+
+  it('is the same twice but for the time that it states', async () => {
+    const service = await sampleService();
+    const [one, other] = [await pack(service), await pack(service, { madeAt: '2026-11-26T11:00:00Z' })];
+    for (const name of readdirSync(one)) {
+      const [a, b] = [one, other].map((folder) => readFileSync(path.join(folder, name), 'utf8'));
+      if (name === 'manifest.json') expect(b.replace('2026-11-26T11:00:00Z', MADE_AT)).toBe(a);
+      else if (name !== 'manifest.sha256') expect(b === a, name).toBe(true);
+    }
+  });
+
+  it('with any byte of any file turned is red, and the file is named', async () => {
+    const folder = await pack(await sampleService(), { scope: { main: 'HM-F' } });
+    const random = createRandom(7);
+    for (const name of readdirSync(folder))
+      for (let count = 0; count < 3; count += 1) {
+        const file = path.join(folder, name);
+        const sound = readFileSync(file);
+        const turned = Buffer.from(sound);
+        turned[random.integer(0, turned.length - 1)] ^= 1 << random.integer(0, 7);
+        writeFileSync(file, turned);
+        const { sound: isSound, problems } = await checkPack(folder);
+        expect(isSound, name).toBe(false);
+        // The two that hold each other are named as a pair.
+        const named = problems.map((one) => `${one.file} ${one.detail}`).join(' ');
+        expect(named).toContain(name);
+        writeFileSync(file, sound);
+      }
+    expect(await checkPack(folder)).toMatchObject({ sound: true });
+    writeFileSync(path.join(folder, 'more.csv'), 'x\n');
+    expect((await checkPack(folder)).problems).toEqual([
+      { file: 'more.csv', detail: 'is not in the manifest' },
+    ]);
+    rmSync(path.join(folder, 'more.csv'));
+    rmSync(path.join(folder, 'leaks.csv'));
+    expect((await checkPack(folder)).problems).toEqual([{ file: 'leaks.csv', detail: 'is missing' }]);
+  });
+
+  it('with a figure changed and every hash made anew is red against its chain, or its own rows', async () => {
+    const folder = await pack(await sampleService(), { scope: { tags: ['TC-N1-01'] } });
+    const edit = async (name: string, change: (text: string) => string) => {
+      const copy = path.join(temporaryFolder(), 'copy');
+      cpSync(folder, copy, { recursive: true });
+      const file = path.join(copy, name);
+      writeFileSync(file, change(readFileSync(file, 'utf8')));
+      const hash = (bytes: Uint8Array) => createHash('sha256').update(bytes).digest('hex');
+      const manifestFile = path.join(copy, 'manifest.json');
+      const manifest = JSON.parse(readFileSync(manifestFile, 'utf8')) as {
+        files: { name: string; bytes: number; sha256: string }[];
+      };
+      for (const one of manifest.files)
+        if (one.name === name) {
+          const bytes = readFileSync(file);
+          Object.assign(one, { bytes: bytes.length, sha256: hash(bytes) });
+        }
+      writeFileSync(manifestFile, `${JSON.stringify(manifest, null, 2)}\n`);
+      writeFileSync(
+        path.join(copy, 'manifest.sha256'),
+        `${hash(readFileSync(manifestFile))}  manifest.json\n`,
+      );
+      return (await checkPack(copy)).problems.map((one) => one.file);
+    };
+    expect(await edit('calibrations.csv', (text) => text.replace(/,adjusted,/, ',held,'))).toContain(
+      'calibrations.csv',
+    );
+    const drift = rows(folder, 'drift.csv').find((row) => row.drift !== '' && row.reexpressed === '');
+    expect(
+      await edit('drift.csv', (text) =>
+        text.replace(`,${drift?.days},${drift?.drift},`, `,${drift?.days},${Number(drift?.drift) + 0.5},`),
+      ),
+    ).toContain('drift.csv');
+    expect(await edit('chain.jsonl', (text) => text.split('\n').slice(1).join('\n'))).toContain(
+      'chain.jsonl',
+    );
+  });
+
+  it('gives the same drift in an empty book that loads its register and its readings', async () => {
+    const service = await sampleService();
+    const folder = await pack(service);
+    const other = await emptyService();
+    const style = plainFileStyle;
+    const file = (name: string) => upload(name, readFileSync(path.join(folder, name)));
+    await other.runJob('register.load', { style, files: [file('register.csv')], dryRun: false });
+    const load = async () =>
+      other.runJob('records.load', { style, files: [file('readings.csv')], dryRun: false });
+    expect(await load()).toMatchObject({ added: 5245, problems: [] });
+    expect(await load()).toMatchObject({ added: 0, unchanged: 5245 });
+    expect(await other.runJob('records.verify', {})).toMatchObject({ sound: true });
+    const own = (value: unknown): string =>
+      JSON.stringify(value, (key, one: unknown) =>
+        ['calibrationId', 'testPointId', 'deviceId'].includes(key) ? undefined : one,
+      );
+    const devices = await service.book.reader
+      .selectFrom('device as d')
+      .innerJoin('test_point as tp', 'tp.device_id', 'd.id')
+      .select('d.tag')
+      .distinct()
+      .execute();
+    for (const { tag } of devices)
+      expect(own(await other.call('drift.ofTag', { tag })), tag).toBe(
+        own(await service.call('drift.ofTag', { tag })),
+      );
+  }, 60_000);
+});
+
+describe('a pack', () => {
+  it('of a part of the site holds that part, and its days alone', async () => {
+    const service = await sampleService();
+    const folder = await pack(service, { scope: { main: 'HM-F', from: '2024-01-01', to: '2024-12-31' } });
+    const records = rows(folder, 'calibrations.csv');
+    expect(records.length).toBeGreaterThan(20);
+    for (const { main, asset, observed_on } of records) {
+      expect(main === 'HM-F' || asset === 'HM-F').toBe(true);
+      expect(observed_on.slice(0, 4)).toBe('2024');
+    }
+    expect(new Set(rows(folder, 'drift.csv').map((row) => row.observed_on.slice(0, 4)))).toEqual(
+      new Set(['2024']),
+    );
+    expect(await checkPack(folder)).toMatchObject({ sound: true });
+  });
+
+  it('that is cancelled, or cannot be, leaves nothing', async () => {
+    const service = await sampleService();
+    let asked = 0;
+    await expect(pack(service, { cancelled: () => (asked += 1) > 9 })).rejects.toMatchObject({
+      code: 'cancelled',
+    });
+    for (const [scope, column] of [
+      [{ main: 'NO-SUCH' }, 'main'],
+      [{ building: 'NO-SUCH' }, 'building'],
+      [{ tags: ['NO-SUCH'] }, 'tags'],
+      [{ from: '2024-02-01', to: '2024-01-01' }, 'to'],
+      [{ building: 'HALL', main: 'AM-E' }, 'scope'],
+    ] as const)
+      await expect(
+        pack(service, { scope: { ...scope, tags: 'tags' in scope ? [...scope.tags] : null } }),
+      ).rejects.toMatchObject({
+        details: { problems: [{ column }] },
+      });
+    const folder = path.join(temporaryFolder(), 'pack');
+    const write = async (cancelled: boolean) =>
+      readBook(service.book, async (db) =>
+        writePack(
+          db,
+          { folder, scope: wholeSite, madeAt: MADE_AT },
+          { progress: () => undefined, cancelled: () => cancelled },
+        ),
+      );
+    await expect(write(true)).rejects.toMatchObject({ code: 'cancelled' });
+    expect(readdirSync(path.dirname(folder))).toEqual([]);
+    await write(false);
+    await expect(write(false)).rejects.toMatchObject({ code: 'invalid_input' });
+    expect(existsSync(path.join(folder, 'manifest.json'))).toBe(true);
+  });
+
+  it('names a reading by its entry in the chain and its place, as RFC 9562 writes such names', () => {
+    const id = readingId('0'.repeat(64), 1);
+    expect(id).toMatch(/^[0-9a-f]{8}-[0-9a-f]{4}-8[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
+    expect(readingId('0'.repeat(64), 2)).not.toBe(id);
+  });
+
+  it('readings of another program’s making are refused with where and why, and change nothing', async () => {
+    const service = await sampleService();
+    const folder = await pack(service, { scope: { tags: ['TC-N1-01'] } });
+    const text = readFileSync(path.join(folder, 'readings.csv'), 'utf8');
+    const other = await emptyService();
+    const load = async (content: string) =>
+      other.runJob('records.load', {
+        style: plainFileStyle,
+        files: [upload('readings.csv', content)],
+        dryRun: false,
+      });
+    expect((await load(text)).problems[0]).toMatchObject({ line: 2, column: 'asset' });
+    const again = await sampleService();
+    const bad = await again.runJob('records.load', {
+      style: plainFileStyle,
+      files: [upload('readings.csv', text.replaceAll(',held,', ',fine,'))],
+      dryRun: false,
+    });
+    expect(bad.problems[0]).toMatchObject({ column: 'outcome', value: 'fine' });
+    expect(bad.added).toBe(0);
+  });
+});
