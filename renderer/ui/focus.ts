@@ -9,3 +9,14 @@ export function useFocusAtOpening(): RefObject<HTMLFormElement | null> {
   }, []);
   return form;
 }
+
+/** Gives the focus back to the button from which something was opened, once it is closed again. */
+export function useFocusBack(isOpen: boolean): RefObject<HTMLButtonElement | null> {
+  const button = useRef<HTMLButtonElement>(null);
+  const wasOpen = useRef(false);
+  useEffect(() => {
+    if (wasOpen.current && !isOpen) button.current?.focus();
+    wasOpen.current = isOpen;
+  }, [isOpen]);
+  return button;
+}

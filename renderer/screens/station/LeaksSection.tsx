@@ -3,6 +3,7 @@ import { Link } from 'wouter';
 import { useCall, useCommand } from '../../api/client.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
+import { useFocusBack } from '../../ui/focus.ts';
 import { Dialog } from '../../ui/Dialog.tsx';
 import { TextInput } from '../../ui/fields.tsx';
 import { useDraft } from '../../ui/draft.ts';
@@ -57,15 +58,14 @@ type Open = { what: 'form'; corrected: Leak | null } | { what: 'mend'; leak: Lea
 export function LeaksSection({ sheet }: { sheet: StationSheet }) {
   const [open, setOpen] = useState<Open | null>(null);
   const [elsewhere, setElsewhere] = useState('');
-  // The focus goes back to where the form was opened from.
-  const [wasOpen, setWasOpen] = useState(false);
+  const opener = useFocusBack(open?.what === 'form');
   const { leaks, openLeaks } = sheet;
   return (
     <section aria-label="Leaks">
       <div className="title-line">
         <h2>Leaks</h2>
         {open?.what === 'form' ? null : (
-          <Button tone="main" autoFocus={wasOpen} onPress={() => setOpen({ what: 'form', corrected: null })}>
+          <Button tone="main" ref={opener} onPress={() => setOpen({ what: 'form', corrected: null })}>
             Log a leak
           </Button>
         )}
@@ -86,7 +86,6 @@ export function LeaksSection({ sheet }: { sheet: StationSheet }) {
           corrected={open.corrected}
           onClose={(stations) => {
             setOpen(null);
-            setWasOpen(true);
             setElsewhere(
               stations === null || stations.includes(sheet.tag)
                 ? ''

@@ -1,5 +1,6 @@
 import { useState } from 'react';
 import { Button } from '../../ui/Button.tsx';
+import { useFocusBack } from '../../ui/focus.ts';
 import type { AirTest, StationSheet } from '../../../shared/contract/stations.ts';
 import { TestForm, kindsOfStation } from '../../airTests/TestForm.tsx';
 import { TestsTable } from '../../airTests/TestsTable.tsx';
@@ -15,14 +16,13 @@ function capacityOn({ tests, capacity }: StationSheet, day: string): number | nu
 /** Leak and bleed tests of the station: log one, look at all. */
 export function TestsSection({ sheet }: { sheet: StationSheet }) {
   const [open, setOpen] = useState<{ corrected: AirTest | null } | null>(null);
-  // The focus goes back to where the form was opened from.
-  const [wasOpen, setWasOpen] = useState(false);
+  const opener = useFocusBack(open !== null);
   return (
     <section aria-label="Tests">
       <div className="title-line">
         <h2>Tests</h2>
         {open ? null : (
-          <Button tone="main" autoFocus={wasOpen} onPress={() => setOpen({ corrected: null })}>
+          <Button tone="main" ref={opener} onPress={() => setOpen({ corrected: null })}>
             Log a test
           </Button>
         )}
@@ -46,7 +46,6 @@ export function TestsSection({ sheet }: { sheet: StationSheet }) {
           corrected={open.corrected}
           onClose={() => {
             setOpen(null);
-            setWasOpen(true);
           }}
         />
       ) : null}
