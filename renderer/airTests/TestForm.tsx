@@ -1,6 +1,5 @@
 import { useState } from 'react';
 import { useCall, useCommand } from '../api/client.ts';
-import { workingPersonId } from '../api/workingPerson.ts';
 import { SelectInput, TextInput } from '../ui/fields.tsx';
 import { FormActions, problemOf } from '../ui/FormActions.tsx';
 import { useDraft } from '../ui/draft.ts';
@@ -23,6 +22,7 @@ import type {
 } from '../../shared/trade/air/airTests.ts';
 import { formatMilli } from '../../shared/units/units.ts';
 import { AirResult } from './AirResult.tsx';
+import { NoteFields } from './NoteFields.tsx';
 
 const measureWords: Record<AirMeasure, string> = {
   time: 'Times in',
@@ -170,25 +170,13 @@ export function TestForm({
       {problems.length === 0 && readings.length > 0 && unreadable.length === 0 ? (
         <AirResult result={airTestResult(kind, readings, factsOn(on))} isLive />
       ) : null}
-      <div className="controls">
-        <TextInput label="Note" value={draft.note} onChange={(note) => change({ note })} className="wide" />
-        {corrected ? (
-          <TextInput
-            label="Why it is corrected"
-            value={draft.reason}
-            onChange={(reason) => change({ reason })}
-            problem={problemOf(save.error, 'corrects.reason')}
-            className="wide"
-          />
-        ) : null}
-      </div>
+      <NoteFields draft={draft} isCorrection={corrected !== null} error={save.error} onChange={change} />
       {isHeld && unreadable.length > 0 ? (
         <p className="failure" role="alert">
           Not saved: {unreadable.map(({ label }) => label.toLowerCase()).join(', ')} cannot be read as a
           figure.
         </p>
       ) : null}
-      {workingPersonId() === null ? <p className="notice">Choose above who is working.</p> : null}
       <FormActions
         what="test"
         error={save.error}

@@ -1,6 +1,6 @@
 import { useState } from 'react';
+import { NoteFields } from '../../airTests/NoteFields.tsx';
 import { call, useCall, useCommand } from '../../api/client.ts';
-import { workingPersonId } from '../../api/workingPerson.ts';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { FormActions, problemOf } from '../../ui/FormActions.tsx';
 import { useDraft } from '../../ui/draft.ts';
@@ -171,8 +171,7 @@ export function LeakForm({
           a rounded one.
         </p>
       ) : null}
-      <div className="controls">
-        <TextInput label="Note" value={draft.note} onChange={(note) => change({ note })} className="wide" />
+      <NoteFields draft={draft} isCorrection={corrected !== null} error={save.error} onChange={change}>
         {corrected ? (
           <>
             <TextInput
@@ -189,17 +188,7 @@ export function LeakForm({
             />
           </>
         ) : null}
-        {corrected ? (
-          <TextInput
-            label="Why it is corrected"
-            value={draft.reason}
-            onChange={(reason) => change({ reason })}
-            problem={problemOf(save.error, 'corrects.reason')}
-            className="wide"
-          />
-        ) : null}
-      </div>
-      {workingPersonId() === null ? <p className="notice">Choose above who is working.</p> : null}
+      </NoteFields>
       <FormActions
         what="leak"
         error={save.error}
