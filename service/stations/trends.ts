@@ -180,13 +180,16 @@ export function trendOf(
           value: at(date),
         }))
       : null,
-    said: whatMayBeSaid(said.limit ? statistics : { ...statistics, leaving: { kind: 'no trend' } }, {
-      unit: noun,
-      up: said.worse === 'up' ? 'up' : 'down',
-      down: said.worse === 'up' ? 'down' : 'up',
-      today,
-      within: 'its limit',
-    }),
+    said: `${statistics.series > 0 ? 'Since the last change: ' : ''}${whatMayBeSaid(
+      said.limit ? statistics : { ...statistics, leaving: { kind: 'no trend' } },
+      {
+        unit: noun,
+        up: said.worse === 'up' ? 'up' : 'down',
+        down: said.worse === 'up' ? 'down' : 'up',
+        today,
+        within: 'its limit',
+      },
+    )}`,
   };
 }
 

@@ -8,6 +8,7 @@
 import { createRequire } from 'node:module';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { reliefRule } from '../../shared/register/findings/supplyRules.ts';
 import { strokeMargin } from '../../shared/trade/actuators.ts';
 import { airBudget, bleedDefaults, unexplained } from '../../shared/trade/air/budget.ts';
 import { energyOfFlow, energyOfRunning, specificPower, volumeOfFlow } from '../../shared/trade/air/cost.ts';
@@ -237,6 +238,25 @@ describe('dew points against the reference library', () => {
 });
 
 describe('springs and the station, by their numbers in the pneumatics reference', () => {
+  it('check 61: a relief of 25 psi with the high main set to 25 is a configuration error', () => {
+    const regulator = {
+      id: 1,
+      tag: 'PRV',
+      class: 'regulator' as const,
+      inServiceOn: null,
+      feeders: [],
+      fed: [],
+      ownBleed: null,
+      kind: 'two-pressure' as const,
+      low: 20,
+      high: 25,
+      relief: 25,
+      pilotBy: null,
+    };
+    const network = { nodes: new Map(), points: [] };
+    expect(reliefRule(network, regulator)).toMatchObject([{ code: 'relief-low', severity: 'stop' }]);
+    expect(reliefRule(network, { ...regulator, relief: 25.1 })).toEqual([]);
+  });
   const within = (value: number, wanted: number, slack: number): void =>
     expect(Math.abs(value - wanted)).toBeLessThanOrEqual(slack);
   it('44, 45: gap and overlap', () => {

@@ -30,7 +30,7 @@ export type SequenceLayout = {
 };
 
 const ROW = 42;
-const MARGIN = { left: 196, right: 24, top: 44, bottom: 34 };
+const MARGIN = { left: 216, right: 24, top: 44, bottom: 34 };
 
 export function heightOf(branch: BranchView): number {
   return MARGIN.top + MARGIN.bottom + ROW * Math.max(1, branch.actuators.length);
