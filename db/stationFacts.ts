@@ -1,8 +1,10 @@
 /** The newest of what was measured of stations, and of what devices bleed. */
+import { cyclesOf, runFraction } from '../shared/cards/station.ts';
 import type { PlainDate } from '../shared/dates/plainDate.ts';
 import { SCIM_PER_SCFM } from '../shared/trade/air/flow.ts';
 import { convertPressure, convertTemperature, fromMilli } from '../shared/units/units.ts';
 import type { PressureUnit, TemperatureUnit } from '../shared/units/units.ts';
+import type { Measured } from '../shared/register/findings/network.ts';
 import type { BookDb } from './book.ts';
 
 type Dew = { record: number; on: string; degF: number | null; psi: number | null };
@@ -34,7 +36,16 @@ export async function dewPoints(db: BookDb): Promise<Map<number, Dew>> {
   return newest;
 }
 
-export type Measured = { value: number; on: PlainDate };
+/** Tests that nobody corrected, oldest first: in a map by device the newest stays. */
+function standingTests(db: BookDb) {
+  return db
+    .selectFrom('air_test as t')
+    .leftJoin('air_test as by', 'by.replaces_id', 't.id')
+    .select(['t.device_id', 't.done_on'])
+    .where('by.id', 'is', null)
+    .orderBy('t.done_on')
+    .orderBy('t.id');
+}
 
 /** The newest test of a kind that nobody corrected, by device: its flow in scim. With a day, the newest one by then. */
 async function newestFlows(
@@ -42,15 +53,10 @@ async function newestFlows(
   kind: 'pump-up' | 'bleed of a device',
   by: PlainDate | null = null,
 ): Promise<Map<number, Measured>> {
-  const rows = await db
-    .selectFrom('air_test as t')
-    .leftJoin('air_test as by', 'by.replaces_id', 't.id')
-    .select(['t.device_id', 't.done_on', 't.flow_scim_milli'])
+  const rows = await standingTests(db)
+    .select('t.flow_scim_milli')
     .where('t.kind', '=', kind)
-    .where('by.id', 'is', null)
     .where((eb) => (by === null ? eb.lit(true) : eb('t.done_on', '<=', by)))
-    .orderBy('t.done_on')
-    .orderBy('t.id')
     .execute();
   return new Map(
     rows.flatMap(({ device_id, done_on, flow_scim_milli }) =>
@@ -84,16 +90,11 @@ export async function newestQuality(
   db: BookDb,
   quantity: 'oil' | 'largest particle' | 'particles of 1 to 5 um',
 ): Promise<Map<number, Measured>> {
-  const rows = await db
-    .selectFrom('air_test as t')
+  const rows = await standingTests(db)
     .innerJoin('air_test_reading as r', 'r.air_test_id', 't.id')
-    .leftJoin('air_test as by', 'by.replaces_id', 't.id')
-    .select(['t.device_id', 't.done_on', 'r.value_milli'])
+    .select('r.value_milli')
     .where('t.kind', '=', 'air quality')
     .where('r.quantity', '=', quantity)
-    .where('by.id', 'is', null)
-    .orderBy('t.done_on')
-    .orderBy('t.id')
     .execute();
   return new Map(
     rows.map(({ device_id, done_on, value_milli }) => [
@@ -117,24 +118,19 @@ export async function newestRuns(db: BookDb): Promise<Map<number, { share: numbe
     .orderBy('c.done_on')
     .orderBy('c.id')
     .execute();
-  const sums = new Map<number, { record: number; on: string; run: number; all: number }>();
+  type Newest = { record: number; on: PlainDate; readings: { quantity: string; value: number }[] };
+  const newest = new Map<number, Newest>();
   for (const { device_id, id, done_on, quantity, value_milli } of cycles) {
-    const held = sums.get(device_id);
-    const own = held?.record === id ? held : { record: id, on: done_on, run: 0, all: 0 };
-    own.all += value_milli ?? 0;
-    if (quantity.startsWith('on')) own.run += value_milli ?? 0;
-    sums.set(device_id, own);
+    const held = newest.get(device_id);
+    const own = held?.record === id ? held : { record: id, on: done_on, readings: [] };
+    if (value_milli !== null) own.readings.push({ quantity, value: value_milli });
+    newest.set(device_id, own);
   }
-  for (const [id, { on, run, all }] of sums) if (all > 0) runs.set(id, { share: run / all, on });
-  const tests = await db
-    .selectFrom('air_test as t')
-    .leftJoin('air_test as by', 'by.replaces_id', 't.id')
-    .select(['t.device_id', 't.done_on', 't.share_ppm'])
-    .where('t.share_ppm', 'is not', null)
-    .where('by.id', 'is', null)
-    .orderBy('t.done_on')
-    .orderBy('t.id')
-    .execute();
+  for (const [id, { on, readings }] of newest) {
+    const share = runFraction(cyclesOf(readings));
+    if (share !== null) runs.set(id, { share, on });
+  }
+  const tests = await standingTests(db).select('t.share_ppm').where('t.share_ppm', 'is not', null).execute();
   for (const { device_id, done_on, share_ppm } of tests) {
     const held = runs.get(device_id);
     if (held === undefined || done_on >= held.on)

@@ -7,6 +7,7 @@ import type { DriftPointRow, PointScope } from '../../db/driftPoints.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
 import type { DriftPoint, DriftVisit, Side } from '../../shared/stats/driftSeries.ts';
+import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { JobHooks } from '../context.ts';
 import { visitsOf } from './visits.ts';
 
@@ -21,6 +22,49 @@ export type Walked = {
   points: DriftPoint[];
 };
 
+/** Histories of test points in the order of their ids, a stretch at a time; those without a record are left out. With a day, what was read by then. */
+export async function* historiesByStretch(
+  db: BookDb,
+  rows: readonly DriftPointRow[],
+  {
+    upTo = null,
+    onStretch = () => undefined,
+  }: { upTo?: PlainDate | null; onStretch?: (done: number) => void } = {},
+): AsyncGenerator<Walked[]> {
+  const replaced = await replacedRecords(db);
+  const replacements = await replacementDays(db);
+  for (let start = 0; start < rows.length; start += STRETCH) {
+    onStretch(start);
+    const stretch = rows.slice(start, start + STRETCH);
+    const records = await historiesOf(
+      db,
+      { from: stretch[0].id, to: stretch[stretch.length - 1].id },
+      replaced,
+    );
+    const walked: Walked[] = [];
+    let at = 0;
+    for (const row of stretch) {
+      while (at < records.length && records[at].test_point_id < row.id) at += 1;
+      const first = at;
+      while (at < records.length && records[at].test_point_id === row.id) at += 1;
+      const all = records.slice(first, at);
+      const own = upTo === null ? all : all.filter(({ done_on }) => done_on <= upTo);
+      if (own.length === 0) continue;
+      const replacedOn = replacements.get(row.deviceId);
+      const visits = visitsOf(own, { replacedOn, inServiceOn: row.inServiceOn });
+      walked.push({
+        row,
+        toleranceMilli: toleranceOf(row),
+        side: sideOf(row.kind),
+        records: own,
+        visits,
+        points: driftPoints(visits),
+      });
+    }
+    yield walked;
+  }
+}
+
 /** Hands every test point of a scope that has a record to `each`, in order of id. */
 export async function walkHistories(
   db: BookDb,
@@ -30,35 +74,11 @@ export async function walkHistories(
 ): Promise<void> {
   hooks.progress(0, 1, 'reading the register');
   const rows = await driftPointsQuery(db, scope).execute();
-  const replaced = await replacedRecords(db);
-  const replacements = await replacementDays(db);
-  for (let start = 0; start < rows.length; start += STRETCH) {
+  const onStretch = (done: number): void => {
     if (hooks.cancelled()) throw new AppError('cancelled', 'Cancelled; the book is as it was.');
-    hooks.progress(start, rows.length, 'reading histories');
-    const stretch = rows.slice(start, start + STRETCH);
-    const records = await historiesOf(
-      db,
-      { from: stretch[0].id, to: stretch[stretch.length - 1].id },
-      replaced,
-    );
-    let at = 0;
-    for (const row of stretch) {
-      while (at < records.length && records[at].test_point_id < row.id) at += 1;
-      const first = at;
-      while (at < records.length && records[at].test_point_id === row.id) at += 1;
-      if (at === first) continue;
-      const own = records.slice(first, at);
-      const replacedOn = replacements.get(row.deviceId);
-      const visits = visitsOf(own, { replacedOn, inServiceOn: row.inServiceOn });
-      each({
-        row,
-        toleranceMilli: toleranceOf(row),
-        side: sideOf(row.kind),
-        records: own,
-        visits,
-        points: driftPoints(visits),
-      });
-    }
-  }
+    hooks.progress(done, rows.length, 'reading histories');
+  };
+  for await (const stretch of historiesByStretch(db, rows, { onStretch }))
+    for (const walked of stretch) each(walked);
   hooks.progress(rows.length, rows.length, 'working out the figures');
 }

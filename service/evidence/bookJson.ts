@@ -1,4 +1,4 @@
-/** book.json: the site, its rules, its people and instruments. Its fields are documented in docs/evidence.md. */
+/** book.json: the site, its rules, its people and instruments. */
 import type { BookDb } from '../../db/book.ts';
 import { siteOf } from '../settings/handlers.ts';
 import { benchRulesOf } from '../settings/benchRules.ts';

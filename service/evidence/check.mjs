@@ -64,6 +64,11 @@ function milli(text) {
   return text === '' ? null : Math.round(Number(text) * 1000);
 }
 
+/** Figures in few letters: millions of them have to be held. */
+function fingerprint(figures) {
+  return createHash('sha256').update(JSON.stringify(figures)).digest('base64url').slice(0, 22);
+}
+
 async function checkFiles(folder, manifest, report) {
   const listed = new Set(['manifest.json', 'manifest.sha256']);
   for (const { name, bytes, sha256: wanted } of manifest.files) {
@@ -101,21 +106,16 @@ async function checkChain(folder, { chain }, report) {
     const { row, readings } = content;
     held.set(
       String(row.id),
-      createHash('sha256')
-        .update(
-          JSON.stringify([
-            entry.hash,
-            row.done_on,
-            row.outcome,
-            row.error_found_milli ?? null,
-            row.found_relation ?? null,
-            row.error_left_milli ?? null,
-            row.left_relation ?? null,
-            readings.length,
-          ]),
-        )
-        .digest('base64url')
-        .slice(0, 22),
+      fingerprint([
+        entry.hash,
+        row.done_on,
+        row.outcome,
+        row.error_found_milli ?? null,
+        row.found_relation ?? null,
+        row.error_left_milli ?? null,
+        row.left_relation ?? null,
+        readings.length,
+      ]),
     );
   }
   if (seq !== chain.last) report('chain.jsonl', `ends with entry ${seq}; the manifest says ${chain.last}`);
@@ -126,21 +126,16 @@ async function checkChain(folder, { chain }, report) {
 async function checkRecords(folder, held, report) {
   const records = new Map();
   for await (const row of rowsOf(path.join(folder, 'calibrations.csv'))) {
-    const own = createHash('sha256')
-      .update(
-        JSON.stringify([
-          row.entry_hash,
-          row.observed_on,
-          row.outcome,
-          milli(row.error_found),
-          row.found_relation || null,
-          milli(row.error_left),
-          row.left_relation || null,
-          Number(row.readings),
-        ]),
-      )
-      .digest('base64url')
-      .slice(0, 22);
+    const own = fingerprint([
+      row.entry_hash,
+      row.observed_on,
+      row.outcome,
+      milli(row.error_found),
+      row.found_relation || null,
+      milli(row.error_left),
+      row.left_relation || null,
+      Number(row.readings),
+    ]);
     if (held.get(row.record_id) !== own)
       report('calibrations.csv', `record ${row.record_id} is not what its entry in the chain says`);
     records.set(row.record_id, Number(row.readings));

@@ -1,16 +1,13 @@
 /** drift.csv: what each visit says of drift, by the rules of docs/drift.md, and each series with its slope. */
 import type { BookDb } from '../../db/book.ts';
-import { historiesOf, replacedRecords, replacementDays } from '../../db/drift.ts';
-import { driftPointsQuery, everywhere, sideOf, toleranceOf } from '../../db/driftPoints.ts';
-import { driftPoints } from '../../shared/stats/driftSeries.ts';
+import { driftPointsQuery, everywhere } from '../../db/driftPoints.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { formatMilli } from '../../shared/units/units.ts';
-import { visitsOf } from '../drift/visits.ts';
+import { historiesByStretch } from '../drift/walk.ts';
+import type { Walked } from '../drift/walk.ts';
 import type { CsvRows } from './packWriter.ts';
 import type { Resolved } from './scope.ts';
 import { ucumOfDifference } from './units.ts';
-
-const STRETCH = 500;
 
 export const driftColumns = [
   'asset',
@@ -58,33 +55,12 @@ const milli = (value: number | null): string => (value === null ? '' : formatMil
 const figure = (value: number | null | undefined): string =>
   value == null || !Number.isFinite(value) ? '' : String(Number(value.toPrecision(9)));
 
-async function* walked(db: BookDb, { pointIds, scope }: Resolved) {
+/** What lies after the scope is not known to it; what lies before is, or its first drift would be lost. */
+async function* walked(db: BookDb, { pointIds, scope }: Resolved): AsyncGenerator<Walked[]> {
   const rows = (await driftPointsQuery(db, everywhere).execute()).filter(
     ({ id }) => pointIds === null || pointIds.has(id),
   );
-  const replaced = await replacedRecords(db);
-  const replacements = await replacementDays(db);
-  for (let start = 0; start < rows.length; start += STRETCH) {
-    const stretch = rows.slice(start, start + STRETCH);
-    const all = await historiesOf(db, { from: stretch[0].id, to: stretch[stretch.length - 1].id }, replaced);
-    const byPoint = new Map<number, typeof all>();
-    for (const record of all) {
-      // What lies after the scope is not known to it; what lies before is, or its first drift would be lost.
-      if (scope.to !== null && record.done_on > scope.to) continue;
-      const own = byPoint.get(record.test_point_id);
-      if (own) own.push(record);
-      else byPoint.set(record.test_point_id, [record]);
-    }
-    yield stretch.flatMap((row) => {
-      const records = byPoint.get(row.id) ?? [];
-      if (records.length === 0) return [];
-      const visits = visitsOf(records, {
-        replacedOn: replacements.get(row.deviceId),
-        inServiceOn: row.inServiceOn,
-      });
-      return [{ row, records, visits, points: driftPoints(visits) }];
-    });
-  }
+  yield* historiesByStretch(db, rows, { upTo: scope.to });
 }
 
 /** One row a visit that counts, corrected records left out; those of the scope's days. */
@@ -124,9 +100,8 @@ export async function* driftRows(db: BookDb, resolved: Resolved): CsvRows {
 /** One row a test point: its newest series. */
 export async function* seriesRows(db: BookDb, resolved: Resolved): CsvRows {
   for await (const piece of walked(db, resolved))
-    yield piece.map(({ row, points }) => {
-      const tolerance = toleranceOf(row);
-      const statistics = driftStatistics(points, tolerance, { side: sideOf(row.kind) });
+    yield piece.map(({ row, points, side, toleranceMilli: tolerance }) => {
+      const statistics = driftStatistics(points, tolerance, { side });
       const { median, rate, kendall, isAdjusted, standing } = statistics;
       return {
         asset: row.tag,

@@ -4,6 +4,7 @@ import { formatMilli } from '../../shared/units/units.ts';
 import type { Unit } from '../../shared/units/units.ts';
 import type { CsvRows } from './packWriter.ts';
 import type { PackRecord, ReadingOf } from './records.ts';
+import { codeOf } from '../records/readingColumns.ts';
 import { ucumOf, ucumOfDifference } from './units.ts';
 
 const text = (value: string | number | null | undefined): string => (value == null ? '' : String(value));
@@ -162,7 +163,7 @@ function readingCells(reading: ReadingOf, hash: string): Record<string, string> 
   return {
     reading_id: readingId(hash, reading.position),
     phase: phases[reading.phase] ?? reading.phase,
-    property: reading.quantity.replaceAll(/[^a-z0-9]+/g, '_'),
+    property: codeOf(reading.quantity),
     value: milli(reading.value_milli),
     text_value: text(reading.value_text),
     unit: reading.value_milli === null ? '' : ucumOf(reading.unit),

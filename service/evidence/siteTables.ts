@@ -7,11 +7,12 @@ import { allRegisterRows } from '../../db/registerRows.ts';
 import { bleedKindOfNode } from '../../shared/register/air/stationUse.ts';
 import { columns as registerColumns } from '../../shared/register/columns.ts';
 import { bleedDefaults } from '../../shared/trade/air/budget.ts';
-import { SCIM_PER_SCFM } from '../../shared/trade/air/flow.ts';
-import { formatMilli, fromMilli } from '../../shared/units/units.ts';
+import { scfmOf } from '../../shared/trade/air/flow.ts';
+import { formatMilli } from '../../shared/units/units.ts';
 import type { CsvRows } from './packWriter.ts';
 import type { Resolved } from './scope.ts';
-import { ucumOf } from './units.ts';
+import { codeOf } from '../records/readingColumns.ts';
+import { ucumOf, ucumOfAir } from './units.ts';
 
 type Cells = Record<string, string>;
 const text = (value: string | number | null | undefined): string => (value == null ? '' : String(value));
@@ -159,15 +160,8 @@ export const intendedColumns = [
   'known_by',
 ];
 
-/** What is intended, in the register today, by setpoints and other test points. */
-const intended = [
-  'dial',
-  'throttling_range',
-  'tolerance',
-  'calibration_pressure',
-  'low_pressure',
-  'high_pressure',
-];
+/** What is intended of a test point, by the register's columns. */
+const intended = ['dial', 'low_pressure', 'high_pressure'];
 
 /** setpoints.csv: intended values with the dates since which they hold, from the changes that the chain holds. */
 export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise<CsvRows> {
@@ -348,7 +342,7 @@ export const leakColumns = [
 
 /** leaks.csv: every entry of the log, corrected ones marked. */
 export async function leakTable(db: BookDb, resolved: Resolved): Promise<CsvRows> {
-  const scfm = (scimMilli: number): string => figure(fromMilli(scimMilli) / SCIM_PER_SCFM);
+  const scfm = (scimMilli: number): string => figure(scfmOf(scimMilli));
   return once(
     (await allLeaks(db))
       .filter((row) => (resolved.deviceIds?.has(row.device_id) ?? true) && isWithin(row.found_on, resolved))
@@ -396,22 +390,6 @@ export const stationColumns = [
   'note',
 ];
 
-const airUnit: Record<string, string> = {
-  minutes: 'min',
-  hours: 'h',
-  psi: '[psi]',
-  kPa: 'kPa',
-  gal: '[gal_us]',
-  ft3: '[ft_i]3',
-  L: 'L',
-  scfm: '[ft_i]3/min',
-  scim: '[in_i]3/min',
-  'L/min': 'L/min',
-  'mg/m3': 'mg/m3',
-  'per m3': '/m3',
-  um: 'um',
-};
-
 /** air_station.csv: tests of stations and measured bleeds, one row a reading; checks of the stations are in readings.csv. */
 export async function stationTable(db: BookDb, resolved: Resolved): Promise<CsvRows> {
   const rows = await db
@@ -445,10 +423,10 @@ export async function stationTable(db: BookDb, resolved: Resolved): Promise<CsvR
         done_on: row.done_on,
         person: row.initials,
         gauge: text(row.gauge),
-        property: row.quantity.replaceAll(/[^a-z0-9]+/g, '_'),
+        property: codeOf(row.quantity),
         value: milli(row.value_milli),
-        unit: airUnit[row.unit] ?? row.unit,
-        flow_scfm: row.flow_scim_milli === null ? '' : figure(fromMilli(row.flow_scim_milli) / SCIM_PER_SCFM),
+        unit: ucumOfAir(row.unit),
+        flow_scfm: row.flow_scim_milli === null ? '' : figure(scfmOf(row.flow_scim_milli)),
         run_share: row.share_ppm === null ? '' : String(row.share_ppm / 1_000_000),
         method_version: row.method_version,
         quality: row.by === null ? 'ok' : 'retracted',

@@ -28,3 +28,24 @@ export function ucumOf(unit: Unit): string {
 export function ucumOfDifference(unit: Unit): string {
   return unit === 'degC' ? 'K' : ucum[unit];
 }
+
+const airUnit: Record<string, string> = {
+  minutes: 'min',
+  hours: 'h',
+  psi: '[psi]',
+  kPa: 'kPa',
+  gal: '[gal_us]',
+  ft3: '[ft_i]3',
+  L: 'L',
+  scfm: '[ft_i]3/min',
+  scim: '[in_i]3/min',
+  'L/min': 'L/min',
+  'mg/m3': 'mg/m3',
+  'per m3': '/m3',
+  um: 'um',
+};
+
+/** Of a test of a station. */
+export function ucumOfAir(unit: string): string {
+  return airUnit[unit] ?? unit;
+}

@@ -4,9 +4,14 @@ import type { CardField, Phase } from '../../shared/cards/card.ts';
 
 const phaseSuffix: Record<Phase, string> = { found: '', left: '_left', check: '_check', restored: '' };
 
+/** A quantity as a code: letters, digits and underscores. */
+export function codeOf(quantity: string): string {
+  return quantity.replaceAll(/[^a-z0-9]+/g, '_');
+}
+
 /** Column of a card's field: its stored words, with what was left and what was checked kept apart. */
 export function columnOfField({ quantity, phase }: Pick<CardField<never>, 'quantity' | 'phase'>): string {
-  return `${quantity.replaceAll(/[^a-z0-9]+/g, '_')}${phaseSuffix[phase]}`;
+  return `${codeOf(quantity)}${phaseSuffix[phase]}`;
 }
 
 /** What the columns of whole cards hold, by column: the words of the field, and which cards have it. */

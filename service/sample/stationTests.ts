@@ -1,18 +1,15 @@
 /** The sample's tests of its air stations, two measured bleeds, and its log of leaks. Invented, by seed. */
 import type { BookDb } from '../../db/book.ts';
-import { appendAirTest, appendLeak, appendLeakMended } from '../../db/airRecords.ts';
-import type { NewAirTestReading } from '../../db/airRecords.ts';
+import { appendLeakMended } from '../../db/airRecords.ts';
 import { julianYearsBetween } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { createRandom } from '../../shared/planning/random.ts';
-import { SCIM_PER_SCFM, atmosphereAt } from '../../shared/trade/air/flow.ts';
+import { scfmOf } from '../../shared/trade/air/flow.ts';
 import { CUBIC_FEET_PER_GALLON } from '../../shared/trade/air/leakTests.ts';
-import { AIR_METHOD_VERSION, airTestResult, storedAirResult } from '../../shared/trade/air/airTests.ts';
-import type { AirTestKind } from '../../shared/trade/air/airTests.ts';
-import { leakEstimate } from '../../shared/trade/air/leaks.ts';
+import type { AirTestKind, AirTestReading } from '../../shared/trade/air/airTests.ts';
 import type { DiameterUnit } from '../../shared/trade/air/leaks.ts';
-import { factsOfSnapshot } from '../stations/facts.ts';
 import type { AirSnapshot } from '../stations/facts.ts';
+import { writeAirTest, writeLeak } from '../stations/write.ts';
 import { toMilli } from '../../shared/units/units.ts';
 import type { Crew } from './people.ts';
 import { FIRST_DAY, between, natures } from './stationHistory.ts';
@@ -20,9 +17,9 @@ import { FIRST_DAY, between, natures } from './stationHistory.ts';
 type Person = { id: number; name: string; initials: string };
 type Writer = { db: BookDb; people: readonly Person[] };
 
-const reading = (quantity: string, value: number, unit: string): NewAirTestReading => ({
+const reading = (quantity: string, value: number, unit: string): AirTestReading => ({
   quantity,
-  value_milli: Math.round(value * 1000),
+  valueMilli: Math.round(value * 1000),
   unit,
 });
 
@@ -39,38 +36,22 @@ type Test = { tag: string; kind: AirTestKind; on: PlainDate; capacityMilli: numb
 async function writeTest(
   writer: Writer,
   { tag, kind, on, capacityMilli, note = '' }: Test,
-  readings: readonly NewAirTestReading[],
+  readings: readonly AirTestReading[],
 ): Promise<number | null> {
   const person = writer.people[Number(on.slice(8, 10)) % writer.people.length];
   const snapshot = snapshotOf(tag, person, capacityMilli);
-  const stored = storedAirResult(
-    airTestResult(
-      kind,
-      readings.map(({ quantity, value_milli, unit }) => ({ quantity, valueMilli: value_milli, unit })),
-      factsOfSnapshot(snapshot),
-    ),
-  );
-  await appendAirTest(
-    writer.db,
-    {
-      device_id: await deviceOf(writer.db, tag),
-      kind,
-      done_on: on,
-      person_id: person.id,
-      // Read from the station's own gauge: those of the drawer end at 30 psi.
-      pressure_gauge_id: null,
-      method_version: AIR_METHOD_VERSION,
-      flow_scim_milli: stored.flowScimMilli,
-      share_ppm: stored.sharePpm,
-      note,
-      replaces_id: null,
-      reason: '',
-      snapshot_json: JSON.stringify(snapshot),
-      at: `${on}T15:20:00Z`,
-    },
-    readings,
-  );
-  return stored.flowScimMilli;
+  const record = {
+    deviceId: await deviceOf(writer.db, tag),
+    personId: person.id,
+    on,
+    at: `${on}T15:20:00Z`,
+    note,
+    snapshot,
+    corrects: null,
+  };
+  // Read from the station's own gauge: those of the drawer end at 30 psi.
+  const { flowScimMilli } = await writeAirTest(writer.db, record, { kind, gaugeId: null, readings });
+  return flowScimMilli;
 }
 
 const ATMOSPHERE = 14.7;
@@ -97,7 +78,7 @@ async function writeYears(writer: Writer, tag: string): Promise<void> {
       ],
     );
     // From that day on the newest test is the capacity.
-    capacityMilli = toMilli((pumped ?? 0) / 1000 / SCIM_PER_SCFM);
+    capacityMilli = toMilli(scfmOf(pumped ?? 0));
     const base = { tag, on, capacityMilli };
     await writeTest(writer, { ...base, kind: 'regulated demand' }, [
       reading('volume', nature.gallons, 'gal'),
@@ -194,27 +175,16 @@ async function writeLeaks(writer: Writer): Promise<void> {
       pressureUnit: 'psi' as const,
       coefficientMilli: null,
     };
-    const flow = leakEstimate(size, atmosphereAt(0));
-    const id = await appendLeak(writer.db, {
-      device_id: await deviceOf(writer.db, tag),
-      place,
-      found_on: on,
-      person_id: person.id,
-      diameter_micro: size.diameterMicro,
-      diameter_unit: size.diameterUnit,
-      pressure_milli: size.pressureMilli,
-      pressure_unit: size.pressureUnit,
-      coefficient_milli: null,
-      method_version: AIR_METHOD_VERSION,
-      low_scim_milli: flow.low,
-      typical_scim_milli: flow.typical,
-      high_scim_milli: flow.high,
-      note: note ?? '',
-      replaces_id: null,
-      reason: '',
-      snapshot_json: JSON.stringify(snapshotOf(tag, person, null)),
+    const record = {
+      deviceId: await deviceOf(writer.db, tag),
+      personId: person.id,
+      on,
       at: `${on}T15:40:00Z`,
-    });
+      note: note ?? '',
+      snapshot: snapshotOf(tag, person, null),
+      corrects: null,
+    };
+    const id = await writeLeak(writer.db, record, { place, size });
     if (mended)
       await appendLeakMended(writer.db, {
         leak_id: id,

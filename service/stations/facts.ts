@@ -1,12 +1,17 @@
 /** What tests and leaks are worked out with, as each record keeps it, and the figures that follow from a record alone. */
-import { SCIM_PER_SCFM, atmosphereAt } from '../../shared/trade/air/flow.ts';
+import { atmosphereAt } from '../../shared/trade/air/flow.ts';
 import {
   AIR_METHOD_VERSION,
   airTestProblems,
   airTestResult,
   storedAirResult,
 } from '../../shared/trade/air/airTests.ts';
-import type { AirTestFacts, AirTestKind, AirTestResult } from '../../shared/trade/air/airTests.ts';
+import type {
+  AirTestFacts,
+  AirTestKind,
+  AirTestReading,
+  AirTestResult,
+} from '../../shared/trade/air/airTests.ts';
 import { leakEstimate } from '../../shared/trade/air/leaks.ts';
 import type { LeakSize } from '../../shared/trade/air/leaks.ts';
 import { fromMilli } from '../../shared/units/units.ts';
@@ -34,11 +39,16 @@ type TestRow = {
 };
 type ReadingRow = { quantity: string; value_milli: number; unit: string };
 
+/** Stored readings as the arithmetic takes them. */
+export function readingsOfStored(readings: readonly ReadingRow[]): AirTestReading[] {
+  return readings.map(({ quantity, value_milli, unit }) => ({ quantity, valueMilli: value_milli, unit }));
+}
+
 /** What a stored test comes to. Throws RangeError where its readings are none of its kind. */
 export function resultOfStored(row: TestRow, readings: readonly ReadingRow[]): AirTestResult {
   return airTestResult(
     row.kind,
-    readings.map(({ quantity, value_milli, unit }) => ({ quantity, valueMilli: value_milli, unit })),
+    readingsOfStored(readings),
     factsOfSnapshot(JSON.parse(row.snapshot_json) as AirSnapshot),
   );
 }
@@ -47,10 +57,7 @@ export function resultOfStored(row: TestRow, readings: readonly ReadingRow[]): A
 export function airTestProblem(content: unknown): string | null {
   const { row, readings } = content as { row: TestRow; readings: ReadingRow[] };
   if (row.method_version !== AIR_METHOD_VERSION) return null;
-  const [problem] = airTestProblems(
-    row.kind,
-    readings.map(({ quantity, value_milli, unit }) => ({ quantity, valueMilli: value_milli, unit })),
-  );
+  const [problem] = airTestProblems(row.kind, readingsOfStored(readings));
   if (problem) return `its reading “${problem.quantity}” ${problem.reason}`;
   const { flowScimMilli, sharePpm } = storedAirResult(resultOfStored(row, readings));
   if (flowScimMilli !== row.flow_scim_milli)
@@ -90,9 +97,4 @@ export function leakProblem(content: unknown): string | null {
   return given.join() === [low, typical, high].join()
     ? null
     : `its flow is ${given.join(', ')}, its size gives ${[low, typical, high].join(', ')}`;
-}
-
-/** Thousandths of a scim as scfm. */
-export function scfmOf(scimMilli: number): number {
-  return fromMilli(scimMilli) / SCIM_PER_SCFM;
 }

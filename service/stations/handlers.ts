@@ -1,29 +1,24 @@
 /** Use cases of the air stations: the sheet, tests, leaks, and what a device takes while nothing moves. */
 import { airNetwork } from '../../db/airNetwork.ts';
-import { airTestsOf, appendAirTest, appendLeak, appendLeakMended } from '../../db/airRecords.ts';
+import { airTestsOf, appendLeakMended } from '../../db/airRecords.ts';
 import type { BookDb } from '../../db/book.ts';
 import { gaugeTags, instrumentsOn } from '../../db/gauges.ts';
 import { measuredCapacities } from '../../db/stationFacts.ts';
 import { idsAbove } from '../../db/supplyPath.ts';
 import { AppError, refuseField } from '../../shared/contract/errors.ts';
 import { bleedKindOfNode } from '../../shared/register/air/stationUse.ts';
-import {
-  AIR_METHOD_VERSION,
-  airTestProblems,
-  airTestResult,
-  storedAirResult,
-} from '../../shared/trade/air/airTests.ts';
+import { airTestProblems } from '../../shared/trade/air/airTests.ts';
 import type { AirTestReading } from '../../shared/trade/air/airTests.ts';
 import { bleedDefaults } from '../../shared/trade/air/budget.ts';
-import { diameterInches, leakEstimate } from '../../shared/trade/air/leaks.ts';
+import { diameterInches } from '../../shared/trade/air/leaks.ts';
 import { convertPressure, formatMilli, toMilli } from '../../shared/units/units.ts';
 import type { PressureUnit } from '../../shared/units/units.ts';
 import type { Instrument } from '../../shared/cards/instruments.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { CallContext, GroupHandlers } from '../context.ts';
-import { factsOfSnapshot } from './facts.ts';
 import type { AirSnapshot } from './facts.ts';
 import { stationSheet, testViews } from './sheet.ts';
+import { writeAirTest, writeLeak } from './write.ts';
 
 /** Beyond these a leak of the log is a slip of the pen. */
 const MOST_LEAK_PSI = 300;
@@ -126,8 +121,8 @@ async function requireCorrected(
   db: BookDb,
   table: 'air_test' | 'leak',
   { deviceId, corrects }: { deviceId: number; corrects: Corrects },
-): Promise<{ replaces_id: number | null; reason: string }> {
-  if (corrects === null) return { replaces_id: null, reason: '' };
+): Promise<void> {
+  if (corrects === null) return;
   const row = await db.selectFrom(table).select('device_id').where('id', '=', corrects.id).executeTakeFirst();
   if (!row) throw new AppError('not_found', 'There is no such entry to correct.');
   if (table === 'air_test' && row.device_id !== deviceId)
@@ -138,7 +133,6 @@ async function requireCorrected(
     .where('replaces_id', '=', corrects.id)
     .executeTakeFirst();
   if (by) throw new AppError('conflict', 'It was corrected already: correct the newer entry.');
-  return { replaces_id: corrects.id, reason: corrects.reason };
 }
 
 export const stationHandlers: GroupHandlers<'stations'> = {
@@ -189,27 +183,10 @@ export const stationHandlers: GroupHandlers<'stations'> = {
       });
     if (gaugeId !== null) requireGauge(await instrumentsOn(db, doneOn), { gaugeId, doneOn, readings });
     if (corrects === null) await requireNew(db, { deviceId, kind, doneOn, readings });
-    const replaced = await requireCorrected(db, 'air_test', { deviceId, corrects });
-    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId, doneOn)) };
-    const stored = storedAirResult(airTestResult(kind, readings, factsOfSnapshot(snapshot)));
-    const id = await appendAirTest(
-      db,
-      {
-        device_id: deviceId,
-        kind,
-        done_on: doneOn,
-        person_id: personId,
-        pressure_gauge_id: gaugeId,
-        method_version: AIR_METHOD_VERSION,
-        flow_scim_milli: stored.flowScimMilli,
-        share_ppm: stored.sharePpm,
-        note,
-        ...replaced,
-        snapshot_json: JSON.stringify(snapshot),
-        at: clock.now(),
-      },
-      readings.map(({ quantity, valueMilli, unit }) => ({ quantity, value_milli: valueMilli, unit })),
-    );
+    await requireCorrected(db, 'air_test', { deviceId, corrects });
+    const snapshot = { names, ...(await stationFigures(db, deviceId, doneOn)) };
+    const record = { deviceId, personId, on: doneOn, at: clock.now(), note, snapshot, corrects };
+    const { id } = await writeAirTest(db, record, { kind, gaugeId, readings });
     return { id };
   },
 
@@ -233,34 +210,16 @@ export const stationHandlers: GroupHandlers<'stations'> = {
         String(size.diameterMicro),
         `at most ${MOST_LEAK_INCHES} in across: that is an open pipe`,
       );
-    const replaced = await requireCorrected(db, 'leak', { deviceId, corrects });
+    await requireCorrected(db, 'leak', { deviceId, corrects });
     if (mended !== null && corrects === null)
       refuseField('mended', mended.on, 'log the leak first, and then that it is mended');
     if (mended !== null && mended.on < foundOn)
       refuseField('mended.on', mended.on, `before it was found on ${foundOn}`);
     if (mended !== null && mended.on > clock.today())
       refuseField('mended.on', mended.on, 'lies in the future');
-    const snapshot: AirSnapshot = { names, ...(await stationFigures(db, deviceId, foundOn)) };
-    const { low, typical, high } = leakEstimate(size, factsOfSnapshot(snapshot).atmospherePsi);
-    const id = await appendLeak(db, {
-      device_id: deviceId,
-      place,
-      found_on: foundOn,
-      person_id: personId,
-      diameter_micro: size.diameterMicro,
-      diameter_unit: size.diameterUnit,
-      pressure_milli: size.pressureMilli,
-      pressure_unit: size.pressureUnit,
-      coefficient_milli: size.coefficientMilli,
-      method_version: AIR_METHOD_VERSION,
-      low_scim_milli: low,
-      typical_scim_milli: typical,
-      high_scim_milli: high,
-      note,
-      ...replaced,
-      snapshot_json: JSON.stringify(snapshot),
-      at: clock.now(),
-    });
+    const snapshot = { names, ...(await stationFigures(db, deviceId, foundOn)) };
+    const record = { deviceId, personId, on: foundOn, at: clock.now(), note, snapshot, corrects };
+    const id = await writeLeak(db, record, { place, size });
     if (mended !== null)
       await appendLeakMended(db, {
         leak_id: id,

@@ -6,24 +6,23 @@ import type { BookDb } from '../../db/book.ts';
 import { replacementDays } from '../../db/drift.ts';
 import { gaugeTags } from '../../db/gauges.ts';
 import { measuredCapacities, newestQuality } from '../../db/stationFacts.ts';
-import type { Measured } from '../../db/stationFacts.ts';
 import { idsAbove, idsBelow } from '../../db/supplyPath.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { AirTest, Leak, StationSheet } from '../../shared/contract/stations.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { budgetOf } from '../../shared/register/air/stationUse.ts';
 import { bestOf, downstreamOf } from '../../shared/register/findings/network.ts';
-import type { AirNetwork, MainNode, StationNode } from '../../shared/register/findings/network.ts';
+import type { AirNetwork, MainNode, Measured, StationNode } from '../../shared/register/findings/network.ts';
 import { LEAST_LINE_PSI } from '../../shared/register/findings/stationRules.ts';
 import type { Bleed } from '../../shared/trade/air/budget.ts';
 import { unexplained } from '../../shared/trade/air/budget.ts';
 import { energyOfRunning } from '../../shared/trade/air/cost.ts';
-import { atmosphereAt } from '../../shared/trade/air/flow.ts';
+import { atmosphereAt, scfmOf } from '../../shared/trade/air/flow.ts';
 import { dewPointMoved } from '../../shared/trade/air/humidity.ts';
 import { qualityClass } from '../../shared/trade/air/quality.ts';
 import { mostDewPoint } from '../../shared/trade/dewPoint.ts';
 import { convertTemperature, fromMilli } from '../../shared/units/units.ts';
-import { resultOfStored, scfmOf } from './facts.ts';
+import { readingsOfStored, resultOfStored } from './facts.ts';
 import { stationTrends, stationVisits } from './trends.ts';
 
 /** Tests as they are shown, newest first. */
@@ -37,11 +36,7 @@ export function testViews(tests: readonly StoredAirTest[], gauges: ReadonlyMap<n
         doneOn: test.done_on,
         person: test.initials,
         gauge: test.pressure_gauge_id === null ? null : (gauges.get(test.pressure_gauge_id) ?? null),
-        readings: test.readings.map(({ quantity, value_milli, unit }) => ({
-          quantity,
-          valueMilli: value_milli,
-          unit,
-        })),
+        readings: readingsOfStored(test.readings),
         measures,
         scfm: test.flow_scim_milli === null ? null : scfmOf(test.flow_scim_milli),
         share: test.share_ppm === null ? null : test.share_ppm / 1_000_000,
@@ -278,12 +273,12 @@ export async function stationSheet(db: BookDb, deviceId: number, today: PlainDat
     quality: {
       designation: qualityClass({
         particles: particles?.value ?? null,
-        largestUm: station.particle?.um ?? null,
+        largestUm: station.particle?.value ?? null,
         dewPointDegC: isAtLine ? convertTemperature(dew.degF, 'degF', 'degC') : null,
-        oilMg: station.oil?.mg ?? null,
+        oilMg: station.oil?.value ?? null,
       }),
-      oilMg: station.oil && { value: station.oil.mg, on: station.oil.on },
-      largestUm: station.particle && { value: station.particle.um, on: station.particle.on },
+      oilMg: station.oil,
+      largestUm: station.particle,
       particles,
     },
     trends: stationTrends(visits, tests, {

@@ -7,9 +7,9 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { driftPoints } from '../../shared/stats/driftSeries.ts';
 import { driftStatistics } from '../../shared/stats/driftStatistics.ts';
 import { whatMayBeSaid } from '../../shared/stats/driftWords.ts';
-import { MOST_FILTER_DROP_PSI } from '../../shared/cards/station.ts';
-import { RUN_LIMITS, runShare } from '../../shared/trade/air/leakTests.ts';
-import { SCIM_PER_SCFM } from '../../shared/trade/air/flow.ts';
+import { MOST_FILTER_DROP_PSI, cyclesOf, runFraction } from '../../shared/cards/station.ts';
+import { RUN_LIMITS } from '../../shared/trade/air/leakTests.ts';
+import { SCIM_PER_SCFM, scfmOf } from '../../shared/trade/air/flow.ts';
 import { dewPointMoved } from '../../shared/trade/air/humidity.ts';
 import {
   convertPressure,
@@ -19,7 +19,6 @@ import {
   differenceLabel,
 } from '../../shared/units/units.ts';
 import type { PressureUnit, TemperatureUnit } from '../../shared/units/units.ts';
-import { scfmOf } from './facts.ts';
 
 type Reading = { phase: string; quantity: string; value_milli: number | null; unit: string };
 export type StationVisit = { on: PlainDate; outcome: string; readings: Reading[] };
@@ -71,15 +70,14 @@ function psiOf({ value_milli, unit }: Reading): number {
 }
 
 /** The share of the time of a card’s cycles; null without a whole one. */
-export function shareOfVisit(visit: StationVisit): number | null {
-  const sums = { on: 0, off: 0 };
-  for (const index of [1, 2, 3]) {
-    const [on, off] = [read(visit, `on time ${index}`), read(visit, `off time ${index}`)];
-    if (!on || !off) continue;
-    sums.on += fromMilli(on.value_milli ?? 0);
-    sums.off += fromMilli(off.value_milli ?? 0);
-  }
-  return sums.on + sums.off > 0 ? runShare(sums.on, sums.off) : null;
+function shareOfVisit({ readings }: StationVisit): number | null {
+  return runFraction(
+    cyclesOf(
+      readings.flatMap(({ phase, quantity, value_milli }) =>
+        phase === 'found' && value_milli !== null ? [{ quantity, value: value_milli }] : [],
+      ),
+    ),
+  );
 }
 
 const fresh = (date: PlainDate, value: number, from: Value['from']): Value => ({

@@ -158,6 +158,18 @@ const asked = [
   ['standby', 'yes', 'the standby', 'standby does not start'],
 ] as const satisfies readonly (readonly [string, string, string, SymptomKey])[];
 
+/** The whole cycles among the readings of a card, by the names under which they are stored; figures in one unit. */
+export function cyclesOf(
+  readings: readonly { quantity: string; value: number }[],
+): { on: number; off: number }[] {
+  const get = (quantity: string): number | undefined =>
+    readings.find((one) => one.quantity === quantity)?.value;
+  return cycles.flatMap((index) => {
+    const [on, off] = [get(`on time ${index}`), get(`off time ${index}`)];
+    return on === undefined || off === undefined ? [] : [{ on, off }];
+  });
+}
+
 /** Run fraction over what was timed; null without a whole cycle. */
 export function runFraction(cycle: readonly { on: number; off: number }[]): number | null {
   const on = cycle.reduce((sum, one) => sum + one.on, 0);

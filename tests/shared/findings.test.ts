@@ -56,8 +56,8 @@ function soundRegister({ pairs, kinds, gains, gaps, isPiloted }: Sound): AirNetw
       coldestDegF: 50,
       dewPoint: { degF: 20, psi: 80, on: '2026-05-01' },
       run: { share: 0.2, on: '2026-05-01' },
-      oil: { mg: 0.5, on: '2026-05-01' },
-      particle: { um: 10, on: '2026-05-01' },
+      oil: { value: 0.5, on: '2026-05-01' },
+      particle: { value: 10, on: '2026-05-01' },
     } as never,
     null,
   );

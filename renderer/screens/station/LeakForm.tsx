@@ -8,7 +8,7 @@ import { useFocusAtOpening } from '../../ui/focus.ts';
 import { flowText } from '../../ui/format.ts';
 import { typed, typingProblem } from '../../ui/typed.ts';
 import type { Leak, StationSheet } from '../../../shared/contract/stations.ts';
-import { SCIM_PER_SCFM } from '../../../shared/trade/air/flow.ts';
+import { scfmOf } from '../../../shared/trade/air/flow.ts';
 import { diameterText, diameterUnits, leakEstimate, parseDiameter } from '../../../shared/trade/air/leaks.ts';
 import type { DiameterUnit } from '../../../shared/trade/air/leaks.ts';
 import { formatMilli, pressureUnits, unitLabel } from '../../../shared/units/units.ts';
@@ -61,7 +61,7 @@ export function LeakForm({
       )
     : null;
   const on = draft.on === '' ? (book.data?.today ?? '') : draft.on;
-  const scfm = (scimMilli: number): string => flowText(scimMilli / 1000 / SCIM_PER_SCFM);
+  const scfm = (scimMilli: number): string => flowText(scfmOf(scimMilli));
   const close = (stations: readonly string[] | null): void => {
     forget();
     onClose(stations);

@@ -12,11 +12,14 @@ import type { Seasons } from '../air/programme.ts';
 /** psi; `tolerance` is what its test point allows. */
 export type Figure = {
   nominal: number;
-  measured: { value: number; on: PlainDate } | null;
+  measured: Measured | null;
   tolerance: number;
 };
 
-export type OwnBleed = { sheet: number | null; measured: { value: number; on: PlainDate } | null };
+/** What was read last, and when. */
+export type Measured = { value: number; on: PlainDate };
+
+export type OwnBleed = { sheet: number | null; measured: Measured | null };
 
 export type NetworkBase = {
   id: number;
@@ -33,14 +36,14 @@ export type NetworkBase = {
 export type StationNode = NetworkBase & {
   class: 'air_station';
   /** scfm: of the register, and of the newest pump-up test. */
-  capacity: { nominal: number | null; measured: { value: number; on: PlainDate } | null };
+  capacity: { nominal: number | null; measured: Measured | null };
   coldestDegF: number | null;
   dewPoint: { degF: number; psi: number; on: PlainDate } | null;
   /** The newest share of the time that it ran, 0 to 1, of a card or a test. */
   run: { share: number; on: PlainDate } | null;
   /** Of the newest test of each: mg/m3, and micrometres. */
-  oil: { mg: number; on: PlainDate } | null;
-  particle: { um: number; on: PlainDate } | null;
+  oil: Measured | null;
+  particle: Measured | null;
 };
 export type RegulatorNode = NetworkBase & {
   class: 'regulator';
@@ -182,7 +185,7 @@ export function bestOf<T extends number | null>({
   measured,
 }: {
   nominal: T;
-  measured: { value: number; on: PlainDate } | null;
+  measured: Measured | null;
 }): { value: T | number; on: PlainDate | null } {
   return measured ? { value: measured.value, on: measured.on } : { value: nominal, on: null };
 }

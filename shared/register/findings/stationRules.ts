@@ -93,8 +93,8 @@ function dirtFindings(station: StationNode): Finding[] {
   const missing = [...(oil === null ? ['oil'] : []), ...(particle === null ? ['particles'] : [])].join(
     ' and ',
   );
-  const isOily = oil !== null && oil.mg > AIR_LIMITS.oilMg;
-  const isDusty = particle !== null && particle.um > AIR_LIMITS.particleUm;
+  const isOily = oil !== null && oil.value > AIR_LIMITS.oilMg;
+  const isDusty = particle !== null && particle.value > AIR_LIMITS.particleUm;
   return [
     ...(missing === ''
       ? []
@@ -112,8 +112,8 @@ function dirtFindings(station: StationNode): Finding[] {
             code: 'air-quality' as const,
             severity: 'stop' as const,
             about: 'oil',
-            figures: { oil: `${oil.mg} mg/m3 (measured ${oil.on})`, most: `${AIR_LIMITS.oilMg} mg/m3` },
-            words: `The air holds ${oil.mg} mg/m3 of oil; ${AIR_LIMITS.oilMg} mg/m3 (1 ppm) is the most, as near to none as can be.`,
+            figures: { oil: `${oil.value} mg/m3 (measured ${oil.on})`, most: `${AIR_LIMITS.oilMg} mg/m3` },
+            words: `The air holds ${oil.value} mg/m3 of oil; ${AIR_LIMITS.oilMg} mg/m3 (1 ppm) is the most, as near to none as can be.`,
             advice:
               'See to the compressor’s rings and the coalescing filter before any controller is touched.',
           }),
@@ -126,10 +126,10 @@ function dirtFindings(station: StationNode): Finding[] {
             severity: 'stop' as const,
             about: 'particles',
             figures: {
-              particle: `${particle.um} um (measured ${particle.on})`,
+              particle: `${particle.value} um (measured ${particle.on})`,
               most: `${AIR_LIMITS.particleUm} um`,
             },
-            words: `Particles of ${particle.um} um were found; ${AIR_LIMITS.particleUm} um is the most.`,
+            words: `Particles of ${particle.value} um were found; ${AIR_LIMITS.particleUm} um is the most.`,
             advice: 'Change the filter elements and look what sheds them before any controller is touched.',
           }),
         ]

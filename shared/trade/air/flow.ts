@@ -15,6 +15,11 @@ const CUBIC_FEET_PER_CUBIC_METRE = 35.314667;
 export const STANDARD = { atmospherePsi: 14.696, degF: 70 } as const;
 export const SCIM_PER_SCFM = 1728;
 
+/** Thousandths of a scim, as flows are stored, in scfm. */
+export function scfmOf(scimMilli: number): number {
+  return scimMilli / 1000 / SCIM_PER_SCFM;
+}
+
 /** Share of the pressure above, both absolute, below which the pressure beneath does not count any more: 0.528. */
 export const CRITICAL_RATIO = (2 / (GAMMA + 1)) ** (GAMMA / (GAMMA - 1));
 
