@@ -201,9 +201,8 @@ function Tree({ answer }: { answer: Answer }) {
       />
       <p className="quiet">
         Drag to move, wheel to zoom; arrows walk from device to device, Enter opens and shuts. Solid lines
-        carry air, dashed ones a pilot, dotted ones a second feed. ▼ low, ▲ high. Pressures are those of the
-        register, or as measured where a reading lies beyond its tolerance; what stands in a branch only a
-        gauge tells.
+        carry air, dashed ones a pilot, dotted ones a second feed. ▼ low, ▲ high. A main stands at what was
+        read of it last, else at its setting; what stands in a branch only a gauge tells.
       </p>
       <div className="columns">
         <AirItemPanel
