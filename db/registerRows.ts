@@ -47,6 +47,11 @@ export function storedName(column: Column): string {
   return milliKinds.has(column.kind) ? `${column.name}_milli` : column.name;
 }
 
+/** Columns of a building besides its code, its name and its note. */
+export const buildingColumns: readonly Column[] = columnsOf('building').filter(
+  ({ name }) => !deviceTableColumns.has(name) && !linkColumns.has(name),
+);
+
 /** Stored value as canonical text; null and the empty text are left out. */
 export function storedToText(column: Column, value: unknown): string | null {
   if (value === null || value === undefined || value === '') return null;
@@ -209,12 +214,18 @@ export async function placeRows(db: BookDb): Promise<(RegisterRow & { version: n
       put(values, name, value === null ? null : String(value));
     rows.push({ rowClass, values, version });
   };
-  for (const row of await db
-    .selectFrom('building')
-    .select(['code', 'name', 'note', 'version'])
-    .orderBy('code')
-    .execute())
-    add('building', { building: row.code, name: row.name, note: row.note, version: row.version });
+  for (const row of await db.selectFrom('building').selectAll().orderBy('code').execute()) {
+    const stored = row as unknown as Record<string, unknown>;
+    add('building', {
+      building: row.code,
+      name: row.name,
+      ...Object.fromEntries(
+        buildingColumns.map((column) => [column.name, storedToText(column, stored[storedName(column)])]),
+      ),
+      note: row.note,
+      version: row.version,
+    });
+  }
   const levels = await db
     .selectFrom('level as l')
     .innerJoin('building as b', 'b.id', 'l.building_id')

@@ -10,7 +10,7 @@ import type { DeviceClass } from '../shared/trade/words.ts';
 import { parseMilli } from '../shared/units/units.ts';
 import type { TemperatureUnit } from '../shared/units/units.ts';
 import type { BookDb } from './book.ts';
-import { classTableColumns, storedName } from './registerRows.ts';
+import { buildingColumns, classTableColumns, storedName } from './registerRows.ts';
 import type { DeviceTable, SetpointTable, TestPointTable } from './schema.ts';
 
 function milli(values: RowValues, name: string): number | null {
@@ -50,11 +50,17 @@ async function writePlace(db: BookDb, row: RegisterRow): Promise<void> {
   const { values } = row;
   const text = { name: values.name ?? '', note: values.note ?? '' };
   if (row.rowClass === 'building') {
+    const own = {
+      ...text,
+      ...Object.fromEntries(
+        buildingColumns.map((column) => [storedName(column), milli(values, column.name)]),
+      ),
+    };
     await db
       .insertInto('building')
-      .values({ code: values.building, ...text })
+      .values({ code: values.building, ...own })
       .onConflict((oc) =>
-        oc.column('code').doUpdateSet({ ...text, version: sql<number>`building.version + 1` }),
+        oc.column('code').doUpdateSet({ ...own, version: sql<number>`building.version + 1` }),
       )
       .execute();
     return;

@@ -36,6 +36,7 @@ export type ActuatorTable = {
     | null;
   positioner: 'yes' | 'no' | null;
   bleed_scim_milli: number | null;
+  full_load_btu_h_milli: number | null;
 };
 
 export type AirStationTable = {
@@ -92,6 +93,13 @@ export type BuildingTable = {
   name: Generated<string>;
   note: Generated<string>;
   version: Generated<number>;
+  floor_area_ft2_milli: number | null;
+  heat_loss_btu_hf_milli: number | null;
+  gain_btu_h_milli: number | null;
+  night_gain_btu_h_milli: number | null;
+  time_constant_h_milli: number | null;
+  heating_efficiency_milli: number | null;
+  cooling_kwh_year_milli: number | null;
 };
 
 export type CalibrationTable = {
@@ -159,6 +167,7 @@ export type ControllerTable = {
   trip_falling_milli: number | null;
   pipes: '1' | '2' | null;
   bleed_scim_milli: number | null;
+  served_area_ft2_milli: number | null;
 };
 
 export type CorrectionTable = {
@@ -201,6 +210,15 @@ export type DeviceTable = {
   minutes: number | null;
   note: Generated<string>;
   version: Generated<number>;
+};
+
+export type EnergyBillTable = {
+  id: Generated<number>;
+  meter: string;
+  month: string;
+  use_milli: number;
+  unit: 'therm' | 'kWh';
+  cost_milli: number | null;
 };
 
 export type FollowUpTable = {
@@ -611,6 +629,7 @@ export type BookTables = {
   correction: CorrectionTable;
   day_off: DayOffTable;
   device: DeviceTable;
+  energy_bill: EnergyBillTable;
   follow_up: FollowUpTable;
   gauge: GaugeTable;
   gauge_certificate: GaugeCertificateTable;

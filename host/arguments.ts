@@ -1,5 +1,6 @@
 /** Reads a command line against what a command declares. Unknown options are refused, never ignored. */
 import { AppError } from '../shared/contract/errors.ts';
+import { isPlainDate } from '../shared/dates/plainDate.ts';
 
 export type OptionKind = 'text' | 'flag' | 'integer';
 export type Parsed = {
@@ -51,4 +52,17 @@ export function parseArguments(
     flag: (name) => values.has(name),
     integer: (name) => (values.has(name) ? Number(values.get(name)) : undefined),
   };
+}
+
+/** A date of the command line; null without. Throws `invalid_input` for one that does not exist. */
+export function dateOption(args: Parsed, name: string): string | null {
+  const text = args.text(name);
+  if (text === undefined) return null;
+  if (!isPlainDate(text))
+    throw new AppError('invalid_input', 'The command line says something that cannot be.', {
+      problems: [
+        { column: `--${name}`, value: text, reason: 'not a date of the form YYYY-MM-DD that exists' },
+      ],
+    });
+  return text;
 }

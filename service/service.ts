@@ -18,6 +18,7 @@ import { airHandlers } from './air/handlers.ts';
 import { driftHandlers } from './drift/handlers.ts';
 import { findingsHandlers } from './findings/handlers.ts';
 import { intervalHandlers } from './intervals/handlers.ts';
+import { energyHandlers } from './energy/handlers.ts';
 import { dueHandlers } from './due/handlers.ts';
 import { createJobs } from './jobs/jobs.ts';
 import type { Jobs } from './jobs/jobs.ts';
@@ -129,6 +130,7 @@ export function createService(setup: ServiceSetup): Service {
     drift: driftHandlers,
     intervals: intervalHandlers,
     due: dueHandlers,
+    energy: energyHandlers,
     findings: findingsHandlers,
     followUps: followUpHandlers,
     gauges: gaugeHandlers,

@@ -10,6 +10,7 @@ import type { Command, CommandContext, Output } from './command.ts';
 import { progressLine, roundIdOf, withService, writeNew } from './command.ts';
 import { chainCommands } from './chain.ts';
 import { driftCommands } from './drift.ts';
+import { energyCommands } from './energy.ts';
 import { evidenceCommands } from './evidence.ts';
 import { findingCommands } from './findings.ts';
 import { solveCommand } from './solve.ts';
@@ -264,6 +265,7 @@ export const commands: readonly Command[] = [
       }),
   },
   ...driftCommands,
+  ...energyCommands,
   ...evidenceCommands,
   ...findingCommands,
   ...stationCommands,

@@ -5,8 +5,8 @@ import { readBook } from '../../db/book.ts';
 import { checkPack } from '../../service/evidence/check.mjs';
 import { writePack } from '../../service/evidence/writePack.ts';
 import { AppError } from '../../shared/contract/errors.ts';
-import { isPlainDate } from '../../shared/dates/plainDate.ts';
 import { deviceClasses } from '../../shared/trade/words.ts';
+import { dateOption } from '../arguments.ts';
 import type { Parsed } from '../arguments.ts';
 import { progressLine, withService } from './command.ts';
 import type { Command } from './command.ts';
@@ -16,14 +16,6 @@ function refuse(column: string, value: string, reason: string): never {
   throw new AppError('invalid_input', 'The command line says something that cannot be.', {
     problems: [{ column, value, reason }],
   });
-}
-
-function dateOf(args: Parsed, name: 'from' | 'to'): string | null {
-  const text = args.text(name);
-  if (text === undefined) return null;
-  return isPlainDate(text)
-    ? text
-    : refuse(`--${name}`, text, 'not a date of the form YYYY-MM-DD that exists');
 }
 
 function classOf(args: Parsed): string | null {
@@ -89,8 +81,8 @@ export const evidenceCommands: readonly Command[] = [
                 main: args.text('main') ?? null,
                 class: classOf(args),
                 tags: args.text('tags')?.split(',') ?? null,
-                from: dateOf(args, 'from'),
-                to: dateOf(args, 'to'),
+                from: dateOption(args, 'from'),
+                to: dateOption(args, 'to'),
               },
               madeAt: context.clock.now(),
             },

@@ -8,6 +8,8 @@ import type { JobHandler } from '../context.ts';
 export const jobHandlers: { [Name in JobName]: () => Promise<JobHandler<Name>> } = {
   'air.network': async () => (await import('../air/network.ts')).readAirNetwork,
   'drift.group': async () => (await import('../drift/group.ts')).groupDrift,
+  'energy.baseline': async () => (await import('../energy/baseline.ts')).baselineJob,
+  'energy.rank': async () => (await import('../energy/rank.ts')).rankEnergy,
   'findings.list': async () => (await import('../findings/list.ts')).listFindings,
   'intervals.recommend': async () => (await import('../intervals/recommend.ts')).recommendIntervals,
   'register.load': async () => (await import('../register/loadFiles.ts')).loadRegister,

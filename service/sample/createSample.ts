@@ -14,6 +14,7 @@ import { checkRows } from '../register/checkRows.ts';
 import { writePeople } from './people.ts';
 import type { Crew } from './people.ts';
 import { sampleRegister } from './register.ts';
+import { writeEnergy } from './energy.ts';
 import { writeStationTests } from './stationTests.ts';
 import { writeHistory } from './writeHistory.ts';
 
@@ -67,6 +68,7 @@ export async function createSampleBook(
         0,
       );
       await writeSetting(db, 'sample', true, 0);
+      await writeEnergy(db);
       const crew = await writePeople(db);
       const rows = sampleRegister().map(({ rowClass, values }) => {
         const read = readRow(rowClass, values, plainStyle, null);

@@ -97,6 +97,8 @@ const holidays = [
   '2027-12-27',
   '2027-12-28',
 ];
+/** What one controller keeps, ft2; the stores, and a room here and there, are not known. */
+const areas: Partial<Record<MainPlan['building'], string>> = { HALL: '340', ANNEX: '360' };
 /** Every one of these controllers was put in with metric hardware at a refit. */
 const metricRooms = new Set(['W3-11', 'W3-12', 'W3-13', 'W3-14']);
 
@@ -136,8 +138,28 @@ function placesAndSupply(): RegisterRow[] {
       ...own,
     });
   return [
-    row('building', { building: 'HALL', name: 'Wexmoor Civic Hall', note: 'Built 1964' }),
-    row('building', { building: 'ANNEX', name: 'Wexmoor Annex', note: 'Built 1971' }),
+    row('building', {
+      building: 'HALL',
+      name: 'Wexmoor Civic Hall',
+      note: 'Built 1964',
+      floor_area_ft2: '48000',
+      heat_loss_btu_hf: '12000',
+      gain_btu_h: '144000',
+      night_gain_btu_h: '36000',
+      time_constant_h: '32',
+      heating_efficiency: '0.8',
+      cooling_kwh_year: '96000',
+    }),
+    row('building', {
+      building: 'ANNEX',
+      name: 'Wexmoor Annex',
+      note: 'Built 1971',
+      floor_area_ft2: '28000',
+      heat_loss_btu_hf: '7600',
+      gain_btu_h: '84000',
+      night_gain_btu_h: '20000',
+      heating_efficiency: '0.78',
+    }),
     row('level', { building: 'HALL', level: 'B', name: 'Basement', sort_order: '0', walk_minutes: '2' }),
     ...['1', '2', '3', '4'].map((level) =>
       row('level', { building: 'HALL', level, name: `Floor ${level}`, sort_order: level, walk_minutes: '2' }),
@@ -478,6 +500,9 @@ function roomRows(plan: MainPlan, index: number): RegisterRow[] {
       controller_kind: plan.kind,
       fed_by: plan.main,
       pipes: index % 3 === 0 ? '1' : '2',
+      ...(areas[plan.building] === undefined || index % 13 === 12
+        ? {}
+        : { served_area_ft2: areas[plan.building] }),
       ...(plan.rated ? { rated_low: plan.rated[0], rated_high: plan.rated[1] } : {}),
       ...(plan.rated && index % 11 === 4
         ? {

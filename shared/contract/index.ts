@@ -5,6 +5,7 @@ import { bench } from './bench.ts';
 import type { CallDefinition } from './define.ts';
 import { drift } from './drift.ts';
 import { due } from './due.ts';
+import { energy } from './energy.ts';
 import { findings } from './findings.ts';
 import { followUps } from './followUps.ts';
 import { gauges } from './gauges.ts';
@@ -22,6 +23,7 @@ export const contract = {
   bench,
   drift,
   due,
+  energy,
   findings,
   followUps,
   gauges,
