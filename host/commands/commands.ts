@@ -13,6 +13,7 @@ import { driftCommands } from './drift.ts';
 import { energyCommands } from './energy.ts';
 import { evidenceCommands } from './evidence.ts';
 import { findingCommands } from './findings.ts';
+import { retrofitCommands } from './retrofit.ts';
 import { solveCommand } from './solve.ts';
 import { stationCommands } from './station.ts';
 import { table } from './table.ts';
@@ -268,6 +269,7 @@ export const commands: readonly Command[] = [
   ...energyCommands,
   ...evidenceCommands,
   ...findingCommands,
+  ...retrofitCommands,
   ...stationCommands,
   ...chainCommands,
   {

@@ -4,28 +4,10 @@ import path from 'node:path';
 import { readBook } from '../../db/book.ts';
 import { checkPack } from '../../service/evidence/check.mjs';
 import { writePack } from '../../service/evidence/writePack.ts';
-import { AppError } from '../../shared/contract/errors.ts';
-import { deviceClasses } from '../../shared/trade/words.ts';
-import { dateOption } from '../arguments.ts';
-import type { Parsed } from '../arguments.ts';
 import { progressLine, withService } from './command.ts';
 import type { Command } from './command.ts';
+import { refuseArgument, scopeOf, scopeOptions, scopeTakes } from './scope.ts';
 import { table } from './table.ts';
-
-function refuse(column: string, value: string, reason: string): never {
-  throw new AppError('invalid_input', 'The command line says something that cannot be.', {
-    problems: [{ column, value, reason }],
-  });
-}
-
-function classOf(args: Parsed): string | null {
-  const text = args.text('class');
-  if (text === undefined) return null;
-  return (
-    deviceClasses.find((one) => one === text) ??
-    refuse('--class', text, `one of: ${deviceClasses.join(', ')}`)
-  );
-}
 
 export const evidenceCommands: readonly Command[] = [
   {
@@ -36,7 +18,7 @@ export const evidenceCommands: readonly Command[] = [
     positionals: { least: 1, most: 1 },
     run: async (_context, { positional: [folder] }) => {
       if (!statSync(folder, { throwIfNoEntry: false })?.isDirectory())
-        refuse('FOLDER', folder, 'there is no such folder');
+        refuseArgument('FOLDER', folder, 'there is no such folder');
       const report = await checkPack(path.resolve(folder));
       const lines = report.problems.map(({ file, detail }) => `${file}: ${detail}`);
       return {
@@ -54,18 +36,9 @@ export const evidenceCommands: readonly Command[] = [
   },
   {
     words: 'evidence',
-    takes:
-      'FOLDER [--from DATE] [--to DATE] [--building B] [--level L] [--main TAG] [--class CLASS] [--tags TAG,TAG,...]',
+    takes: `FOLDER ${scopeTakes}`,
     does: 'write the evidence pack into a new folder',
-    options: {
-      from: 'text',
-      to: 'text',
-      building: 'text',
-      level: 'text',
-      main: 'text',
-      class: 'text',
-      tags: 'text',
-    },
+    options: scopeOptions,
     positionals: { least: 1, most: 1 },
     run: async (context, args) =>
       withService(context, async (service) => {
@@ -75,15 +48,7 @@ export const evidenceCommands: readonly Command[] = [
             db,
             {
               folder,
-              scope: {
-                building: args.text('building') ?? null,
-                level: args.text('level') ?? null,
-                main: args.text('main') ?? null,
-                class: classOf(args),
-                tags: args.text('tags')?.split(',') ?? null,
-                from: dateOption(args, 'from'),
-                to: dateOption(args, 'to'),
-              },
+              scope: scopeOf(args),
               madeAt: context.clock.now(),
             },
             { progress: progressLine(context), cancelled: () => false },

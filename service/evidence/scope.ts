@@ -1,18 +1,9 @@
 /** What a pack is about: test points and devices of a part of the site, and the days between which records count. */
 import type { BookDb } from '../../db/book.ts';
 import { AppError } from '../../shared/contract/errors.ts';
-import type { PlainDate } from '../../shared/dates/plainDate.ts';
+import type { PackScope } from '../../shared/contract/packScope.ts';
 
-/** Everything that is named has to hold; null names nothing. Days included; null: from the first, to the last. */
-export type PackScope = {
-  building: string | null;
-  level: string | null;
-  main: string | null;
-  class: string | null;
-  tags: readonly string[] | null;
-  from: PlainDate | null;
-  to: PlainDate | null;
-};
+export type { PackScope };
 
 export const wholeSite: PackScope = {
   building: null,

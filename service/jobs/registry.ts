@@ -15,6 +15,7 @@ export const jobHandlers: { [Name in JobName]: () => Promise<JobHandler<Name>> }
   'register.load': async () => (await import('../register/loadFiles.ts')).loadRegister,
   'records.load': async () => (await import('../records/loadReadings.ts')).loadReadings,
   'records.verify': async () => (await import('../records/verifyBook.ts')).verifyBook,
+  'retrofit.quantities': async () => (await import('../retrofit/quantities.ts')).quantitiesJob,
   'rounds.draw': async () => (await import('../rounds/drawIntoBook.ts')).drawIntoBook,
   'rounds.redraw': async () => (await import('../rounds/redrawIntoBook.ts')).redrawIntoBook,
 };

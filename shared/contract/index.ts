@@ -14,6 +14,7 @@ import { jobs } from './jobs.ts';
 import { paper } from './paper.ts';
 import { records } from './records.ts';
 import { register } from './register.ts';
+import { retrofit } from './retrofit.ts';
 import { rounds } from './rounds.ts';
 import { settings } from './settings.ts';
 import { stations } from './stations.ts';
@@ -32,6 +33,7 @@ export const contract = {
   paper,
   records,
   register,
+  retrofit,
   rounds,
   settings,
   stations,
