@@ -80,3 +80,20 @@ export async function ledgerAfter(db: BookDb, seq: number, limit: number): Promi
     .limit(limit)
     .execute();
 }
+
+/** Hash of the first entry: what tells one book from every other. The genesis hash for an empty chain. */
+export async function firstEntryHash(db: BookDb): Promise<string> {
+  const row = await db.selectFrom('ledger').select('hash').where('seq', '=', 1).executeTakeFirst();
+  return row?.hash ?? GENESIS_HASH;
+}
+
+/** Rounds in the order in which they were issued, with the time. */
+export async function issuesOfRounds(db: BookDb) {
+  return db
+    .selectFrom('ledger as g')
+    .innerJoin('round as r', 'r.id', 'g.record_id')
+    .select(['r.id as roundId', 'r.name', 'r.from_on as from', 'r.to_on as to', 'g.at'])
+    .where('g.kind', '=', 'issued round')
+    .orderBy('g.seq')
+    .execute();
+}

@@ -14,6 +14,7 @@ import { energyCommands } from './energy.ts';
 import { evidenceCommands } from './evidence.ts';
 import { findingCommands } from './findings.ts';
 import { retrofitCommands } from './retrofit.ts';
+import { roundFileCommands } from './roundFiles.ts';
 import { solveCommand } from './solve.ts';
 import { stationCommands } from './station.ts';
 import { table } from './table.ts';
@@ -270,6 +271,7 @@ export const commands: readonly Command[] = [
   ...evidenceCommands,
   ...findingCommands,
   ...retrofitCommands,
+  ...roundFileCommands,
   ...stationCommands,
   ...chainCommands,
   {

@@ -32,8 +32,12 @@ import type { HeadRow } from './roundPlan.ts';
 import { priceOfMove, whyOf } from './whyHandlers.ts';
 import { crewIdOf } from './crewIds.ts';
 import { buildDaySheet, loadOf } from './daySheet.ts';
+import { roundCalendar } from './calendar.ts';
 import { daySheetPdf } from './daySheetPdf.ts';
+import { roundCsv, roundWorkbook } from './roundTable.ts';
 import { airStateOf } from './planStates.ts';
+
+const XLSX = 'application/vnd.openxmlformats-officedocument.spreadsheetml.sheet';
 
 type TaskRow = Awaited<ReturnType<typeof tasksOfRound>>[number];
 
@@ -331,6 +335,21 @@ export const roundsHandlers: GroupHandlers<'rounds'> = {
       bytes: await daySheetPdf(db, sheet),
     };
   },
+
+  calendar: async ({ db }, { id, personId, alarmMinutes }) => {
+    const { text, initials } = await roundCalendar(db, { roundId: id, personId, alarmMinutes });
+    return {
+      fileName: `round-${id}-${initials}.ics`,
+      mediaType: 'text/calendar; charset=utf-8',
+      bytes: new TextEncoder().encode(text),
+    };
+  },
+
+  table: async ({ db }, { id, as }) => ({
+    fileName: `round-${id ?? 'newest'}.${as}`,
+    mediaType: as === 'csv' ? 'text/csv; charset=utf-8' : XLSX,
+    bytes: as === 'csv' ? await roundCsv(db, id) : await roundWorkbook(db, id),
+  }),
 
   noAccess: async ({ db }, { visitId, reason }) => {
     const visit = await db.selectFrom('visit').select('id').where('id', '=', visitId).executeTakeFirst();

@@ -64,7 +64,12 @@ export async function createSampleBook(
       await writeSetting(
         db,
         'site',
-        { name: 'Wexmoor Civic Hall and Annex', pressureUnit: 'psi', temperatureUnit: 'degF' },
+        {
+          name: 'Wexmoor Civic Hall and Annex',
+          pressureUnit: 'psi',
+          temperatureUnit: 'degF',
+          timeZone: 'America/Chicago',
+        },
         0,
       );
       await writeSetting(db, 'sample', true, 0);

@@ -31,11 +31,12 @@ const benchWords = [
   ['freezeLockoutMilli', 'freeze lockout'],
 ] as const;
 
-const startSite: Site = { name: '', pressureUnit: 'psi', temperatureUnit: 'degF' };
+const startSite: Site = { name: '', pressureUnit: 'psi', temperatureUnit: 'degF', timeZone: '' };
 
 /** The site's name and units. */
 export async function siteOf(db: BookDb): Promise<{ value: Site; version: number }> {
-  return readSetting(db, 'site', startSite);
+  const held = await readSetting<Partial<Site>>(db, 'site', startSite);
+  return { value: { ...startSite, ...held.value }, version: held.version };
 }
 
 /** The planner's prices and minutes; what an older book does not hold has its starting value. */

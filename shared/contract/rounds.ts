@@ -339,6 +339,16 @@ export const rounds = {
   }),
   daySheet: query({ input: sheetKey, output: daySheet }),
   daySheetPdf: file({ input: sheetKey }),
+  /** A person's shifts of an issued round as iCalendar; alarms only where minutes are named. */
+  calendar: file({
+    input: z.object({
+      id: rowId,
+      personId: rowId,
+      alarmMinutes: z.number().int().min(0).max(10_080).nullable().default(null),
+    }),
+  }),
+  /** Every task of a round in one table. */
+  table: file({ input: oneRound.extend({ as: z.enum(['csv', 'xlsx']) }) }),
   noAccess: command({
     input: z.object({ visitId: rowId, reason: z.string().min(1).max(200).nullable() }),
     output: z.object({ visitId: rowId }),

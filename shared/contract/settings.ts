@@ -75,10 +75,29 @@ export const defaultBenchRules: BenchRules = {
   freezeLockoutMilli: 40_000,
 };
 
+/** A name of the time zone database, or nothing. */
+function isTimeZone(name: string): boolean {
+  if (name === '') return true;
+  try {
+    return (
+      new Intl.DateTimeFormat('en', { timeZone: name }).resolvedOptions().timeZone !== '' &&
+      name.includes('/')
+    );
+  } catch {
+    return false;
+  }
+}
+
 export const site = z.object({
   name: z.string().max(120),
   pressureUnit: z.enum(pressureUnits),
   temperatureUnit: z.enum(temperatureUnits),
+  /** IANA name, for calendars; empty: local time wherever they are read. */
+  timeZone: z
+    .string()
+    .max(60)
+    .refine(isTimeZone, 'no time zone that is known here, such as Europe/Vienna')
+    .default(''),
 });
 export type Site = z.infer<typeof site>;
 

@@ -42,6 +42,12 @@ function SiteSection({ all }: { all: All }) {
             { value: 'degC', label: '°C' },
           ]}
         />
+        <TextInput
+          label="Time zone"
+          value={site.timeZone}
+          onChange={(timeZone) => setSite({ ...site, timeZone: timeZone.trim() })}
+          help="such as America/Chicago, for the crew’s calendars; empty: local time"
+        />
         <Button
           isDisabled={save.isPending}
           onPress={() => save.mutate({ ...site, version: all.siteVersion })}

@@ -1,0 +1,88 @@
+/**
+ * Workbooks by the library exceljs, as a stream: a sheet's rows go out as they come. The same rows make the same bytes: every
+ * time that a workbook holds is the one that is given. Text stays text, whatever it begins with: no cell is ever run.
+ */
+import { PassThrough } from 'node:stream';
+import type { Writable } from 'node:stream';
+import { createRequire } from 'node:module';
+import type ExcelJsModule from 'exceljs';
+
+const ExcelJS = createRequire(import.meta.url)('exceljs') as typeof ExcelJsModule;
+
+export type Cell = string | number | null;
+export type Sheet = {
+  name: string;
+  columns: readonly { title: string; width?: number }[];
+  rows: AsyncIterable<readonly (readonly Cell[])[]> | Iterable<readonly (readonly Cell[])[]>;
+};
+
+/** Excel takes no sheet of more rows, and no cell of more letters. */
+export const MOST_ROWS = 1_048_575;
+const MOST_LETTERS = 32_767;
+const USUAL_WIDTH = 14;
+
+type Zip = { append: (source: unknown, data: Record<string, unknown>) => unknown };
+
+/** The zip inside notes when each part was added; that would be the only thing that differs between two of the same. */
+function fixTimes(writer: ExcelJsModule.stream.xlsx.WorkbookWriter, at: Date): void {
+  const { zip } = writer as unknown as { zip: Zip };
+  const append = zip.append.bind(zip);
+  zip.append = (source, data) => append(source, { ...data, date: at });
+}
+
+const letters = (cell: Cell): Cell => (typeof cell === 'string' ? cell.slice(0, MOST_LETTERS) : cell);
+
+/** Writes a workbook. `at` is the time that it says it was made. A sheet that is too long is cut, and says so in its last row. */
+export async function writeWorkbook(
+  target: Writable,
+  sheets: readonly Sheet[],
+  { at, title }: { at: Date; title: string },
+): Promise<void> {
+  const writer = new ExcelJS.stream.xlsx.WorkbookWriter({
+    stream: target,
+    useStyles: true,
+    useSharedStrings: false,
+  });
+  fixTimes(writer, at);
+  Object.assign(writer, {
+    created: at,
+    modified: at,
+    creator: 'Setpoint Almanac',
+    lastModifiedBy: '',
+    title,
+  });
+  for (const { name, columns, rows } of sheets) {
+    const sheet = writer.addWorksheet(name, {
+      views: [{ state: 'frozen', ySplit: 1 }],
+      pageSetup: { orientation: 'landscape', fitToPage: true, fitToWidth: 1, fitToHeight: 0 },
+    });
+    sheet.columns = columns.map(({ width }) => ({ width: width ?? USUAL_WIDTH }));
+    const head = sheet.addRow(columns.map((one) => one.title));
+    head.font = { bold: true };
+    head.commit();
+    let count = 0;
+    for await (const piece of rows) {
+      for (const row of piece) {
+        count += 1;
+        if (count < MOST_ROWS) sheet.addRow(row.map(letters)).commit();
+        else if (count === MOST_ROWS) sheet.addRow(['cut here: a sheet holds no more rows']).commit();
+      }
+      await new Promise((resolve) => void setImmediate(resolve));
+    }
+    sheet.autoFilter = { from: { row: 1, column: 1 }, to: { row: 1, column: columns.length } };
+    sheet.commit();
+  }
+  await writer.commit();
+}
+
+/** A small workbook as bytes. */
+export async function workbookBytes(
+  sheets: readonly Sheet[],
+  about: { at: Date; title: string },
+): Promise<Uint8Array<ArrayBuffer>> {
+  const stream = new PassThrough();
+  const chunks: Buffer[] = [];
+  stream.on('data', (chunk: Buffer) => chunks.push(chunk));
+  await writeWorkbook(stream, sheets, about);
+  return new Uint8Array(Buffer.concat(chunks));
+}
