@@ -16,6 +16,7 @@ import type { Clock } from './clock.ts';
 import type { CallContext, JobHandler, JobHooks } from './context.ts';
 import { airHandlers } from './air/handlers.ts';
 import { driftHandlers } from './drift/handlers.ts';
+import { evidenceHandlers } from './evidence/handlers.ts';
 import { findingsHandlers } from './findings/handlers.ts';
 import { intervalHandlers } from './intervals/handlers.ts';
 import { energyHandlers } from './energy/handlers.ts';
@@ -131,6 +132,7 @@ export function createService(setup: ServiceSetup): Service {
     intervals: intervalHandlers,
     due: dueHandlers,
     energy: energyHandlers,
+    evidence: evidenceHandlers,
     findings: findingsHandlers,
     followUps: followUpHandlers,
     gauges: gaugeHandlers,

@@ -2,20 +2,13 @@
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
 import type { EnergyEntry } from '../../shared/contract/energy.ts';
-import type { Band } from '../../shared/energy/band.ts';
-import { shown } from '../../shared/energy/band.ts';
+import { bandText } from '../../shared/energy/band.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { dateOption } from '../arguments.ts';
 import type { Parsed } from '../arguments.ts';
 import { progressLine, withService } from './command.ts';
 import type { Command, CommandContext, Output } from './command.ts';
 import { table } from './table.ts';
-
-function bandText(band: Band | null, before = ''): string {
-  if (band === null) return '';
-  const [low, central, high] = [band.low, band.central, band.high].map((one) => shown(one));
-  return low === high ? `${before}${central}` : `${before}${central} (${low} to ${high})`;
-}
 
 function rowOf(entry: EnergyEntry, currency: string): string[] {
   const { alone, inOrder } = entry;

@@ -2,7 +2,7 @@
 import { statSync } from 'node:fs';
 import path from 'node:path';
 import { readBook } from '../../db/book.ts';
-import { checkPack } from '../../service/evidence/check.mjs';
+import { provePack } from '../../service/evidence/jobs.ts';
 import { writePack } from '../../service/evidence/writePack.ts';
 import { progressLine, withService } from './command.ts';
 import type { Command } from './command.ts';
@@ -12,14 +12,17 @@ import { table } from './table.ts';
 export const evidenceCommands: readonly Command[] = [
   {
     words: 'evidence check',
-    takes: 'FOLDER',
+    takes: 'FOLDER|FILE.zip',
     does: 'prove a pack: hashes, chain, records and derived figures; no book is needed',
     options: {},
     positionals: { least: 1, most: 1 },
     run: async (_context, { positional: [folder] }) => {
-      if (!statSync(folder, { throwIfNoEntry: false })?.isDirectory())
-        refuseArgument('FOLDER', folder, 'there is no such folder');
-      const report = await checkPack(path.resolve(folder));
+      const found = statSync(folder, { throwIfNoEntry: false });
+      if (!found) refuseArgument('FOLDER', folder, 'there is no such folder or zip');
+      const report = await provePack(path.resolve(folder), found?.isDirectory() ? 'folder' : 'zip', {
+        progress: () => {},
+        cancelled: () => false,
+      });
       const lines = report.problems.map(({ file, detail }) => `${file}: ${detail}`);
       return {
         json: report,
@@ -36,8 +39,8 @@ export const evidenceCommands: readonly Command[] = [
   },
   {
     words: 'evidence',
-    takes: `FOLDER ${scopeTakes}`,
-    does: 'write the evidence pack into a new folder',
+    takes: `FOLDER|FILE.zip ${scopeTakes}`,
+    does: 'write the evidence pack into a new folder, or as a zip',
     options: scopeOptions,
     positionals: { least: 1, most: 1 },
     run: async (context, args) =>
@@ -50,6 +53,7 @@ export const evidenceCommands: readonly Command[] = [
               folder,
               scope: scopeOf(args),
               madeAt: context.clock.now(),
+              as: folder.endsWith('.zip') ? 'zip' : 'folder',
             },
             { progress: progressLine(context), cancelled: () => false },
           ),

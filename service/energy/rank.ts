@@ -151,8 +151,15 @@ function byMain(zones: readonly ZoneFacts[], entries: readonly EnergyEntry[]): E
 async function rankingOf(
   db: BookDb,
   facts: EnergyFacts,
-  { on, from, to }: { on: PlainDate; from: PlainDate; to: PlainDate },
+  {
+    on,
+    from,
+    to,
+    deviceIds,
+  }: { on: PlainDate; from: PlainDate; to: PlainDate; deviceIds: ReadonlySet<number> | null },
 ): Promise<EnergyRanking> {
+  const isIn = (id: number): boolean => deviceIds === null || deviceIds.has(id);
+  const zones = facts.zones.filter((zone) => isIn(zone.deviceId));
   const minutes = await switchingMinutes(db);
   const faults = switchFaults(facts.network, {
     followUps: await openSwitchFaults(db),
@@ -165,7 +172,7 @@ async function rankingOf(
   const drafts: Draft[] = [];
   const parts = new Map<SwitchFault, { weighed: Weighed[]; zones: ZoneFacts[] }>();
   const counts = { weighed: 0, near: 0, unknown: 0, noZone: facts.noZone };
-  for (const zone of facts.zones) {
+  for (const zone of zones) {
     const fault = faultOf.get(zone.deviceId) ?? null;
     const weighed = weighZone(zone, facts, { isSwitching: fault === null, from, to });
     counts.weighed += zone.points.size;
@@ -187,17 +194,17 @@ async function rankingOf(
   const power = await stationPower(db);
   drafts.push(...overlapEntries(facts, await fullLoads(db)));
   drafts.push(...airEntries(facts, { leaks: await allLeaks(db), power, on }));
-  const entries = ranked(drafts);
+  const entries = ranked(drafts.filter((draft) => draft.kind === 'switchover' || isIn(draft.deviceId)));
   return {
     on,
     period: { from, to },
     currency: facts.settings.currency,
     weather: facts.weather && { name: facts.weather.name, source: facts.weather.source },
     entries,
-    mains: byMain(facts.zones, entries),
+    mains: byMain(zones, entries),
     total: joined(entries.map(({ inOrder }) => inOrder)),
     counts,
-    lacking: lackingOf(facts),
+    lacking: lackingOf({ ...facts, zones }),
     cautions: [...energyCautions],
   };
 }
@@ -205,13 +212,24 @@ async function rankingOf(
 /** The ranking as of a day: what was read by then; the period ends with it unless another is named. */
 export async function energyRankingOf(
   db: BookDb,
-  { on, from, to }: { on: PlainDate; from: PlainDate | null; to: PlainDate | null },
+  {
+    on,
+    from,
+    to,
+    deviceIds = null,
+  }: {
+    on: PlainDate;
+    from: PlainDate | null;
+    to: PlainDate | null;
+    /** Of a part of the site: what is not among them is left out. */
+    deviceIds?: ReadonlySet<number> | null;
+  },
   hooks: JobHooks,
 ): Promise<EnergyRanking> {
   const end = to ?? on;
   const facts = await energyFacts(db, on, hooks);
   hooks.progress(1, 1, 'weighing');
-  return rankingOf(db, facts, { on, from: from ?? addDays(end, 1 - YEAR_DAYS), to: end });
+  return rankingOf(db, facts, { on, from: from ?? addDays(end, 1 - YEAR_DAYS), to: end, deviceIds });
 }
 
 export const rankEnergy: JobHandler<'energy.rank'> = async ({ book, clock }, { on, from, to }, hooks) =>

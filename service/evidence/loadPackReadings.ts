@@ -4,6 +4,7 @@
  */
 import type { BookDb } from '../../db/book.ts';
 import { writeBook } from '../../db/book.ts';
+import { replacementDays } from '../../db/drift.ts';
 import { refreshDue } from '../../db/due.ts';
 import { appendCalibration, appendReplacement } from '../../db/records.ts';
 import type { NewCalibration, NewReading } from '../../db/records.ts';
@@ -43,6 +44,7 @@ type Book = {
   devices: ReadonlyMap<string, number>;
   gauges: ReadonlyMap<string, number>;
   held: ReadonlySet<string>;
+  replacements: ReadonlyMap<number, ReadonlySet<string>>;
 };
 
 async function bookOf(db: BookDb): Promise<Book> {
@@ -62,6 +64,7 @@ async function bookOf(db: BookDb): Promise<Book> {
     devices: new Map(devices.map(({ id, tag }) => [tag, id])),
     gauges: new Map(gauges.map(({ id, tag }) => [tag, id])),
     held: new Set(held.map((row) => fingerprint(row))),
+    replacements: await replacementDays(db),
   };
 }
 
@@ -147,7 +150,8 @@ function recordOf(
     return [
       {
         phase: phase ?? 'found',
-        quantity: own.text('property').replaceAll('_', ' '),
+        // Packs of before had the code alone.
+        quantity: own.text('quantity') || own.text('property').replaceAll('_', ' '),
         value_milli: valueMilli,
         value_text: valueText === '' ? null : valueText,
         unit: own.unit('unit') ?? 'none',
@@ -273,7 +277,10 @@ export async function loadPackReadings(
     if (cells.property === REPLACEMENT) {
       const deviceId = held.devices.get(cells.asset);
       if (deviceId === undefined) cellReader(own[0], problems).fail('asset', 'no device has this tag');
-      else replaced.push({ deviceId, on: cells.observed_on });
+      else if (!isPlainDate(cells.observed_on))
+        cellReader(own[0], problems).fail('observed_on', 'not a date of the form YYYY-MM-DD that exists');
+      else if (!held.replacements.get(deviceId)?.has(cells.observed_on))
+        replaced.push({ deviceId, on: cells.observed_on });
     } else if (cells.quality === 'retracted') retracted += 1;
     else {
       const record = recordOf(own, held, context);
@@ -295,7 +302,7 @@ export async function loadPackReadings(
   };
   if (problems.length > 0)
     return { ...report, added: 0, message: `${counted(problems.length, 'problem')}; nothing was changed.` };
-  if (records.length === 0)
+  if (records.length === 0 && replaced.length === 0)
     return {
       ...report,
       message: `All ${unchanged} records are in the book already; nothing was changed.${left}`,

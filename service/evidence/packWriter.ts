@@ -1,7 +1,11 @@
 /** Writes the files of a pack one after another, in pieces, with the size, the rows and the SHA-256 of each. */
 import { createHash } from 'node:crypto';
-import { open } from 'node:fs/promises';
+import { createWriteStream } from 'node:fs';
+import { open, writeFile } from 'node:fs/promises';
 import path from 'node:path';
+import { Transform } from 'node:stream';
+import type { Writable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
 import { AppError } from '../../shared/contract/errors.ts';
 import { csvText } from '../csv/writeCsv.ts';
 
@@ -12,6 +16,10 @@ export type PackWriter = {
   files: readonly PackFile[];
   /** A table, from rows that come in pieces. */
   table: (name: string, columns: readonly string[], pieces: CsvRows) => Promise<void>;
+  /** Bytes that a library writes into a stream. */
+  stream: (name: string, write: (target: Writable) => Promise<void>) => Promise<void>;
+  /** Bytes as they are. */
+  bytes: (name: string, data: Uint8Array) => Promise<void>;
   /** Any text, whole or in pieces; `rows` where its lines are counted. */
   text: (name: string, pieces: Iterable<string> | AsyncIterable<string>, hasRows?: boolean) => Promise<void>;
 };
@@ -51,6 +59,31 @@ export function packWriter(folder: string, cancelled: () => boolean): PackWriter
           if (rows.length > 0) yield { text: csvText(columns, rows, false), rows: rows.length };
       }
       await write(name, texts(), true);
+    },
+    stream: async (name, make) => {
+      const hash = createHash('sha256');
+      let bytes = 0;
+      const meter = new Transform({
+        transform: (piece: Buffer, _encoding, done) => {
+          hash.update(piece);
+          bytes += piece.length;
+          done(cancelled() ? new AppError('cancelled', 'Cancelled; no pack was written.') : null, piece);
+        },
+      });
+      const written = pipeline(meter, createWriteStream(path.join(folder, name), { flags: 'wx' }));
+      // A library that goes on writing into what was broken off waits for ever.
+      await Promise.all([written, Promise.race([make(meter), written])]);
+      files.push({ name, bytes, rows: null, sha256: hash.digest('hex') });
+    },
+    bytes: async (name, data) => {
+      if (cancelled()) throw new AppError('cancelled', 'Cancelled; no pack was written.');
+      await writeFile(path.join(folder, name), data, { flag: 'wx' });
+      files.push({
+        name,
+        bytes: data.length,
+        rows: null,
+        sha256: createHash('sha256').update(data).digest('hex'),
+      });
     },
     text: async (name, pieces, hasRows = false) => {
       async function* texts() {

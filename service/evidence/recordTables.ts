@@ -17,6 +17,7 @@ export const REPLACEMENT = 'replacement';
 const recordColumns = [
   'record_id',
   'sequence',
+  'site',
   'building',
   'level',
   'room',
@@ -25,6 +26,9 @@ const recordColumns = [
   'test_point',
   'role',
   'observed_on',
+  'observed_at',
+  'tz',
+  'visit',
   'recorded_at',
   'person',
   'outcome',
@@ -62,11 +66,16 @@ export const readingColumns = [
   'reading_id',
   'phase',
   'property',
+  'quantity',
   'value',
   'text_value',
   'unit',
   'pressure_ref',
   'air_state',
+  'error',
+  'pass',
+  'instrument',
+  'instrument_cal_due',
   ...recordColumns,
 ] as const;
 
@@ -80,7 +89,6 @@ export const calibrationColumns = [
   'conformance_found_ppm',
   'conformance_left_ppm',
   'doubt_left_k2',
-  'card_id',
   'readings',
   'correction_reason',
   'note',
@@ -91,12 +99,24 @@ function qualityOf(record: PackRecord): string {
   return record.supersededBy !== null ? 'retracted' : record.supply_right === 0 ? 'suspect' : 'ok';
 }
 
-function cellsOf(record: PackRecord): Record<(typeof recordColumns)[number], string> {
+/** What the rows say of the site and its instruments. */
+export type RecordContext = {
+  site: string;
+  timeZone: string;
+  /** Due date of an instrument's certificate as it stood on a day; null without one. */
+  certificateDue: (gauge: string, on: string) => string | null;
+};
+
+function cellsOf(
+  record: PackRecord,
+  { site, timeZone }: RecordContext,
+): Record<(typeof recordColumns)[number], string> {
   const { basis } = record;
   const unit = record.unit as Unit;
   return {
     record_id: text(record.id),
     sequence: text(record.seq),
+    site,
     building: text(record.building),
     level: text(record.level),
     room: text(record.room),
@@ -105,6 +125,10 @@ function cellsOf(record: PackRecord): Record<(typeof recordColumns)[number], str
     test_point: record.kind,
     role: record.role,
     observed_on: record.done_on,
+    // Known to the minute only where it was written down on the spot.
+    observed_at: text(record.started_at),
+    tz: timeZone,
+    visit: text(record.card_id),
     recorded_at: record.ended_at,
     person: record.initials,
     outcome: record.outcome,
@@ -158,10 +182,34 @@ const phases: Record<string, string> = {
   restored: 'restored',
 };
 
-function readingCells(reading: ReadingOf, hash: string): Record<string, string> {
+const inside: Readonly<Record<string, string>> = {
+  inside: 'true',
+  'inside, in doubt': 'true',
+  'outside, in doubt': 'false',
+  outside: 'false',
+};
+
+function readingCells(
+  reading: ReadingOf,
+  record: PackRecord,
+  { certificateDue }: RecordContext,
+): Record<string, string> {
   const isPressure = reading.unit === 'psi' || reading.unit === 'kPa';
+  const isTemperature = reading.unit === 'degF' || reading.unit === 'degC' || reading.unit === 'percent';
+  const instrument = isPressure ? record.pressureGauge : isTemperature ? record.temperatureGauge : null;
+  const [error, verdict] =
+    reading.phase === 'found'
+      ? [record.error_found_milli, record.verdict_found]
+      : reading.phase === 'left'
+        ? [record.error_left_milli, record.verdict_left]
+        : [null, null];
   return {
-    reading_id: readingId(hash, reading.position),
+    error: milli(error),
+    pass: verdict === null ? '' : (inside[verdict] ?? ''),
+    instrument: text(instrument),
+    instrument_cal_due: instrument === null ? '' : text(certificateDue(instrument, record.done_on)),
+    quantity: reading.quantity,
+    reading_id: readingId(record.hash, reading.position),
     phase: phases[reading.phase] ?? reading.phase,
     property: codeOf(reading.quantity),
     value: milli(reading.value_milli),
@@ -179,27 +227,30 @@ function readingCells(reading: ReadingOf, hash: string): Record<string, string> 
 export async function* readingRows(
   pieces: AsyncIterable<PackRecord[]>,
   replacements: readonly { tag: string; on_date: string }[],
+  context: RecordContext,
 ): CsvRows {
   for await (const records of pieces)
     yield records.flatMap((record) => {
-      const own = cellsOf(record);
+      const own = cellsOf(record, context);
       return record.readings.length === 0
         ? [own]
-        : record.readings.map((reading) => ({ ...readingCells(reading, record.hash), ...own }));
+        : record.readings.map((reading) => ({ ...readingCells(reading, record, context), ...own }));
     });
   yield replacements.map(({ tag, on_date }) => ({
     property: REPLACEMENT,
     asset: tag,
     observed_on: on_date,
     quality: 'ok',
+    site: context.site,
+    tz: context.timeZone,
   }));
 }
 
 /** One row a record. */
-export async function* calibrationRows(pieces: AsyncIterable<PackRecord[]>): CsvRows {
+export async function* calibrationRows(pieces: AsyncIterable<PackRecord[]>, context: RecordContext): CsvRows {
   for await (const records of pieces)
     yield records.map((record) => ({
-      ...cellsOf(record),
+      ...cellsOf(record, context),
       entry_hash: record.hash,
       recorded_tag: record.tagOfDay,
       recorded_person: record.personOfDay,
@@ -208,7 +259,6 @@ export async function* calibrationRows(pieces: AsyncIterable<PackRecord[]>): Csv
       conformance_found_ppm: text(record.conformance_found_ppm),
       conformance_left_ppm: text(record.conformance_left_ppm),
       doubt_left_k2: milli(record.doubt_left_milli),
-      card_id: text(record.card_id),
       readings: text(record.readings.length),
       correction_reason: text(record.correctionReason),
       note: record.note,

@@ -8,49 +8,41 @@ import { mkdir, rename, rm, stat, writeFile } from 'node:fs/promises';
 import path from 'node:path';
 import type { BookDb } from '../../db/book.ts';
 import { replacementDays } from '../../db/drift.ts';
+import { certificatesOf, gaugeTags } from '../../db/gauges.ts';
 import { chainHead, ledgerAfter } from '../../db/ledger.ts';
-import { AppError } from '../../shared/contract/errors.ts';
-import { TERM_NAMESPACES, terms } from '../../shared/evidence/terms.ts';
 import { CARD_VERSION } from '../../shared/cards/index.ts';
+import { AppError } from '../../shared/contract/errors.ts';
+import type { PackSummary } from '../../shared/contract/evidence.ts';
+import type { PackScope } from '../../shared/contract/packScope.ts';
+import type { PlainDate } from '../../shared/dates/plainDate.ts';
+import { TERM_NAMESPACES, terms } from '../../shared/evidence/terms.ts';
 import { AIR_METHOD_VERSION } from '../../shared/trade/air/airTests.ts';
 import { METHOD_VERSION } from '../../shared/trade/words.ts';
 import type { JobHooks } from '../context.ts';
+import { energyRankingOf } from '../energy/rank.ts';
+import { energySettingsOf } from '../energy/settings.ts';
+import { retrofitQuantitiesOf } from '../retrofit/quantities.ts';
+import { benchRulesOf } from '../settings/benchRules.ts';
 import { siteOf } from '../settings/handlers.ts';
+import { writeWorkbook } from '../xlsx/writeWorkbook.ts';
 import { bookJson } from './bookJson.ts';
-import { driftColumns, driftRows, seriesColumns, seriesRows } from './driftTable.ts';
+import { driftColumns, driftRows } from './driftTable.ts';
 import { packWriter } from './packWriter.ts';
-import type { PackFile } from './packWriter.ts';
+import type { CsvRows } from './packWriter.ts';
+import { previewPack } from './preview.ts';
 import { recordsIn, replacementsIn } from './records.ts';
 import { calibrationColumns, calibrationRows, readingColumns, readingRows } from './recordTables.ts';
+import type { RecordContext } from './recordTables.ts';
+import { MOST_SERIES, reportPdf } from './report.ts';
 import { resolveScope, scopeWords } from './scope.ts';
-import type { PackScope } from './scope.ts';
-import {
-  assetColumns,
-  assetTable,
-  eventColumns,
-  eventTable,
-  intendedColumns,
-  intendedTable,
-  leakColumns,
-  leakTable,
-  registerTable,
-  stationColumns,
-  stationTable,
-} from './siteTables.ts';
+import { siteTables } from './tables/index.ts';
+import { aboutSheet, sheetOf } from './workbook.ts';
+import { zipFolder } from './zipFolder.ts';
 
 export const PACK_FORMAT = 'setpoint-almanac evidence 1';
 /** Of package.json; a test holds the two together. */
 export const PROGRAM_VERSION = '0.1.0';
 const CHAIN_PIECE = 1_000;
-
-export type PackSummary = {
-  folder: string;
-  scope: string;
-  files: readonly PackFile[];
-  entries: number;
-  headHash: string;
-  manifestHash: string;
-};
 
 /** chain.jsonl: every entry from the first one, so that the head follows from it. */
 async function* chainLines(db: BookDb, onPiece: (seq: number) => void): AsyncGenerator<string> {
@@ -80,16 +72,258 @@ async function exists(folder: string): Promise<boolean> {
   }
 }
 
-/** Writes the pack. Throws `invalid_input` where the folder stands already or the scope cannot be, `cancelled` without a trace. */
-export async function writePack(
+type Pack = { folder: string; scope: PackScope; madeAt: string; as?: 'folder' | 'zip' };
+
+const cautions = [
+  'A planning and record-keeping aid: tolerances and intervals are the owner’s.',
+  'Local codes, the device maker’s instructions and licensed practice come first.',
+  'The chain shows that nothing before its head was changed; keep the head, or the hash of the manifest, elsewhere.',
+];
+
+/** Counts rows by a key while they are written. */
+async function* watched(rows: CsvRows, see: (row: Readonly<Record<string, string>>) => void): CsvRows {
+  for await (const piece of rows) {
+    for (const row of piece) see(row);
+    yield piece;
+  }
+}
+
+type SeriesCells = Readonly<Record<string, string>>;
+
+/** The greatest of what goes by, without keeping all of it. */
+function greatest(most: number) {
+  let kept: { share: number; row: SeriesCells }[] = [];
+  const cut = (): void => {
+    kept = kept.toSorted((a, b) => b.share - a.share).slice(0, most);
+  };
+  return {
+    see: (share: number, row: SeriesCells): void => {
+      kept.push({ share, row });
+      if (kept.length > 4 * most) cut();
+    },
+    rows: (): SeriesCells[] => {
+      cut();
+      return kept.map(({ row }) => row);
+    },
+  };
+}
+
+/** The series nearest to their tolerance or beyond it, kept while all of them go by. A dew point is off on one side only. */
+function worstSeries(most: number) {
+  const [setpoints, others] = [greatest(most), greatest(most)];
+  const counts = { all: 0, outside: 0 };
+  return {
+    see: (row: SeriesCells): void => {
+      counts.all += 1;
+      if (row.standing === '') return;
+      const standing = Number(row.standing);
+      const share =
+        (row.test_point === 'dew point' ? Math.max(0, standing) : Math.abs(standing)) / Number(row.tolerance);
+      if (share > 1) counts.outside += 1;
+      (row.test_point === 'setpoint' ? setpoints : others).see(share, row);
+    },
+    result: () => ({ ...counts, setpoints: setpoints.rows(), others: others.rows() }),
+  };
+}
+
+/** Due date of the certificate that an instrument had on a day; else of the one before. */
+async function certificateDueBy(db: BookDb): Promise<RecordContext['certificateDue']> {
+  const tags = await gaugeTags(db);
+  const byGauge = new Map<string, { issued: string; due: string }[]>();
+  for (const { gauge_id, issued_on, due_on } of await certificatesOf(db, [...tags.keys()])) {
+    const tag = tags.get(gauge_id) ?? '';
+    byGauge.set(tag, [...(byGauge.get(tag) ?? []), { issued: issued_on, due: due_on }]);
+  }
+  for (const own of byGauge.values()) own.sort((a, b) => a.issued.localeCompare(b.issued));
+  return (gauge, on) => byGauge.get(gauge)?.findLast(({ issued }) => issued <= on)?.due ?? null;
+}
+
+/** The last day that the book knows of: what is worked out “as it stands” stands so then, whenever the pack is made. */
+async function lastDayOf(db: BookDb): Promise<{ on: PlainDate; at: Date }> {
+  const { on } = await db
+    .selectFrom('calibration')
+    .select((eb) => eb.fn.max('done_on').as('on'))
+    .executeTakeFirstOrThrow();
+  const newest = await db
+    .selectFrom('ledger')
+    .select('at')
+    .orderBy('seq', 'desc')
+    .limit(1)
+    .executeTakeFirst();
+  const at = newest?.at ?? '2000-01-01T00:00:00Z';
+  return { on: on ?? at.slice(0, 10), at: new Date(at) };
+}
+
+async function writeFiles(
   db: BookDb,
-  { folder, scope, madeAt }: { folder: string; scope: PackScope; madeAt: string },
+  half: string,
+  { scope, madeAt }: Pack,
   hooks: JobHooks,
 ): Promise<PackSummary> {
-  if (await exists(folder))
-    throw new AppError('invalid_input', `${folder} stands already; it was not touched. Name a new folder.`);
   const resolved = await resolveScope(db, scope);
+  const head = await chainHead(db);
+  const writer = packWriter(half, hooks.cancelled);
+  const { value: site } = await siteOf(db);
+  const { value: bench } = await benchRulesOf(db);
+  const { value: energySettings } = await energySettingsOf(db);
+  const last = await lastDayOf(db);
+  const on = scope.to ?? last.on;
+  const context: RecordContext = {
+    site: site.name,
+    timeZone: site.timeZone,
+    certificateDue: await certificateDueBy(db),
+  };
+  const { most } = await db
+    .selectFrom('calibration')
+    .select((eb) => eb.fn.max('id').as('most'))
+    .executeTakeFirstOrThrow();
+  const records = (step: string) => (id: number) => hooks.progress(id, most ?? 1, step);
+  const replacements = await replacementDays(db);
+  const pieces = (step: string) => recordsIn(db, resolved, replacements, records(step));
+  await writer.table(
+    'readings.csv',
+    readingColumns,
+    readingRows(pieces('readings'), await replacementsIn(db, resolved), context),
+  );
+  await writer.table('calibrations.csv', calibrationColumns, calibrationRows(pieces('records'), context));
+  hooks.progress(0, 1, 'drift');
+  await writer.table('drift.csv', driftColumns, driftRows(db, resolved));
+  hooks.progress(0, 1, 'energy');
+  const energy = await energyRankingOf(
+    db,
+    { on, from: scope.from, to: scope.to, deviceIds: resolved.deviceIds },
+    hooks,
+  );
+  const retrofit = await retrofitQuantitiesOf(db, { ...scope, to: on }, on, hooks);
+  const worst = worstSeries(MOST_SERIES);
+  const events = new Map<string, number>();
+  const see: Readonly<Record<string, (row: Readonly<Record<string, string>>) => void>> = {
+    'series.csv': worst.see,
+    'events.csv': ({ date, kind }) => {
+      const key = `${date.slice(0, 4)} ${kind}`;
+      events.set(key, (events.get(key) ?? 0) + 1);
+    },
+  };
+  const tables = siteTables(db, resolved, { energy, retrofit });
+  for (const { file, columns, rows } of tables) {
+    hooks.progress(0, 1, file);
+    const own = await rows();
+    await writer.table(file, columns, see[file] ? watched(own, see[file]) : own);
+  }
+  await writer.text('book.json', json(await bookJson(db, resolved)));
+  await writer.text('terms.json', json({ namespaces: TERM_NAMESPACES, terms }));
+  await writer.text(
+    'chain.jsonl',
+    chainLines(db, (seq) => hooks.progress(seq, head.seq || 1, 'chain')),
+    true,
+  );
+  await writer.text('check.mjs', [readFileSync(new URL('check.mjs', import.meta.url), 'utf8')]);
+  hooks.progress(0, 1, 'workbook');
+  const about: [string, string][] = [
+    ['site', site.name],
+    ['scope', scopeWords(scope)],
+    ['chain', `${head.seq} entries, head ${head.hash}`],
+    ['readings', 'in readings.csv, which may be longer than a sheet'],
+    ...cautions.map((caution): [string, string] => ['caution', caution]),
+  ];
+  await writer.stream('register.xlsx', async (target) =>
+    writeWorkbook(
+      target,
+      [
+        aboutSheet(about),
+        ...tables.flatMap(({ sheet, columns, figures, rows }) =>
+          sheet === null ? [] : [sheetOf(sheet, columns, { figures, rows })],
+        ),
+      ],
+      { at: last.at, title: `Register of ${site.name}` },
+    ),
+  );
+  hooks.progress(0, 1, 'report');
+  const instruments = await instrumentsOf(db, context, on);
+  await writer.bytes(
+    'report.pdf',
+    await reportPdf({
+      site: site.name === '' ? 'Site without a name' : site.name,
+      scope: scopeWords(scope),
+      cautions,
+      head,
+      at: last.at,
+      decisionRule: bench.decisionRule,
+      files: writer.files,
+      preview: await previewPack(db, scope, on, hooks),
+      worst: worst.result(),
+      events: [...events]
+        .toSorted(([a], [b]) => a.localeCompare(b))
+        .map(([key, count]) => ({ year: key.slice(0, 4), kind: key.slice(5), count })),
+      energy,
+      retrofit,
+      instruments,
+    }),
+  );
+  const manifest = json({
+    format: PACK_FORMAT,
+    made_at: madeAt,
+    site: site.name,
+    scope,
+    scope_in_words: scopeWords(scope),
+    worked_out_as_of: on,
+    program: { name: 'Setpoint Almanac', version: PROGRAM_VERSION },
+    methods: {
+      records: METHOD_VERSION,
+      cards: CARD_VERSION,
+      air: AIR_METHOD_VERSION,
+      drift: 'drift 1',
+      energy: 'energy 1',
+      retrofit: 'retrofit 1',
+    },
+    standard_air: '14.696 psi absolute, 70 degF, dry',
+    energy_settings: energySettings,
+    climate: energy.weather,
+    chain: { first: head.seq === 0 ? null : 1, last: head.seq, head: head.hash },
+    files: writer.files.toSorted((a, b) => a.name.localeCompare(b.name)),
+    cautions,
+  }).join('');
+  const manifestHash = createHash('sha256').update(manifest, 'utf8').digest('hex');
+  await writeFile(path.join(half, 'manifest.json'), manifest);
+  await writeFile(path.join(half, 'manifest.sha256'), `${manifestHash}  manifest.json\n`);
+  return {
+    name: '',
+    scope: scopeWords(scope),
+    files: [...writer.files],
+    entries: head.seq,
+    headHash: head.hash,
+    manifestHash,
+  };
+}
+
+/** Instruments of the book with the certificate that they had. */
+async function instrumentsOf(
+  db: BookDb,
+  { certificateDue }: RecordContext,
+  on: PlainDate,
+): Promise<{ tag: string; kind: string; certificate: string }[]> {
+  const gauges = await db.selectFrom('gauge').select(['tag', 'kind']).orderBy('tag').execute();
+  return gauges.map(({ tag, kind }) => {
+    const due = certificateDue(tag, on);
+    return {
+      tag,
+      kind,
+      certificate: due === null ? 'none' : `due ${due}${due < on ? `, lapsed on ${on}` : ''}`,
+    };
+  });
+}
+
+/**
+ * Writes the pack. Throws `invalid_input` where the folder or the zip stands already or the scope cannot be, `cancelled`
+ * without a trace.
+ */
+export async function writePack(db: BookDb, pack: Pack, hooks: JobHooks): Promise<PackSummary> {
+  const { folder, madeAt, as = 'folder' } = pack;
+  if (await exists(folder))
+    throw new AppError('invalid_input', `${folder} stands already; it was not touched. Name another.`);
+  await resolveScope(db, pack.scope);
   const half = `${path.resolve(folder)}.half-${process.pid}`;
+  const halfZip = `${half}.zip`;
   try {
     await mkdir(half);
   } catch (error) {
@@ -99,72 +333,18 @@ export async function writePack(
     );
   }
   try {
-    const head = await chainHead(db);
-    const writer = packWriter(half, hooks.cancelled);
-    const { most } = await db
-      .selectFrom('calibration')
-      .select((eb) => eb.fn.max('id').as('most'))
-      .executeTakeFirstOrThrow();
-    const records = (step: string) => (id: number) => hooks.progress(id, most ?? 1, step);
-    const replacements = await replacementDays(db);
-    const pieces = (step: string) => recordsIn(db, resolved, replacements, records(step));
-    await writer.table(
-      'readings.csv',
-      readingColumns,
-      readingRows(pieces('readings'), await replacementsIn(db, resolved)),
-    );
-    await writer.table('calibrations.csv', calibrationColumns, calibrationRows(pieces('records')));
-    hooks.progress(0, 1, 'drift');
-    await writer.table('drift.csv', driftColumns, driftRows(db, resolved));
-    await writer.table('series.csv', seriesColumns, seriesRows(db, resolved));
-    const register = await registerTable(db, resolved);
-    await writer.table('register.csv', register.columns, register.rows);
-    await writer.table('assets.csv', assetColumns, await assetTable(db, resolved));
-    await writer.table('setpoints.csv', intendedColumns, await intendedTable(db, resolved));
-    await writer.table('events.csv', eventColumns, await eventTable(db, resolved));
-    await writer.table('leaks.csv', leakColumns, await leakTable(db, resolved));
-    await writer.table('air_station.csv', stationColumns, await stationTable(db, resolved));
-    await writer.text('book.json', json(await bookJson(db, resolved)));
-    await writer.text('terms.json', json({ namespaces: TERM_NAMESPACES, terms }));
-    await writer.text(
-      'chain.jsonl',
-      chainLines(db, (seq) => hooks.progress(seq, head.seq || 1, 'chain')),
-      true,
-    );
-    await writer.text('check.mjs', [readFileSync(new URL('check.mjs', import.meta.url), 'utf8')]);
-    const { value: site } = await siteOf(db);
-    const manifest = json({
-      format: PACK_FORMAT,
-      made_at: madeAt,
-      site: site.name,
-      scope,
-      scope_in_words: scopeWords(scope),
-      program: { name: 'Setpoint Almanac', version: PROGRAM_VERSION },
-      methods: { records: METHOD_VERSION, cards: CARD_VERSION, air: AIR_METHOD_VERSION, drift: 'drift 1' },
-      standard_air: '14.696 psi absolute, 70 degF, dry',
-      chain: { first: head.seq === 0 ? null : 1, last: head.seq, head: head.hash },
-      files: writer.files.toSorted((a, b) => a.name.localeCompare(b.name)),
-      cautions: [
-        'A planning and record-keeping aid: tolerances and intervals are the owner’s.',
-        'Local codes, the device maker’s instructions and licensed practice come first.',
-        'The chain shows that nothing before its head was changed; keep the head, or the hash of this file, elsewhere.',
-      ],
-    }).join('');
-    const manifestHash = createHash('sha256').update(manifest, 'utf8').digest('hex');
-    await writeFile(path.join(half, 'manifest.json'), manifest);
-    await writeFile(path.join(half, 'manifest.sha256'), `${manifestHash}  manifest.json\n`);
+    const summary = await writeFiles(db, half, pack, hooks);
+    if (as === 'zip')
+      await zipFolder(
+        half,
+        { target: halfZip, inside: path.basename(folder, '.zip'), at: new Date(madeAt) },
+        hooks,
+      );
     if (hooks.cancelled()) throw new AppError('cancelled', 'Cancelled; no pack was written.');
-    await rename(half, folder);
-    return {
-      folder,
-      scope: scopeWords(scope),
-      files: writer.files,
-      entries: head.seq,
-      headHash: head.hash,
-      manifestHash,
-    };
-  } catch (error) {
+    await rename(as === 'zip' ? halfZip : half, folder);
+    return { ...summary, name: path.basename(folder) };
+  } finally {
     await rm(half, { recursive: true, force: true });
-    throw error;
+    await rm(halfZip, { force: true });
   }
 }

@@ -1,4 +1,6 @@
 /** The request core: a Request in, a Response out. It knows nothing of sockets or of Electron. */
+import { createReadStream } from 'node:fs';
+import { Readable } from 'node:stream';
 import { calls, isCallName } from '../../shared/contract/index.ts';
 import { AppError, errorStatus } from '../../shared/contract/errors.ts';
 import type { ErrorCode, ErrorDetails } from '../../shared/contract/errors.ts';
@@ -66,6 +68,13 @@ function personOf(request: Request): number | null {
   return Number.isInteger(id) && id > 0 ? id : null;
 }
 
+/** The bytes of a file, or a stream of one that stands on the disk: it may be larger than the memory. */
+function bodyOf({ bytes, path }: FileOutput): BodyInit {
+  return path === undefined
+    ? new Uint8Array(bytes)
+    : (Readable.toWeb(createReadStream(path)) as unknown as ReadableStream);
+}
+
 async function answerCall(service: Service, request: Request, name: string): Promise<Response> {
   if (request.method !== 'POST') return plain(405, 'calls are POST');
   if (!(request.headers.get('content-type') ?? '').startsWith('application/json'))
@@ -76,7 +85,7 @@ async function answerCall(service: Service, request: Request, name: string): Pro
     const data = await service.call(name, input as never, personOf(request));
     if (calls[name].kind !== 'file') return json(200, { ok: true, data });
     const file = data as unknown as FileOutput;
-    return new Response(new Uint8Array(file.bytes), {
+    return new Response(bodyOf(file), {
       headers: {
         ...commonHeaders,
         'content-type': file.mediaType,

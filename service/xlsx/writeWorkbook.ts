@@ -22,12 +22,18 @@ const MOST_LETTERS = 32_767;
 const USUAL_WIDTH = 14;
 
 type Zip = { append: (source: unknown, data: Record<string, unknown>) => unknown };
+type Inside = { zip: Zip; zipOptions: { partsAt: Date }; addThemes: () => Promise<void> };
 
-/** The zip inside notes when each part was added; that would be the only thing that differs between two of the same. */
-function fixTimes(writer: ExcelJsModule.stream.xlsx.WorkbookWriter, at: Date): void {
-  const { zip } = writer as unknown as { zip: Zip };
-  const append = zip.append.bind(zip);
-  zip.append = (source, data) => append(source, { ...data, date: at });
+/** The zip inside notes when each part was added: that would be the only thing that differs between two of the same. */
+class TimelessWriter extends ExcelJS.stream.xlsx.WorkbookWriter {
+  // Called by the library before it adds the first part.
+  override addThemes(): Promise<void> {
+    const inside = this as unknown as Inside;
+    const append = inside.zip.append.bind(inside.zip);
+    const { partsAt } = inside.zipOptions;
+    inside.zip.append = (source, data) => append(source, { ...data, date: partsAt });
+    return (ExcelJS.stream.xlsx.WorkbookWriter.prototype as unknown as Inside).addThemes.call(this);
+  }
 }
 
 const letters = (cell: Cell): Cell => (typeof cell === 'string' ? cell.slice(0, MOST_LETTERS) : cell);
@@ -38,12 +44,12 @@ export async function writeWorkbook(
   sheets: readonly Sheet[],
   { at, title }: { at: Date; title: string },
 ): Promise<void> {
-  const writer = new ExcelJS.stream.xlsx.WorkbookWriter({
+  const writer = new TimelessWriter({
     stream: target,
     useStyles: true,
     useSharedStrings: false,
+    zip: { partsAt: at } as object,
   });
-  fixTimes(writer, at);
   Object.assign(writer, {
     created: at,
     modified: at,

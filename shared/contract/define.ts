@@ -41,6 +41,8 @@ export const fileOutput = z.object({
   fileName: z.string(),
   mediaType: z.string(),
   bytes: z.instanceof(Uint8Array),
+  /** Of a file that stands on the disk already: sent from there, `bytes` being empty. Never leaves the service. */
+  path: z.string().optional(),
 });
 export type FileOutput = z.infer<typeof fileOutput>;
 

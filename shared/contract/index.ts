@@ -6,6 +6,7 @@ import type { CallDefinition } from './define.ts';
 import { drift } from './drift.ts';
 import { due } from './due.ts';
 import { energy } from './energy.ts';
+import { evidence } from './evidence.ts';
 import { findings } from './findings.ts';
 import { followUps } from './followUps.ts';
 import { gauges } from './gauges.ts';
@@ -25,6 +26,7 @@ export const contract = {
   drift,
   due,
   energy,
+  evidence,
   findings,
   followUps,
   gauges,

@@ -34,3 +34,16 @@ export function sumOf(bands: readonly Band[]): Band {
 export function shown(value: number): number {
   return value === 0 ? 0 : Number(value.toPrecision(2));
 }
+
+/** An amount to two digits, its sign before the currency. */
+export function amountText(value: number, currency = ''): string {
+  const rounded = shown(value);
+  return `${rounded < 0 ? '−' : ''}${currency}${Math.abs(rounded).toLocaleString('en', { maximumFractionDigits: 6, useGrouping: false })}`;
+}
+
+/** A band as people read it: central, and low to high where they differ. Nothing known: a dash. */
+export function bandText(band: Band | null, currency = ''): string {
+  if (band === null) return '–';
+  const [low, central, high] = [band.low, band.central, band.high].map((one) => amountText(one, currency));
+  return low === high ? central : `${central} (${low} to ${high})`;
+}
