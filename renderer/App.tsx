@@ -10,6 +10,10 @@ import { DriftScreen } from './screens/drift/DriftScreen.tsx';
 import { GroupsScreen } from './screens/drift/GroupsScreen.tsx';
 import { IntervalsScreen } from './screens/drift/IntervalsScreen.tsx';
 import { DueScreen } from './screens/due/DueScreen.tsx';
+import { BaselineScreen } from './screens/evidence/BaselineScreen.tsx';
+import { EnergyScreen } from './screens/evidence/EnergyScreen.tsx';
+import { EvidenceScreen } from './screens/evidence/EvidenceScreen.tsx';
+import { RetrofitScreen } from './screens/evidence/RetrofitScreen.tsx';
 import { FollowUpsScreen } from './screens/followUps/FollowUpsScreen.tsx';
 import { GaugesScreen } from './screens/gauges/GaugesScreen.tsx';
 import { TraceScreen } from './screens/gauges/TraceScreen.tsx';
@@ -34,6 +38,7 @@ const places = [
   { path: '/follow-ups', title: 'Follow-ups' },
   { path: '/register', title: 'Register' },
   { path: '/drift', title: 'Drift' },
+  { path: '/evidence', title: 'Evidence' },
   { path: '/gauges', title: 'Gauges' },
   { path: '/settings', title: 'Settings' },
 ] as const;
@@ -181,6 +186,10 @@ export function App() {
           <Route path="/drift/groups" component={GroupsScreen} />
           <Route path="/drift/intervals" component={IntervalsScreen} />
           <Route path="/drift/:testPointId" component={DriftScreen} />
+          <Route path="/evidence" component={EvidenceScreen} />
+          <Route path="/evidence/energy" component={EnergyScreen} />
+          <Route path="/evidence/baseline" component={BaselineScreen} />
+          <Route path="/evidence/retrofit" component={RetrofitScreen} />
           <Route path="/settings" component={SettingsScreen} />
           <Route>
             <Redirect to="/due" replace />

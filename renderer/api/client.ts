@@ -64,9 +64,14 @@ export function useCommand<Name extends PlainName>(
 const reading: ReadonlySet<JobName> = new Set<JobName>([
   'air.network',
   'drift.group',
+  'energy.baseline',
+  'energy.rank',
+  'evidence.check',
+  'evidence.preview',
   'findings.list',
   'intervals.recommend',
   'records.verify',
+  'retrofit.quantities',
 ]);
 
 export type JobWatch = { onProgress: (status: JobStatus) => void; signal: AbortSignal };

@@ -3,6 +3,9 @@ import { stringify } from 'csv-stringify/sync';
 
 /** Puts an apostrophe before a cell that begins like a formula and is not a plain number. */
 export function withFormulaGuard(cell: string): string {
+  // Nearly every cell: begins with a letter or a digit, or is empty.
+  const first = cell.charCodeAt(0);
+  if (!(first <= 45 || first === 61 || first === 64)) return cell;
   if (/^-?\d+(\.\d+)?$/.test(cell)) return cell;
   return /^['=+\-@\t\r]/.test(cell) ? `'${cell}` : cell;
 }

@@ -11,7 +11,7 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { JobHooks } from '../context.ts';
 import { visitsOf } from './visits.ts';
 
-const STRETCH = 2_000;
+const STRETCH = 500;
 
 export type Walked = {
   row: DriftPointRow;

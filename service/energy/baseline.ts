@@ -132,7 +132,8 @@ export async function baselineOf(
   if (begin > end) refuseField('to', end, `before ${begin}`);
   if (daysBetween(begin, end) > 3 * YEAR_DAYS)
     refuseField('from', begin, 'a baseline of at most three years');
-  const facts = await energyFacts(db, today, hooks);
+  const period = { from: begin, to: end };
+  const facts = await energyFacts(db, { today, period }, hooks);
   if (facts.weather === null)
     throw new AppError('invalid_input', 'A baseline needs the weather: choose or load one first.');
   const inScope = facts.zones.filter(
@@ -150,7 +151,6 @@ export async function baselineOf(
     });
   const zones = inScope.filter(({ k, efficiency }) => k !== null && efficiency !== null);
   const { climate, isOwnYear } = climateOfPeriod(facts.weather, begin, end);
-  const period = { from: begin, to: end };
   const perZone = zones.map((zone) => monthsOfZone(zone, climate, period));
   const names = driftByMonth([], period).map(({ month }) => month);
   const isSite = building === null && main === null;

@@ -227,9 +227,10 @@ export async function energyRankingOf(
   hooks: JobHooks,
 ): Promise<EnergyRanking> {
   const end = to ?? on;
-  const facts = await energyFacts(db, on, hooks);
+  const period = { from: from ?? addDays(end, 1 - YEAR_DAYS), to: end };
+  const facts = await energyFacts(db, { today: on, period }, hooks);
   hooks.progress(1, 1, 'weighing');
-  return rankingOf(db, facts, { on, from: from ?? addDays(end, 1 - YEAR_DAYS), to: end, deviceIds });
+  return rankingOf(db, facts, { on, ...period, deviceIds });
 }
 
 export const rankEnergy: JobHandler<'energy.rank'> = async ({ book, clock }, { on, from, to }, hooks) =>

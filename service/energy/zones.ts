@@ -64,6 +64,8 @@ export type ZoneFacts = {
   points: Map<string, PointState>;
 };
 
+export type Period = { from: PlainDate; to: PlainDate };
+
 export type EnergyFacts = {
   settings: EnergySettings;
   weather: Weather | null;
@@ -207,8 +209,22 @@ function zoneOf(
   };
 }
 
-/** Everything that a ranking or a baseline needs. Histories are read a stretch at a time. Throws `cancelled`. */
-export async function energyFacts(db: BookDb, today: PlainDate, hooks: JobHooks): Promise<EnergyFacts> {
+/** Visits that say something of a period: those in it, the last one before and the first one after. Of a long history that is little. */
+function visitsAbout(visits: readonly VisitError[], { from, to }: Period): VisitError[] {
+  const first = visits.findLastIndex((visit) => visit.on <= from);
+  const after = visits.findIndex((visit) => visit.on > to);
+  return visits.slice(Math.max(0, first), after < 0 ? undefined : after + 1);
+}
+
+/**
+ * Everything that a ranking or a baseline needs: as it stands today, and what is known of a period. Histories are read a
+ * stretch at a time. Throws `cancelled`.
+ */
+export async function energyFacts(
+  db: BookDb,
+  { today, period }: { today: PlainDate; period: Period },
+  hooks: JobHooks,
+): Promise<EnergyFacts> {
   hooks.progress(0, 1, 'reading the register');
   const { value: settings } = await energySettingsOf(db);
   const weather = await weatherOf(db, settings);
@@ -243,7 +259,9 @@ export async function energyFacts(db: BookDb, today: PlainDate, hooks: JobHooks)
     for (const walked of stretch) {
       const { row } = walked;
       const point = byController.get(row.deviceId)?.get(row.role);
-      if (point && isTemperature(row.unit)) Object.assign(point, stateOf(walked, row.unit, today));
+      if (!point || !isTemperature(row.unit)) continue;
+      const state = stateOf(walked, row.unit, today);
+      Object.assign(point, { ...state, visits: visitsAbout(state.visits, period) });
     }
   const zones: ZoneFacts[] = [];
   let noZone = 0;

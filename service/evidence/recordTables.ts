@@ -2,7 +2,6 @@
 import { createHash } from 'node:crypto';
 import { formatMilli } from '../../shared/units/units.ts';
 import type { Unit } from '../../shared/units/units.ts';
-import type { CsvRows } from './packWriter.ts';
 import type { PackRecord, ReadingOf } from './records.ts';
 import { codeOf } from '../records/readingColumns.ts';
 import { ucumOf, ucumOfDifference } from './units.ts';
@@ -220,47 +219,51 @@ function readingCells(
   };
 }
 
-/**
- * One row a reading; a record without readings has one row, with no property; at the end one a replacement of a device, which
- * belongs to no record.
- */
-export async function* readingRows(
-  pieces: AsyncIterable<PackRecord[]>,
-  replacements: readonly { tag: string; on_date: string }[],
+/** One row a reading; a record without readings has one row, with no property. */
+export function readingRows(
+  records: readonly PackRecord[],
   context: RecordContext,
-): CsvRows {
-  for await (const records of pieces)
-    yield records.flatMap((record) => {
-      const own = cellsOf(record, context);
-      return record.readings.length === 0
-        ? [own]
-        : record.readings.map((reading) => ({ ...readingCells(reading, record, context), ...own }));
-    });
-  yield replacements.map(({ tag, on_date }) => ({
+): Record<string, string>[] {
+  return records.flatMap((record) => {
+    const own = cellsOf(record, context);
+    return record.readings.length === 0
+      ? [own]
+      : record.readings.map((reading) => ({ ...readingCells(reading, record, context), ...own }));
+  });
+}
+
+/** At the end of the readings: one row a replacement of a device, which belongs to no record. */
+export function replacementRows(
+  replacements: readonly { tag: string; on_date: string }[],
+  { site, timeZone }: RecordContext,
+): Record<string, string>[] {
+  return replacements.map(({ tag, on_date }) => ({
     property: REPLACEMENT,
     asset: tag,
     observed_on: on_date,
     quality: 'ok',
-    site: context.site,
-    tz: context.timeZone,
+    site,
+    tz: timeZone,
   }));
 }
 
 /** One row a record. */
-export async function* calibrationRows(pieces: AsyncIterable<PackRecord[]>, context: RecordContext): CsvRows {
-  for await (const records of pieces)
-    yield records.map((record) => ({
-      ...cellsOf(record, context),
-      entry_hash: record.hash,
-      recorded_tag: record.tagOfDay,
-      recorded_person: record.personOfDay,
-      started_at: text(record.started_at),
-      source: record.source,
-      conformance_found_ppm: text(record.conformance_found_ppm),
-      conformance_left_ppm: text(record.conformance_left_ppm),
-      doubt_left_k2: milli(record.doubt_left_milli),
-      readings: text(record.readings.length),
-      correction_reason: text(record.correctionReason),
-      note: record.note,
-    }));
+export function calibrationRows(
+  records: readonly PackRecord[],
+  context: RecordContext,
+): Record<string, string>[] {
+  return records.map((record) => ({
+    ...cellsOf(record, context),
+    entry_hash: record.hash,
+    recorded_tag: record.tagOfDay,
+    recorded_person: record.personOfDay,
+    started_at: text(record.started_at),
+    source: record.source,
+    conformance_found_ppm: text(record.conformance_found_ppm),
+    conformance_left_ppm: text(record.conformance_left_ppm),
+    doubt_left_k2: milli(record.doubt_left_milli),
+    readings: text(record.readings.length),
+    correction_reason: text(record.correctionReason),
+    note: record.note,
+  }));
 }

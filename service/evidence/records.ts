@@ -4,7 +4,7 @@ import { namesOfRecord } from '../../db/records.ts';
 import type { Unit } from '../../shared/units/units.ts';
 import type { Resolved } from './scope.ts';
 
-const PIECE = 1_000;
+const PIECE = 250;
 
 /** What a record was judged by, as it keeps it, whether a card made it or a file. */
 export type Basis = {

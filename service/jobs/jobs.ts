@@ -18,6 +18,8 @@ export type Jobs = {
 type Entry = { status: JobStatus; flag: Int32Array; ended: Promise<void> };
 
 const FINISHED_KEPT = 50;
+/** What lets millions of rows go by: with a small nursery they are tidied away at once. */
+const streaming: ReadonlySet<JobName> = new Set<JobName>(['evidence.write']);
 
 /** Jobs over one book. `workerUrl` is the worker's file; shells that bundle name their own. */
 export function createJobs(setup: {
@@ -47,7 +49,10 @@ export function createJobs(setup: {
       cancelFlag,
     };
     const status: JobStatus = { jobId, call: name, state: 'running', done: 0, total: 1, step: 'starting' };
-    const worker = new Worker(setup.workerUrl, { workerData: data });
+    const worker = new Worker(setup.workerUrl, {
+      workerData: data,
+      ...(streaming.has(name) ? { resourceLimits: { maxYoungGenerationSizeMb: 24 } } : {}),
+    });
     const fail = (error: NonNullable<JobStatus['error']>): void => {
       if (status.state !== 'running') return;
       status.state = error.code === 'cancelled' ? 'cancelled' : 'failed';

@@ -11,6 +11,7 @@ import type { PlanningOptions } from '../../../shared/contract/settings.ts';
 import { BenchSection } from './BenchSection.tsx';
 import { CalendarSection } from './CalendarSection.tsx';
 import { DefaultsSection } from './DefaultsSection.tsx';
+import { EnergySection } from './EnergySection.tsx';
 import { PeopleSection } from './PeopleSection.tsx';
 
 type All = OutputOf<'settings.all'>;
@@ -166,6 +167,7 @@ export function SettingsScreen() {
       <CalendarSection all={data} />
       <PlanningSection key={`planning${data.planningVersion}`} all={data} />
       <BenchSection key={`bench${data.benchVersion}`} all={data} />
+      <EnergySection />
       <DefaultsSection all={data} />
       <VerifySection />
     </>
