@@ -17,7 +17,7 @@ import path from 'node:path';
 import { Kysely, sql } from 'kysely';
 import { AppError } from '../shared/contract/errors.ts';
 import { AtomicSqliteDialect } from './atomicDialect.ts';
-import { APPLICATION_ID, connect, makeDurable, preparing } from './driver.ts';
+import { APPLICATION_ID, CACHE_KB, connect, makeDurable, preparing } from './driver.ts';
 import type { Connection } from './driver.ts';
 import { toAppError } from './errors.ts';
 import { executedMigrations, migrateConnection, pendingMigrations, refuseFutureBook } from './migrate.ts';
@@ -242,6 +242,20 @@ export async function readBook<T>(book: Book, work: (db: BookDb) => Promise<T>):
       return await work(db);
     } finally {
       await sql`rollback`.execute(db);
+    }
+  });
+}
+
+const STREAM_CACHE_KB = 8_192;
+
+/** The same for work that goes through a whole book once: what has gone by is not kept. */
+export async function streamBook<T>(book: Book, work: (db: BookDb) => Promise<T>): Promise<T> {
+  return readBook(book, async (db) => {
+    await sql.raw(`pragma cache_size = -${STREAM_CACHE_KB}`).execute(db);
+    try {
+      return await work(db);
+    } finally {
+      await sql.raw(`pragma cache_size = -${CACHE_KB}`).execute(db);
     }
   });
 }

@@ -6,6 +6,9 @@ export type Connection = Database.Database;
 /** ASCII "SPA1" as a 32-bit number: marks a SQLite file as one of our books. */
 export const APPLICATION_ID = 0x53504131;
 
+/** What a connection keeps of its file in memory. */
+export const CACHE_KB = 65_536;
+
 /** Opens a SQLite file with the pragmas that every connection to a book carries; writes nothing. */
 export function connect(file: string, options: { mustExist?: boolean } = {}): Connection {
   const connection = new Database(file, { fileMustExist: options.mustExist ?? false, timeout: 5000 });
@@ -13,7 +16,7 @@ export function connect(file: string, options: { mustExist?: boolean } = {}): Co
     connection.pragma('foreign_keys = ON');
     connection.pragma('recursive_triggers = ON');
     connection.pragma('trusted_schema = OFF');
-    connection.pragma('cache_size = -65536');
+    connection.pragma(`cache_size = -${CACHE_KB}`);
   } catch (error) {
     connection.close();
     throw error;

@@ -9,7 +9,7 @@ import { existsSync, mkdtempSync, readdirSync, rmSync, statSync } from 'node:fs'
 import os from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { createBook, openBook, readBook, writeBook } from '../db/book.ts';
+import { createBook, openBook, streamBook, writeBook } from '../db/book.ts';
 import type { BookDb } from '../db/book.ts';
 import { refreshDerived } from '../db/derived.ts';
 import { appendCalibrations } from '../db/records.ts';
@@ -189,7 +189,7 @@ async function child(what: string, file: string, folder: string): Promise<void> 
   let [asked, steps] = [0, 0];
   const least = what === 'cancel' ? 200 : Number.POSITIVE_INFINITY;
   try {
-    const { files } = await readBook(book, async (db) =>
+    const { files } = await streamBook(book, async (db) =>
       writePack(
         db,
         { folder, scope: wholeSite, madeAt: NOW },
@@ -232,10 +232,12 @@ async function main(): Promise<void> {
   const kept = process.argv.indexOf('--book');
   const file = kept > 0 ? process.argv[kept + 1] : path.join(folder, 'bench.book');
   const start = performance.now();
-  if (!existsSync(file)) await fill(file, { points, visits });
-  console.log(
-    `book: ${points} test points, ${points * visits} records, ${points * visits * READINGS_A_RECORD} readings, ${(statSync(file).size / 1e6).toFixed(0)} MB, filled in ${seconds(start)}`,
-  );
+  const isNew = !existsSync(file);
+  if (isNew) await fill(file, { points, visits });
+  const held = isNew
+    ? `${points} test points, ${points * visits} records, ${points * visits * READINGS_A_RECORD} readings, filled in ${seconds(start)}`
+    : 'as it was kept';
+  console.log(`book: ${held}, ${(statSync(file).size / 1e6).toFixed(0)} MB`);
   const pack = path.join(folder, 'pack');
   run('cancel', file, pack);
   run('write', file, pack);

@@ -1,7 +1,7 @@
 /** The evidence pack from the command line: written into a folder, and proved again. */
 import { statSync } from 'node:fs';
 import path from 'node:path';
-import { readBook } from '../../db/book.ts';
+import { streamBook } from '../../db/book.ts';
 import { provePack } from '../../service/evidence/jobs.ts';
 import { writePack } from '../../service/evidence/writePack.ts';
 import { progressLine, withService } from './command.ts';
@@ -46,7 +46,7 @@ export const evidenceCommands: readonly Command[] = [
     run: async (context, args) =>
       withService(context, async (service) => {
         const [folder] = args.positional;
-        const summary = await readBook(service.book, async (db) =>
+        const summary = await streamBook(service.book, async (db) =>
           writePack(
             db,
             {

@@ -3,7 +3,7 @@ import { createHash } from 'node:crypto';
 import { energyBills } from '../../db/energy.ts';
 import { appendSettingChange, appendSettingChanges } from '../../db/records.ts';
 import { writeSetting } from '../../db/settings.ts';
-import { OWN_WEATHER } from '../../shared/contract/energy.ts';
+import { OWN_WEATHER } from '../../shared/energy/kinds.ts';
 import { refuseField } from '../../shared/contract/errors.ts';
 import { publicNormals } from '../../shared/energy/normals.ts';
 import type { CallContext, GroupHandlers } from '../context.ts';

@@ -139,12 +139,10 @@ function byMain(zones: readonly ZoneFacts[], entries: readonly EnergyEntry[]): E
         inOrder: joined(entries.filter((entry) => entry.main === main).map(({ inOrder }) => inOrder)),
       };
     })
-    .toSorted(
-      (a, b) =>
-        (b.inOrder.money?.central ?? b.inOrder.degreeHours?.central ?? 0) -
-          (a.inOrder.money?.central ?? a.inOrder.degreeHours?.central ?? 0) ||
-        (a.main ?? '').localeCompare(b.main ?? ''),
-    );
+    .toSorted((a, b) => {
+      const [x, y] = [weightOf({ alone: a.inOrder }), weightOf({ alone: b.inOrder })];
+      return y[0] - x[0] || y[1] - x[1] || (a.main ?? '').localeCompare(b.main ?? '');
+    });
 }
 
 /** The whole ranking, from facts that were read. */

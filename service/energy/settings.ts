@@ -1,7 +1,8 @@
 /** What the site pays for energy, and the weather it reckons by. */
 import type { BookDb } from '../../db/book.ts';
 import { readSetting } from '../../db/settings.ts';
-import { OWN_WEATHER, defaultEnergySettings } from '../../shared/contract/energy.ts';
+import { defaultEnergySettings } from '../../shared/contract/energy.ts';
+import { OWN_WEATHER } from '../../shared/energy/kinds.ts';
 import type { EnergySettings } from '../../shared/contract/energy.ts';
 import { publicNormals } from '../../shared/energy/normals.ts';
 import type { Weather } from '../../shared/energy/weather.ts';

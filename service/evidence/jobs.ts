@@ -2,7 +2,7 @@
 import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
-import { readBook } from '../../db/book.ts';
+import { streamBook } from '../../db/book.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { PackProof } from '../../shared/contract/evidence.ts';
 import type { JobHandler, JobHooks } from '../context.ts';
@@ -17,7 +17,7 @@ export const previewJob: JobHandler<'evidence.preview'> = async ({ book, clock }
 
 export const writeJob: JobHandler<'evidence.write'> = async ({ book, clock }, { scope, as }, hooks) => {
   const folder = await nextPack(book.file, { on: clock.today(), as });
-  return readBook(book, async (db) => writePack(db, { folder, scope, madeAt: clock.now(), as }, hooks));
+  return streamBook(book, async (db) => writePack(db, { folder, scope, madeAt: clock.now(), as }, hooks));
 };
 
 /** Proves a pack, whether it is a folder or a zip; a zip is opened beside everything else, and taken away again. */

@@ -1,11 +1,10 @@
 import { z } from 'zod';
 import { isPlainDate } from '../dates/plainDate.ts';
+import { energyKinds } from '../energy/kinds.ts';
 import { UPLOAD_BODY, command, job, nothing, query } from './define.ts';
 import { plainDate, problem, rowId } from './common.ts';
 
 const price = z.number().min(0, 'not below zero').max(1000, 'at most 1000').nullable();
-/** The site's own weather, loaded from a file. */
-export const OWN_WEATHER = 'own';
 
 export const energySettings = z.object({
   /** Written before an amount, such as $. */
@@ -34,16 +33,6 @@ export const defaultEnergySettings: EnergySettings = {
 };
 
 const band = z.object({ low: z.number(), central: z.number(), high: z.number() });
-
-export const energyKinds = [
-  'switchover',
-  'night setpoint',
-  'day setpoint',
-  'cooling setpoint',
-  'overlap',
-  'leak',
-  'bleed',
-] as const;
 
 const amounts = z.object({
   /** degF.h a year; null for what is no setpoint. */

@@ -2,6 +2,7 @@ import { useState } from 'react';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { useAddressFields } from '../../ui/address.ts';
 import { Button } from '../../ui/Button.tsx';
+import { sentence } from '../../ui/format.ts';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure } from '../../ui/states.tsx';
 import type { Baseline } from '../../../shared/contract/energy.ts';
@@ -16,8 +17,8 @@ function Answer({ answer }: { answer: Baseline }) {
   return (
     <>
       <p className="lead">
-        {answer.scope}, {answer.from} to {answer.to}: as operated {whole(answer.asOperated)} therms, as
-        intended {whole(answer.asIntended)}. Non-routine adjustment for drift:{' '}
+        {sentence(answer.scope)}, {answer.from} to {answer.to}: as operated {whole(answer.asOperated)} therms,
+        as intended {whole(answer.asIntended)}. Non-routine adjustment for drift:{' '}
         <strong>{adjustment.central.toFixed(1)} therms</strong> ({adjustment.low.toFixed(1)} to{' '}
         {adjustment.high.toFixed(1)}) to subtract.
       </p>

@@ -8,15 +8,24 @@ import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure } from '../../ui/states.tsx';
-import { energyKinds } from '../../../shared/contract/energy.ts';
+import { energyKinds } from '../../../shared/energy/kinds.ts';
 import type { EnergyEntry, EnergyRanking } from '../../../shared/contract/energy.ts';
 import { bandText } from '../../../shared/energy/band.ts';
 import { EvidenceTabs } from './EvidenceTabs.tsx';
 
+const signed = (value: number, digits: number): string =>
+  `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value).toFixed(digits)}`;
+
+/** Fuel and current, each with its band; a dash where neither is known. */
+function energyText({ therms, kwh }: EnergyEntry['alone']): string {
+  const parts = [...(therms ? [`${bandText(therms)} therms`] : []), ...(kwh ? [`${bandText(kwh)} kWh`] : [])];
+  return parts.length === 0 ? '–' : parts.join('; ');
+}
+
+/** What matters most stands first: a narrow window shows that much. */
 function columnsWith(currency: string): TableColumn<EnergyEntry>[] {
   return [
     { id: 'rank', title: 'Rank', value: ({ rank }) => rank, align: 'end' },
-    { id: 'kind', title: 'What', value: ({ kind }) => kind },
     {
       id: 'tag',
       title: 'At',
@@ -27,33 +36,12 @@ function columnsWith(currency: string): TableColumn<EnergyEntry>[] {
         </>
       ),
     },
+    { id: 'kind', title: 'What', value: ({ kind }) => kind },
     {
       id: 'error',
       title: 'Off, °F',
       value: ({ errorDegF }) => errorDegF,
-      cell: ({ errorDegF }) =>
-        errorDegF === null ? '–' : `${errorDegF > 0 ? '+' : '−'}${Math.abs(errorDegF).toFixed(1)}`,
-      align: 'end',
-    },
-    {
-      id: 'hours',
-      title: '°F·h a year',
-      value: ({ alone }) => alone.degreeHours?.central ?? null,
-      cell: ({ alone }) => bandText(alone.degreeHours),
-      align: 'end',
-    },
-    {
-      id: 'therms',
-      title: 'Therms',
-      value: ({ alone }) => alone.therms?.central ?? null,
-      cell: ({ alone }) => bandText(alone.therms),
-      align: 'end',
-    },
-    {
-      id: 'kwh',
-      title: 'kWh',
-      value: ({ alone }) => alone.kwh?.central ?? null,
-      cell: ({ alone }) => bandText(alone.kwh),
+      cell: ({ errorDegF }) => (errorDegF === null ? '–' : signed(errorDegF, 1)),
       align: 'end',
     },
     {
@@ -72,15 +60,65 @@ function columnsWith(currency: string): TableColumn<EnergyEntry>[] {
     },
     {
       id: 'minutes',
-      title: 'Minutes',
+      title: 'Min',
       value: ({ minutes }) => minutes,
       cell: ({ minutes }) => minutes ?? '–',
+      align: 'end',
+    },
+    {
+      id: 'hours',
+      title: '°F·h a year',
+      value: ({ alone }) => alone.degreeHours?.central ?? null,
+      cell: ({ alone }) => bandText(alone.degreeHours),
+      align: 'end',
+    },
+    {
+      id: 'energy',
+      title: 'Energy a year',
+      value: ({ alone }) => alone.therms?.central ?? alone.kwh?.central ?? null,
+      cell: ({ alone }) => energyText(alone),
       align: 'end',
     },
   ];
 }
 
+/** One figure, written as a band is. */
+const figureText = (value: number, currency = ''): string =>
+  bandText({ low: value, central: value, high: value }, currency);
+
 function Entry({ entry, currency, close }: { entry: EnergyEntry; currency: string; close: () => void }) {
+  const { period, perHour } = entry;
+  const lines: [string, string][] = [
+    ['Method', entry.method],
+    ['Base', entry.base],
+    ['Confidence', entry.confidence],
+    [
+      'Alone',
+      `${bandText(entry.alone.degreeHours)} °F·h; ${energyText(entry.alone)}; ${bandText(entry.alone.money, currency)} a year`,
+    ],
+    [
+      'In order',
+      `${bandText(entry.inOrder.degreeHours)} °F·h; ${energyText(entry.inOrder)}; ${bandText(entry.inOrder.money, currency)} a year`,
+    ],
+    ...(period
+      ? [
+          [
+            'In the period, by its visits',
+            `${figureText(period.degreeHours)} °F·h${period.therms === null ? '' : `, ${period.therms.toFixed(1)} therms`}; its error is known on ${period.knownDays} days`,
+          ] as [string, string],
+        ]
+      : []),
+    ...(perHour === null
+      ? []
+      : [
+          [
+            'An hour of work saves',
+            entry.alone.money
+              ? `${figureText(perHour, currency)} a year`
+              : `${figureText(perHour)} °F·h a year`,
+          ] as [string, string],
+        ]),
+  ];
   return (
     <section aria-label={`Entry ${entry.rank}`} className="panel panel-below">
       <div className="panel-head">
@@ -90,44 +128,13 @@ function Entry({ entry, currency, close }: { entry: EnergyEntry; currency: strin
         <Button onPress={close}>Close</Button>
       </div>
       <p>{entry.words}</p>
-      <dl className="values">
-        <dt>Method</dt>
-        <dd>{entry.method}</dd>
-        <dt>Base</dt>
-        <dd>{entry.base}</dd>
-        <dt>Confidence</dt>
-        <dd>{entry.confidence}</dd>
-        <dt>In order</dt>
-        <dd>
-          {bandText(entry.inOrder.degreeHours)} °F·h; {bandText(entry.inOrder.therms)} therms;{' '}
-          {bandText(entry.inOrder.kwh)} kWh; {bandText(entry.inOrder.money, currency)} a year
-        </dd>
-        {entry.period ? (
-          <>
-            <dt>In the period, by its visits</dt>
-            <dd>
-              {bandText({
-                low: entry.period.degreeHours,
-                central: entry.period.degreeHours,
-                high: entry.period.degreeHours,
-              })}{' '}
-              °F·h
-              {entry.period.therms === null ? '' : `, ${entry.period.therms.toFixed(1)} therms`}; its error is
-              known on {entry.period.knownDays} days
-            </dd>
-          </>
-        ) : null}
-        {entry.perHour === null ? null : (
-          <>
-            <dt>An hour of work saves</dt>
-            <dd>
-              {entry.alone.money
-                ? `${bandText({ low: entry.perHour, central: entry.perHour, high: entry.perHour }, currency)} a year`
-                : `${Math.round(entry.perHour)} °F·h a year`}
-            </dd>
-          </>
-        )}
-      </dl>
+      <ul className="lines">
+        {lines.map(([name, words]) => (
+          <li key={name}>
+            <strong>{name}:</strong> {words}
+          </li>
+        ))}
+      </ul>
     </section>
   );
 }
@@ -143,8 +150,8 @@ function Ranking({ ranking }: { ranking: EnergyRanking }) {
   return (
     <>
       <p className="lead">
-        Mended in order, together: {bandText(total.money, currency)} a year; {bandText(total.therms)} therms,{' '}
-        {bandText(total.kwh)} kWh, {bandText(total.degreeHours)} °F·h.
+        Mended in order, together: {bandText(total.money, currency)} a year; {energyText(total)};{' '}
+        {bandText(total.degreeHours)} °F·h.
       </p>
       <p className="quiet">
         {counts.weighed} setpoints weighed: {counts.near} lie within half their tolerance and have no line,{' '}
@@ -155,7 +162,7 @@ function Ranking({ ranking }: { ranking: EnergyRanking }) {
         costs heat.
       </p>
       {ranking.lacking.length > 0 ? (
-        <ul className="notice">
+        <ul className="notice lines">
           {ranking.lacking.map((one) => (
             <li key={one}>{one}</li>
           ))}
@@ -196,16 +203,15 @@ function Ranking({ ranking }: { ranking: EnergyRanking }) {
       <p className="quiet">A cause in common, such as a supply or a hand, weighs more than single rooms.</p>
       <PlainTable
         label="By main"
-        titles={['Main', '>Zones', '>Mean error, °F', '>°F·h', '>Therms', '>kWh', '>In order, a year']}
+        titles={['Main', '>Zones', '>Mean error, °F', '>°F·h', '>Energy', '>In order, a year']}
         rows={ranking.mains.map((one) => ({
           key: one.main ?? '',
           cells: [
             one.main ?? 'no main',
             one.zones,
-            one.meanErrorDegF === null ? '–' : one.meanErrorDegF.toFixed(2),
+            one.meanErrorDegF === null ? '–' : signed(one.meanErrorDegF, 2),
             bandText(one.inOrder.degreeHours),
-            bandText(one.inOrder.therms),
-            bandText(one.inOrder.kwh),
+            energyText(one.inOrder),
             bandText(one.inOrder.money, currency),
           ],
         }))}

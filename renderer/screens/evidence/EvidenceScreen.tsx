@@ -5,6 +5,7 @@ import { ApiError } from '../../api/transport.ts';
 import { saveFile } from '../../platform/files.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
+import { sentence } from '../../ui/format.ts';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import type { PackPreview, PackProof, PackSummary } from '../../../shared/contract/evidence.ts';
@@ -43,7 +44,7 @@ function Preview({ preview }: { preview: PackPreview }) {
           titles={['Gap', '>Count', 'Such as']}
           rows={preview.gaps.map((gap) => ({
             key: gap.what,
-            cells: [gap.what, count(gap.count), gap.examples.join(', ')],
+            cells: [sentence(gap.what), count(gap.count), gap.examples.join(', ')],
           }))}
         />
       )}
@@ -62,16 +63,12 @@ function Written({ summary }: { summary: PackSummary }) {
         {summary.files.length} files; chain of {count(summary.entries)} entries. Keep these two elsewhere, on
         paper or in a letter: who can write the whole folder can make all of it anew.
       </p>
-      <dl className="values">
-        <dt>SHA-256 of the manifest</dt>
-        <dd>
-          <code>{summary.manifestHash}</code>
-        </dd>
-        <dt>Head of the chain</dt>
-        <dd>
-          <code>{summary.headHash}</code>
-        </dd>
-      </dl>
+      <p>
+        SHA-256 of the manifest: <code className="hash">{summary.manifestHash}</code>
+      </p>
+      <p>
+        Head of the chain: <code className="hash">{summary.headHash}</code>
+      </p>
     </section>
   );
 }

@@ -203,21 +203,21 @@ function Answer({ answer }: { answer: RetrofitQuantities }) {
         empty={<p className="quiet">No actuator stands in this part.</p>}
       />
       <div className="columns">
-        <section aria-label="Inventory">
+        <section aria-label="What is there">
           <h2>What is there</h2>
           <PlainTable
-            label="Inventory"
+            label="Devices by kind"
             titles={['What', '>Count']}
             rows={answer.inventory.map(({ what, count }) => ({ key: what, cells: [sentence(what), count] }))}
           />
         </section>
-        <section aria-label="Access">
+        <section aria-label="How to get there">
           <h2>Access</h2>
           {answer.access.length === 0 ? (
             <p className="quiet">No room has hours or a note.</p>
           ) : (
             <PlainTable
-              label="Access"
+              label="Rooms with hours or a note"
               titles={['Room', 'May be entered', 'Note', '>Devices']}
               rows={answer.access.map((one) => ({
                 key: one.place,

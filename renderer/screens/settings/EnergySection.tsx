@@ -5,7 +5,7 @@ import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { problemOf } from '../../ui/FormActions.tsx';
 import { Failure, ProblemList, Waiting } from '../../ui/states.tsx';
-import { OWN_WEATHER } from '../../../shared/contract/energy.ts';
+import { OWN_WEATHER } from '../../../shared/energy/kinds.ts';
 import type { EnergyLoad, EnergySettings } from '../../../shared/contract/energy.ts';
 import type { OutputOf } from '../../../shared/contract/index.ts';
 
