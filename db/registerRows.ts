@@ -323,17 +323,32 @@ export async function setpointRows(
   });
 }
 
-/** Every row of the register, in file order: places, devices by class and tag, setpoints. */
-export async function allRegisterRows(db: BookDb): Promise<RegisterRow[]> {
-  const rows: RegisterRow[] = (await placeRows(db)).map(({ rowClass, values }) => ({ rowClass, values }));
-  for (const rowClass of deviceClasses)
-    rows.push(
-      ...(await deviceRows(db, rowClass, null)).map(({ rowClass: own, values }) => ({
-        rowClass: own,
-        values,
-      })),
+/** Devices that are read at once. */
+const READ_AT_ONCE = 1_000;
+
+/** Every row of the register, in file order: places, devices by class and tag, setpoints. Few of them are held at a time. */
+export async function* registerRowsOneByOne(db: BookDb): AsyncGenerator<RegisterRow> {
+  for (const { rowClass, values } of await placeRows(db)) yield { rowClass, values };
+  const idsOf = async (rowClass: DeviceClass): Promise<number[]> =>
+    (await db.selectFrom('device').select('id').where('class', '=', rowClass).orderBy('tag').execute()).map(
+      ({ id }) => id,
     );
-  rows.push(...(await setpointRows(db, null)).map(({ rowClass, values }) => ({ rowClass, values })));
+  for (const rowClass of deviceClasses) {
+    const ids = await idsOf(rowClass);
+    for (let at = 0; at < ids.length; at += READ_AT_ONCE)
+      for (const { values } of await deviceRows(db, rowClass, ids.slice(at, at + READ_AT_ONCE)))
+        yield { rowClass, values };
+  }
+  const controllers = await idsOf('controller');
+  for (let at = 0; at < controllers.length; at += READ_AT_ONCE)
+    for (const { rowClass, values } of await setpointRows(db, controllers.slice(at, at + READ_AT_ONCE)))
+      yield { rowClass, values };
+}
+
+/** The same, all of them. */
+export async function allRegisterRows(db: BookDb): Promise<RegisterRow[]> {
+  const rows: RegisterRow[] = [];
+  for await (const row of registerRowsOneByOne(db)) rows.push(row);
   return rows;
 }
 

@@ -11,8 +11,26 @@ export const milli = (value: number | null | undefined): string => (value == nul
 /** Six significant digits. */
 export const figure = (value: number): string => String(Number(value.toPrecision(6)));
 
-export async function* once(rows: readonly Cells[]): CsvRows {
+const PIECE = 500;
+
+/** Rows of many items, made as they are asked for: a site has many devices, and memory should hold few. */
+export async function* inPieces<T>(
+  items: Iterable<T> | AsyncIterable<T>,
+  rowsOf: (item: T) => Cells[],
+): CsvRows {
+  let rows: Cells[] = [];
+  for await (const item of items) {
+    rows.push(...rowsOf(item));
+    if (rows.length < PIECE) continue;
+    yield rows;
+    rows = [];
+  }
   yield rows;
+}
+
+/** Rows that are few, or stand there already. */
+export function once(rows: readonly Cells[]): CsvRows {
+  return inPieces(rows, (row) => [row]);
 }
 
 export function isWithin(day: string, { scope }: Resolved): boolean {

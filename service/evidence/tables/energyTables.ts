@@ -3,7 +3,7 @@ import type { BookDb } from '../../../db/book.ts';
 import { energyBills } from '../../../db/energy.ts';
 import type { EnergyAmounts, EnergyRanking } from '../../../shared/contract/energy.ts';
 import type { CsvRows } from '../packWriter.ts';
-import { figure, milli, once } from './cells.ts';
+import { figure, inPieces, milli, once } from './cells.ts';
 import type { Cells } from './cells.ts';
 
 const bandNames = ['low', 'central', 'high'] as const;
@@ -48,8 +48,8 @@ function amountCells(before: string, amounts: EnergyAmounts): Cells {
 
 /** One row an entry of the ranking; `alone`: a year of it by itself, `in_order`: after what stands before it was mended. */
 export function rankingTable({ entries }: EnergyRanking): CsvRows {
-  return once(
-    entries.map((entry) => ({
+  return inPieces(entries, (entry) => [
+    {
       rank: String(entry.rank),
       kind: entry.kind,
       asset: entry.tag,
@@ -68,8 +68,8 @@ export function rankingTable({ entries }: EnergyRanking): CsvRows {
       base: entry.base,
       confidence: entry.confidence,
       what: entry.words,
-    })),
-  );
+    },
+  ]);
 }
 
 export const billColumns = ['meter', 'month', 'use', 'unit', 'cost'];

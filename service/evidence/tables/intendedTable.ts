@@ -3,7 +3,7 @@ import type { BookDb } from '../../../db/book.ts';
 import type { CsvRows } from '../packWriter.ts';
 import type { Resolved } from '../scope.ts';
 import { ucumOf, ucumOfDifference } from '../units.ts';
-import { milli, once, text } from './cells.ts';
+import { inPieces, milli, text } from './cells.ts';
 import type { Cells } from './cells.ts';
 
 export const intendedColumns = [
@@ -65,9 +65,9 @@ export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise
   const byDevice = new Map<number, typeof changes>();
   for (const change of changes)
     byDevice.set(Number(change.device_id), [...(byDevice.get(Number(change.device_id)) ?? []), change]);
-  const rows: Cells[] = [];
-  for (const point of points) {
-    if (pointIds !== null && !pointIds.has(point.id)) continue;
+  return inPieces(points, (point): Cells[] => {
+    if (pointIds !== null && !pointIds.has(point.id)) return [];
+    const rows: Cells[] = [];
     const pressure = ucumOf(point.pressure_unit ?? 'psi');
     const difference = ucumOfDifference(point.unit);
     const now: Record<string, { value: string; unit: string }> =
@@ -118,6 +118,6 @@ export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise
       }
       rows.push({ ...base, value, since, until: '', known_by: known });
     }
-  }
-  return once(rows);
+    return rows;
+  });
 }

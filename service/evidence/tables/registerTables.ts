@@ -3,19 +3,16 @@ import { airNetwork } from '../../../db/airNetwork.ts';
 import type { BookDb } from '../../../db/book.ts';
 import type { CsvRows } from '../packWriter.ts';
 import type { Resolved } from '../scope.ts';
-import { allRegisterRows } from '../../../db/registerRows.ts';
+import { registerRowsOneByOne } from '../../../db/registerRows.ts';
 import { bleedKindOfNode } from '../../../shared/register/air/stationUse.ts';
 import { bleedDefaults } from '../../../shared/trade/air/budget.ts';
-import { figure, once, text } from './cells.ts';
+import { figure, inPieces, text } from './cells.ts';
 
 /** register.csv: places and devices as `register load` takes them; of a part of the site with what feeds it. */
 export async function registerTable(db: BookDb, { deviceIds }: Resolved): Promise<CsvRows> {
-  const rows = await allRegisterRows(db);
   const kept = deviceIds === null ? null : await withSupply(db, deviceIds);
-  return once(
-    rows.flatMap(({ values }) =>
-      kept === null || values.tag === undefined || kept.has(values.tag) ? [values] : [],
-    ),
+  return inPieces(registerRowsOneByOne(db), ({ values }) =>
+    kept === null || values.tag === undefined || kept.has(values.tag) ? [values] : [],
   );
 }
 
@@ -88,39 +85,37 @@ export async function assetTable(db: BookDb, { deviceIds }: Resolved): Promise<C
     .execute();
   const followUps = new Map(open.map(({ device_id, n }) => [device_id, n]));
   const { nodes } = await airNetwork(db);
-  return once(
-    devices
-      .filter(({ id }) => deviceIds === null || deviceIds.has(id))
-      .map((row) => {
-        const node = nodes.get(row.id);
-        const kind = node ? bleedKindOfNode(node) : null;
-        const own = node?.ownBleed ?? null;
-        const use =
-          own?.measured?.value ?? own?.sheet ?? (kind === null ? null : bleedDefaults[kind].typical);
-        return {
-          asset: row.tag,
-          class: row.class,
-          name: row.name,
-          building: text(row.building),
-          level: text(row.level),
-          room: text(row.room),
-          use: text(row.use),
-          main: text(row.main),
-          fed_by: (fedBy.get(row.id) ?? []).join('|'),
-          in_service_on: text(row.in_service_on),
-          retired_on: text(row.retired_on),
-          steady_air_use_scim: use === null ? '' : figure(use),
-          steady_air_use_by:
-            use === null
-              ? ''
-              : own?.measured
-                ? `measured ${own.measured.on}`
-                : own?.sheet != null
-                  ? 'sheet'
-                  : 'kind',
-          open_follow_ups: text(followUps.get(row.id) ?? 0),
-          note: row.note,
-        };
-      }),
-  );
+  return inPieces(devices, (row) => {
+    if (deviceIds !== null && !deviceIds.has(row.id)) return [];
+    const node = nodes.get(row.id);
+    const kind = node ? bleedKindOfNode(node) : null;
+    const own = node?.ownBleed ?? null;
+    const use = own?.measured?.value ?? own?.sheet ?? (kind === null ? null : bleedDefaults[kind].typical);
+    return [
+      {
+        asset: row.tag,
+        class: row.class,
+        name: row.name,
+        building: text(row.building),
+        level: text(row.level),
+        room: text(row.room),
+        use: text(row.use),
+        main: text(row.main),
+        fed_by: (fedBy.get(row.id) ?? []).join('|'),
+        in_service_on: text(row.in_service_on),
+        retired_on: text(row.retired_on),
+        steady_air_use_scim: use === null ? '' : figure(use),
+        steady_air_use_by:
+          use === null
+            ? ''
+            : own?.measured
+              ? `measured ${own.measured.on}`
+              : own?.sheet != null
+                ? 'sheet'
+                : 'kind',
+        open_follow_ups: text(followUps.get(row.id) ?? 0),
+        note: row.note,
+      },
+    ];
+  });
 }

@@ -3,7 +3,7 @@ import type { RetrofitQuantities } from '../../../shared/contract/retrofit.ts';
 import { retrofitOptions } from '../../../shared/retrofit/units.ts';
 import type { Parts } from '../../../shared/retrofit/units.ts';
 import type { CsvRows } from '../packWriter.ts';
-import { figure, once, text } from './cells.ts';
+import { figure, inPieces, once, text } from './cells.ts';
 import type { Cells } from './cells.ts';
 
 const partNames = {
@@ -66,8 +66,8 @@ export const actuatorColumns = [
 
 /** One row an actuator in use. */
 export function actuatorTable({ actuators }: RetrofitQuantities): CsvRows {
-  return once(
-    actuators.map((one) => ({
+  return inPieces(actuators, (one) => [
+    {
       asset: one.tag,
       controller: text(one.controller),
       building: text(one.building),
@@ -82,6 +82,6 @@ export function actuatorTable({ actuators }: RetrofitQuantities): CsvRows {
       measured_start_on: text(one.measuredStart?.on),
       measured_end_psi: one.measuredEnd === null ? '' : figure(one.measuredEnd.value),
       measured_end_on: text(one.measuredEnd?.on),
-    })),
-  );
+    },
+  ]);
 }
