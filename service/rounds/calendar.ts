@@ -82,12 +82,11 @@ async function shiftsOf(
   );
 }
 
+/** The name of the round stands in the first line: another name is no change of the day. */
 function isSame(a: Shift, b: Shift): boolean {
-  const { description: one, ...x } = a;
-  const { description: other, ...y } = b;
-  // The name of the round stands in the first line: another name is no change of the day.
-  const plan = (text: string): string => text.slice(text.indexOf('\n') + 1);
-  return JSON.stringify(x) === JSON.stringify(y) && plan(one) === plan(other);
+  const plan = ({ from, to, location, description }: Shift): string =>
+    JSON.stringify([from, to, location, description.slice(description.indexOf('\n') + 1)]);
+  return plan(a) === plan(b);
 }
 
 /** The events of a person by a round: its days as they stand, and those that it gave up. */
@@ -225,10 +224,11 @@ export async function roundCalendar(
   calendar.updatePropertyWithValue('prodid', '-//Setpoint Almanac//Recalibration round//EN');
   calendar.updatePropertyWithValue('calscale', 'GREGORIAN');
   calendar.updatePropertyWithValue('method', 'PUBLISH');
-  calendar.updatePropertyWithValue(
-    'x-wr-calname',
-    `${name === '' ? 'Recalibration' : name}: ${person.initials}`,
-  );
+  // What a library does not know it does not escape, unless it is told that it is text.
+  const title = new ICAL.Property('x-wr-calname');
+  title.resetType('text');
+  title.setValue(`${name === '' ? 'Recalibration' : name}: ${person.initials}`);
+  calendar.addProperty(title);
   if (timeZone !== '') {
     calendar.updatePropertyWithValue('x-wr-timezone', timeZone);
     const found = zoneBlock(timeZone);

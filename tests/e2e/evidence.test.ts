@@ -143,3 +143,34 @@ describe('prices and weather', () => {
     await page.context().close();
   });
 });
+
+describe('the files of a round', () => {
+  it('are a table at any time, and a calendar for each person once it is issued', async () => {
+    const { roundId } = await site.service.runJob('rounds.draw', {
+      from: '2027-01-01',
+      to: '2027-12-31',
+      evaluations: 5_000,
+    });
+    const { page, faults } = await openScreen(site, `/round/${roundId}`);
+    const files = page.getByRole('region', { name: 'Files of the round' });
+    await files.getByText(/A draft has no calendars/).waitFor();
+    const saved = async (button: string): Promise<string> => {
+      const [download] = await Promise.all([
+        page.waitForEvent('download'),
+        files.getByRole('button', { name: button }).press('Enter'),
+      ]);
+      expect(readFileSync(await download.path()).length).toBeGreaterThan(1_000);
+      return download.suggestedFilename();
+    };
+    expect(await saved('Save as a workbook')).toBe(`round-${roundId}.xlsx`);
+    expect(await saved('Save as CSV')).toBe(`round-${roundId}.csv`);
+    const { round } = await site.service.call('rounds.show', { id: roundId });
+    await site.service.call('rounds.issue', { id: roundId, version: round.version });
+    await page.reload();
+    expect(await saved('Calendar of OV')).toBe(`round-${roundId}-OV.ics`);
+    await files.scrollIntoViewIfNeeded();
+    await expectClean(page, faults);
+    await photograph(page, 'round-files');
+    await page.context().close();
+  });
+});

@@ -8,12 +8,22 @@ import { describe, expect, it } from 'vitest';
 import { readBook } from '../../db/book.ts';
 import { checkPack } from '../../service/evidence/check.mjs';
 import { readingId } from '../../service/evidence/recordTables.ts';
+import { packsFolder } from '../../service/evidence/packs.ts';
 import { wholeSite } from '../../service/evidence/scope.ts';
 import type { PackScope } from '../../service/evidence/scope.ts';
 import { PROGRAM_VERSION, writePack } from '../../service/evidence/writePack.ts';
 import type { Service } from '../../service/service.ts';
 import { createRandom } from '../../shared/planning/random.ts';
-import { emptyService, plainFileStyle, sampleService, temporaryFolder, upload } from '../support/books.ts';
+import { openPromise } from 'yauzl';
+import { packScope } from '../../shared/contract/packScope.ts';
+import {
+  emptyService,
+  headHash,
+  plainFileStyle,
+  sampleService,
+  temporaryFolder,
+  upload,
+} from '../support/books.ts';
 
 const MADE_AT = '2026-11-25T10:00:00Z';
 
@@ -251,5 +261,109 @@ describe('a pack', () => {
     });
     expect(bad.problems[0]).toMatchObject({ column: 'outcome', value: 'fine' });
     expect(bad.added).toBe(0);
+  });
+});
+
+describe('packs over the contract', () => {
+  it('are previewed with the counts that the pack then has, written as a zip, and proved out of it', async () => {
+    const service = await sampleService();
+    const scope = packScope.parse({ building: 'HALL', from: '2024-01-01' });
+    const preview = await service.runJob('evidence.preview', scope);
+    const count = (what: string): number | undefined =>
+      preview.counts.find((one) => one.what === what)?.count;
+    const summary = await service.runJob('evidence.write', { scope, as: 'zip' });
+    const rowsIn = (name: string): number | null | undefined =>
+      summary.files.find((one) => one.name === name)?.rows;
+    expect(count('records')).toBe(rowsIn('calibrations.csv'));
+    expect(count('devices')).toBe(rowsIn('assets.csv'));
+    expect(preview.firstOn).toBe('2024-01-03');
+    const { packs } = await service.call('evidence.packs', {});
+    expect(packs.map(({ name, as }) => [name, as])).toEqual([['evidence-2026-11-25-1.zip', 'zip']]);
+    expect(await service.runJob('evidence.check', { name: summary.name })).toMatchObject({ sound: true });
+    const file = await service.call('evidence.download', { name: summary.name });
+    const bytes = readFileSync(file.path ?? '');
+    // A byte in the middle of the zip: it does not open, or what is in it is not sound.
+    bytes[Math.floor(bytes.length / 2)] ^= 1;
+    writeFileSync(file.path ?? '', bytes);
+    const proof = await service
+      .runJob('evidence.check', { name: summary.name })
+      .catch((error: unknown) => error);
+    expect(proof).toSatisfy(
+      (one: { sound?: boolean; code?: string }) => one.sound === false || one.code === 'file_unreadable',
+    );
+    await expect(service.call('evidence.download', { name: '..' })).rejects.toMatchObject({
+      code: 'not_found',
+    });
+  });
+
+  it('that are cancelled leave nothing, whenever it is', async () => {
+    const service = await sampleService();
+    const scope = packScope.parse({ main: 'HM-F' });
+    const folder = packsFolder(service.book.file);
+    let isWritten = false;
+    for (let least = 1; !isWritten; least = Math.ceil(least * 1.7)) {
+      let asked = 0;
+      try {
+        await service.runJob(
+          'evidence.write',
+          { scope, as: 'zip' },
+          { cancelled: () => (asked += 1) > least },
+        );
+        isWritten = true;
+      } catch (error) {
+        expect(error).toMatchObject({ code: 'cancelled' });
+        expect(readdirSync(folder)).toEqual([]);
+      }
+    }
+    expect(readdirSync(folder)).toEqual(['evidence-2026-11-25-1.zip']);
+  }, 120_000);
+
+  it('have a report that says what it is, with the head of the chain and the cautions on it', async () => {
+    const service = await sampleService();
+    const folder = await pack(service, { scope: { building: 'ANNEX' } });
+    const text = execFileSync('/usr/bin/pdftotext', ['-layout', path.join(folder, 'report.pdf'), '-'], {
+      encoding: 'utf8',
+    });
+    expect(text).toContain(await headHash(service));
+    for (const words of [
+      'building ANNEX; all days',
+      'licensed practice come first',
+      'What is missing',
+      'Energy weight of drifted setpoints and faults',
+      'Quantities for a retrofit',
+      'page 1 of',
+    ])
+      expect(text).toContain(words);
+  });
+
+  it('keep text as text and figures as numbers in the workbook, and the names of what was read exactly', async () => {
+    const service = await sampleService();
+    const device = await service.book.reader
+      .selectFrom('device')
+      .select('id')
+      .where('tag', '=', 'TC-N1-01')
+      .executeTakeFirstOrThrow();
+    const { values, version } = await service.call('register.device', { id: device.id });
+    await service.call('register.save', {
+      rowClass: 'controller',
+      cells: { ...values, note: '=HYPERLINK("http://x")' },
+      version,
+    });
+    const folder = await pack(service, { scope: { tags: ['TC-N1-01', 'AS-HALL'] } });
+    expect(rows(folder, 'assets.csv').find(({ asset }) => asset === 'TC-N1-01')?.note).toBe(
+      `'=HYPERLINK("http://x")`,
+    );
+    const zip = await openPromise(path.join(folder, 'register.xlsx'), { lazyEntries: true });
+    let sheets = '';
+    for await (const entry of zip.eachEntry())
+      if (entry.fileName.startsWith('xl/worksheets/'))
+        for await (const piece of await zip.openReadStreamPromise(entry)) sheets += String(piece);
+    expect(sheets).toContain('=HYPERLINK(&quot;http://x&quot;)');
+    expect(sheets).not.toContain('<f>');
+    expect(rows(folder, 'readings.csv').some(({ quantity }) => quantity === 'filter drop, first stage')).toBe(
+      true,
+    );
+    for (const row of rows(folder, 'readings.csv'))
+      if (row.phase === 'as_found' && row.error !== '') expect(row.error).toBe(row.error_found);
   });
 });

@@ -1,14 +1,13 @@
 import { useState } from 'react';
 import { useSearchParams } from 'wouter';
 import { useCall } from '../../api/client.ts';
-import { ApiError } from '../../api/transport.ts';
-import { saveFile } from '../../platform/files.ts';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { sentence } from '../../ui/format.ts';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure, Waiting } from '../../ui/states.tsx';
 import type { PackPreview, PackProof, PackSummary } from '../../../shared/contract/evidence.ts';
+import { useSave } from '../../ui/useSave.ts';
 import { EvidenceTabs } from './EvidenceTabs.tsx';
 import { ScopeFields, scopeOfAddress } from './scope.tsx';
 
@@ -102,21 +101,13 @@ function Packs() {
   const packs = useCall('evidence.packs', {}, { fresh: true });
   const check = useJob('evidence.check');
   const [proof, setProof] = useState<{ name: string; proof: PackProof } | null>(null);
-  const [failure, setFailure] = useState<ApiError | null>(null);
+  const { save, error } = useSave();
   if (packs.error) return <Failure error={packs.error} />;
   if (!packs.data) return <Waiting what="Looking for packs…" />;
   async function prove(name: string): Promise<void> {
     setProof(null);
     const result = await check.start({ name });
     if (result) setProof({ name, proof: result });
-  }
-  async function download(name: string): Promise<void> {
-    setFailure(null);
-    try {
-      await saveFile('evidence.download', { name });
-    } catch (error) {
-      setFailure(error instanceof ApiError ? error : new ApiError('internal', String(error)));
-    }
   }
   return (
     <section aria-label="Packs beside the book">
@@ -140,7 +131,9 @@ function Packs() {
                 <Button isDisabled={check.isRunning} onPress={() => void prove(name)}>
                   Prove {name}
                 </Button>
-                {as === 'zip' ? <Button onPress={() => void download(name)}>Save {name}</Button> : null}
+                {as === 'zip' ? (
+                  <Button onPress={() => save('evidence.download', { name })}>Save {name}</Button>
+                ) : null}
               </span>,
             ],
           }))}
@@ -148,7 +141,7 @@ function Packs() {
       )}
       <JobProgress job={check} />
       {check.error ? <Failure error={check.error} /> : null}
-      {failure ? <Failure error={failure} /> : null}
+      {error ? <Failure error={error} /> : null}
       {proof ? <Proof {...proof} /> : null}
       <p className="quiet">
         They stand in the folder of the book’s name that ends with .packs. Anybody proves one with Node alone:

@@ -20,9 +20,14 @@ import { ScopeFields, scopeOfAddress } from './scope.tsx';
 type Actuator = RetrofitQuantities['actuators'][number];
 
 const optionWords: Record<RetrofitOption, string> = {
-  'keep actuators': 'A, keep the actuators: digital controllers move them through transducers',
-  'full electric': 'B, everything electric: nothing hangs on the air any more',
-  'thermostats only': 'C, radio thermostats on the tubing that is there',
+  'keep actuators': 'A: keep the actuators',
+  'full electric': 'B: everything electric',
+  'thermostats only': 'C: thermostats only',
+};
+const optionHelp: Record<RetrofitOption, string> = {
+  'keep actuators': 'digital controllers move them through transducers; the air stays',
+  'full electric': 'nothing hangs on the air any more',
+  'thermostats only': 'radio thermostats on the tubing that is there; everything else stays',
 };
 
 const range = ({ low, high }: Range): string => (low === high ? String(low) : `${low} to ${high}`);
@@ -112,6 +117,7 @@ function Answer({ answer }: { answer: RetrofitQuantities }) {
           value={option}
           onChange={(value) => setField('option', value)}
           options={retrofitOptions.map((one) => ({ value: one, label: optionWords[one] }))}
+          help={optionHelp[option]}
         />
       </div>
       <PlainTable

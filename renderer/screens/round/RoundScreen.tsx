@@ -10,6 +10,7 @@ import { SelectInput, TextInput } from '../../ui/fields.tsx';
 import { minutesText } from '../../ui/format.ts';
 import { MovedTasks, RedrawPanel } from './RedrawPanel.tsx';
 import { RoundFigures } from './RoundFigures.tsx';
+import { RoundFiles } from './RoundFiles.tsx';
 import { roundLabel } from './roundLabel.ts';
 import { WhyPanel } from './WhyPanel.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
@@ -226,6 +227,7 @@ function RoundView({ id, isFresh, onRedrawn }: ViewProps) {
       <div className="columns">
         {chosen ? <DayPanel overview={data} date={chosen} /> : null}
         <RoundFigures id={id} figures={data.figures} />
+        <RoundFiles overview={data} />
       </div>
       <section aria-label="Mains over the year">
         <h3>Mains: the state each is worked in</h3>
