@@ -62,6 +62,22 @@ async function shotsOf(service: Service): Promise<Shot[]> {
     { name: 'bench', path: `/bench/${controller.id}?role=occupied`, prepare: fillBench },
     { name: 'bench-regulator', path: `/bench/${regulator.id}` },
     { name: 'paper', path: `/paper/main/${main.id}/low`, prepare: fillPaper },
+    {
+      name: 'evidence',
+      path: '/evidence?building=HALL',
+      prepare: async (page) => {
+        await page.getByRole('button', { name: 'Preview' }).click();
+        await page.getByRole('region', { name: 'What the pack would hold' }).waitFor();
+      },
+    },
+    {
+      name: 'energy',
+      path: '/evidence/energy',
+      prepare: async (page) => {
+        await page.getByRole('button', { name: 'Weigh' }).click();
+        await page.getByText(/Mended in order, together/).waitFor();
+      },
+    },
     { name: 'gauges', path: '/gauges' },
     {
       name: 'trace',
