@@ -1,32 +1,12 @@
 /** What a change to digital control would take, keep and shed, from the command line. */
-import { retrofitOptions } from '../../shared/retrofit/units.ts';
-import type { Parts } from '../../shared/retrofit/units.ts';
+import { partsText, retrofitOptions } from '../../shared/retrofit/units.ts';
 import { shown } from '../../shared/energy/band.ts';
 import { progressLine, withService } from './command.ts';
 import type { Command } from './command.ts';
 import { scopeOf, scopeOptions, scopeTakes } from './scope.ts';
 import { table } from './table.ts';
 
-function rangeText({ low, high }: { low: number; high: number }): string {
-  return low === high ? String(low) : `${low}-${high}`;
-}
-
 const percent = (share: number | null): string => (share === null ? '–' : `${Math.round(share * 100)} %`);
-
-function partsCells(parts: Parts): string[] {
-  return [
-    parts.sensors,
-    parts.controllers,
-    parts.transducers,
-    parts.electricActuators,
-    parts.thermostats,
-    parts.ai,
-    parts.ao,
-    parts.bi,
-    parts.bo,
-    parts.actuatorsKept,
-  ].map(rangeText);
-}
 
 export const retrofitCommands: readonly Command[] = [
   {
@@ -68,7 +48,7 @@ export const retrofitCommands: readonly Command[] = [
                   unit.kind,
                   option,
                   String(unit.units),
-                  ...partsCells(unit.options[option]),
+                  ...partsText(unit.options[option]),
                 ]),
               ),
               ...retrofitOptions.map((option) => [
@@ -76,7 +56,7 @@ export const retrofitCommands: readonly Command[] = [
                 '',
                 option,
                 '',
-                ...partsCells(answer.totals[option]),
+                ...partsText(answer.totals[option]),
               ]),
             ]),
             `${answer.actuators.length} actuators, ${answer.unmeasured} of them without a measured spring range`,

@@ -4,7 +4,7 @@ import type { EnergyAmounts, EnergyRanking } from '../../shared/contract/energy.
 import type { PackPreview } from '../../shared/contract/evidence.ts';
 import type { RetrofitQuantities } from '../../shared/contract/retrofit.ts';
 import { bandText, shown } from '../../shared/energy/band.ts';
-import { retrofitOptions } from '../../shared/retrofit/units.ts';
+import { partsText, retrofitOptions } from '../../shared/retrofit/units.ts';
 import { pageFoot } from '../pdf/boxes.ts';
 import { renderPdf } from '../pdf/renderPdf.ts';
 import type { PackFile } from './packWriter.ts';
@@ -133,9 +133,6 @@ function energyContent({
   ];
 }
 
-const range = ({ low, high }: { low: number; high: number }): string =>
-  low === high ? String(low) : `${low}–${high}`;
-
 function retrofitContent({
   units,
   totals,
@@ -156,19 +153,6 @@ function retrofitContent({
     one.absolute90 === null ? '–' : one.absolute90.toFixed(2),
     percent(one.warmShare),
   ];
-  const partCells = (parts: (typeof totals)['full electric']): string[] =>
-    [
-      parts.sensors,
-      parts.controllers,
-      parts.transducers,
-      parts.electricActuators,
-      parts.thermostats,
-      parts.ai,
-      parts.ao,
-      parts.bi,
-      parts.bo,
-      parts.actuatorsKept,
-    ].map(range);
   return [
     heading('Errors of setpoints'),
     tableOf(
@@ -203,10 +187,10 @@ function retrofitContent({
             unit.kind,
             option,
             String(unit.units),
-            ...partCells(unit.options[option]),
+            ...partsText(unit.options[option]),
           ]),
         ),
-        ...retrofitOptions.map((option) => ['all', '', option, '', ...partCells(totals[option])]),
+        ...retrofitOptions.map((option) => ['all', '', option, '', ...partsText(totals[option])]),
       ],
     ),
     note(

@@ -108,24 +108,36 @@ export function partsOf(facts: UnitFacts, option: RetrofitOption): Parts {
   return { ...digital, transducers, ao: transducers };
 }
 
+/** The parts in the order in which they are told. */
+export const partKeys = [
+  'sensors',
+  'controllers',
+  'transducers',
+  'electricActuators',
+  'thermostats',
+  'ai',
+  'ao',
+  'bi',
+  'bo',
+  'actuatorsKept',
+] as const satisfies readonly (keyof Parts)[];
+
 /** Sums parts. */
 export function sumOfParts(all: readonly Parts[]): Parts {
-  const keys = [
-    'sensors',
-    'controllers',
-    'transducers',
-    'electricActuators',
-    'thermostats',
-    'ai',
-    'ao',
-    'bi',
-    'bo',
-    'actuatorsKept',
-  ] as const;
   return Object.fromEntries(
-    keys.map((key) => [
+    partKeys.map((key) => [
       key,
       all.reduce((sum, one) => ({ low: sum.low + one[key].low, high: sum.high + one[key].high }), none),
     ]),
   ) as Parts;
+}
+
+/** A range as people read it. */
+export function rangeText({ low, high }: Range): string {
+  return low === high ? String(low) : `${low} to ${high}`;
+}
+
+/** Each part as it is written, in the order of the keys. */
+export function partsText(parts: Parts): string[] {
+  return partKeys.map((key) => rangeText(parts[key]));
 }

@@ -11,8 +11,8 @@ import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { Empty, Failure } from '../../ui/states.tsx';
 import type { RetrofitQuantities } from '../../../shared/contract/retrofit.ts';
 import { bandText, shown } from '../../../shared/energy/band.ts';
-import { retrofitOptions } from '../../../shared/retrofit/units.ts';
-import type { Parts, Range, RetrofitOption } from '../../../shared/retrofit/units.ts';
+import { partsText, retrofitOptions } from '../../../shared/retrofit/units.ts';
+import type { RetrofitOption } from '../../../shared/retrofit/units.ts';
 import { Cautions } from './EnergyScreen.tsx';
 import { EvidenceTabs } from './EvidenceTabs.tsx';
 import { ScopeFields, scopeOfAddress } from './scope.tsx';
@@ -30,24 +30,8 @@ const optionHelp: Record<RetrofitOption, string> = {
   'thermostats only': 'radio thermostats on the tubing that is there; everything else stays',
 };
 
-const range = ({ low, high }: Range): string => (low === high ? String(low) : `${low} to ${high}`);
 const percent = (share: number | null): string => (share === null ? '–' : `${Math.round(share * 100)} %`);
 const degrees = (value: number | null): string => (value === null ? '–' : value.toFixed(2));
-
-function cellsOf(parts: Parts): string[] {
-  return [
-    parts.sensors,
-    parts.controllers,
-    parts.transducers,
-    parts.electricActuators,
-    parts.thermostats,
-    parts.ai,
-    parts.ao,
-    parts.bi,
-    parts.bo,
-    parts.actuatorsKept,
-  ].map(range);
-}
 
 function springText(
   start: { value: number } | number | null,
@@ -140,7 +124,12 @@ function Answer({ answer }: { answer: RetrofitQuantities }) {
         rows={[
           ...answer.units.map((unit) => ({
             key: `${unit.building}${unit.kind}`,
-            cells: [sentence(unit.kind), unit.building ?? '–', unit.units, ...cellsOf(unit.options[option])],
+            cells: [
+              sentence(unit.kind),
+              unit.building ?? '–',
+              unit.units,
+              ...partsText(unit.options[option]),
+            ],
           })),
           {
             key: 'all',
@@ -149,7 +138,7 @@ function Answer({ answer }: { answer: RetrofitQuantities }) {
               'All',
               '',
               answer.units.reduce((sum, { units }) => sum + units, 0),
-              ...cellsOf(answer.totals[option]),
+              ...partsText(answer.totals[option]),
             ],
           },
         ]}
