@@ -1,4 +1,5 @@
 import { useState } from 'react';
+import { useCall } from '../../api/client.ts';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput } from '../../ui/fields.tsx';
 import { Failure } from '../../ui/states.tsx';
@@ -17,9 +18,9 @@ export function RoundFiles({ overview }: { overview: RoundOverview }) {
   const { save, error } = useSave();
   const [alarm, setAlarm] = useState('');
   const { id, status } = overview.round;
-  const people = new Map(
-    overview.days.flatMap(({ people: own }) => own.map((one) => [one.personId, one.initials] as const)),
-  );
+  // Who has no shift left has those to take out that an earlier round gave.
+  const settings = useCall('settings.all', {});
+  const people = settings.data?.people ?? [];
   return (
     <section aria-label="Files of the round" className="panel">
       <h3>Hand it out</h3>
@@ -38,7 +39,7 @@ export function RoundFiles({ overview }: { overview: RoundOverview }) {
               onChange={setAlarm}
               options={alarms.map(([value, label]) => ({ value, label }))}
             />
-            {[...people].map(([personId, initials]) => (
+            {people.map(({ id: personId, initials }) => (
               <Button
                 key={personId}
                 onPress={() =>

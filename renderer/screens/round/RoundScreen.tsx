@@ -227,8 +227,8 @@ function RoundView({ id, isFresh, onRedrawn }: ViewProps) {
       <div className="columns">
         {chosen ? <DayPanel overview={data} date={chosen} /> : null}
         <RoundFigures id={id} figures={data.figures} />
-        <RoundFiles overview={data} />
       </div>
+      <RoundFiles overview={data} />
       <section aria-label="Mains over the year">
         <h3>Mains: the state each is worked in</h3>
         <p className="legend">
