@@ -187,17 +187,27 @@ async function child(what: string, file: string, folder: string): Promise<void> 
   }
   const book = await openBook(file);
   let [asked, steps] = [0, 0];
+  let last = '';
+  const told: string[] = [];
   const least = what === 'cancel' ? 200 : Number.POSITIVE_INFINITY;
   try {
     const { files } = await streamBook(book, async (db) =>
       writePack(
         db,
         { folder, scope: wholeSite, madeAt: NOW },
-        { progress: () => (steps += 1), cancelled: () => (asked += 1) > least },
+        {
+          progress: (_done, _total, step) => {
+            steps += 1;
+            if (step !== last) told.push(`${last} ${Math.round(process.resourceUsage().maxRSS / 1024)}`);
+            last = step;
+          },
+          cancelled: () => (asked += 1) > least,
+        },
       ),
     );
     const bytes = files.reduce((sum, one) => sum + one.bytes, 0);
     const rows = files.find(({ name }) => name === 'readings.csv')?.rows;
+    if (process.argv.includes('--steps')) console.log(`peak by step, MB: ${told.join('; ')}`);
     console.log(
       `written: ${rows} rows of readings, ${(bytes / 1e6).toFixed(0)} MB, ${steps} steps told, ${seconds(start)}, ${peak()}`,
     );

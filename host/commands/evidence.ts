@@ -9,6 +9,16 @@ import type { Command } from './command.ts';
 import { refuseArgument, scopeOf, scopeOptions, scopeTakes } from './scope.ts';
 import { table } from './table.ts';
 
+/** Asks to stop at Ctrl+C: what was begun is taken away again, and only then the program ends. */
+function stopRequested(): () => boolean {
+  let isStopped = false;
+  for (const signal of ['SIGINT', 'SIGTERM'] as const)
+    process.once(signal, () => {
+      isStopped = true;
+    });
+  return () => isStopped;
+}
+
 export const evidenceCommands: readonly Command[] = [
   {
     words: 'evidence check',
@@ -55,7 +65,7 @@ export const evidenceCommands: readonly Command[] = [
               madeAt: context.clock.now(),
               as: folder.endsWith('.zip') ? 'zip' : 'folder',
             },
-            { progress: progressLine(context), cancelled: () => false },
+            { progress: progressLine(context), cancelled: stopRequested() },
           ),
         );
         const files = summary.files.map(({ name, rows, bytes }) => [

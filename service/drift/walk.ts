@@ -11,7 +11,7 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { JobHooks } from '../context.ts';
 import { visitsOf } from './visits.ts';
 
-const STRETCH = 500;
+const STRETCH = 100;
 
 export type Walked = {
   row: DriftPointRow;

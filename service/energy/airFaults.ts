@@ -4,6 +4,7 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { bandOf, scaled } from '../../shared/energy/band.ts';
 import type { Band } from '../../shared/energy/band.ts';
 import { bleedKindOfNode } from '../../shared/register/air/stationUse.ts';
+import { mainOf } from '../../shared/register/findings/network.ts';
 import type { AirNetwork, NetworkNode } from '../../shared/register/findings/network.ts';
 import { bleedDefaults } from '../../shared/trade/air/budget.ts';
 import { TYPICAL_KW_PER_SCFM, energyOfFlow } from '../../shared/trade/air/cost.ts';
@@ -47,13 +48,14 @@ export function airEntries({ network, settings, zones }: EnergyFacts, { leaks, p
     const kwPerScfm = (station && power.get(station.id)) ?? null;
     const kwh = scaled(scfm, energyOfFlow(1, kwPerScfm ?? TYPICAL_KW_PER_SCFM));
     const amounts = { ...nothingWeighed, kwh, money: moneyOf({ therms: null, kwh }, settings) };
-    const place = places.get(node.id);
+    const place =
+      places.get(node.id) ?? node.feeders.map((id) => places.get(id)).find((one) => one !== undefined);
     return {
       deviceId: node.id,
       tag: node.tag,
       role: '',
       building: place?.building ?? null,
-      main: place?.main ?? (node.class === 'main' ? node.tag : null),
+      main: place?.main ?? mainOf(network, node)?.tag ?? null,
       errorDegF: null,
       isOutside: null,
       alone: amounts,

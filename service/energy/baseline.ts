@@ -11,6 +11,7 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { LOSS_DOUBT, bandOf, sumOf } from '../../shared/energy/band.ts';
 import type { Band } from '../../shared/energy/band.ts';
 import { energyCautions } from '../../shared/energy/cautions.ts';
+import { byDailyMeans } from '../../shared/energy/degreeDays.ts';
 import { driftByMonth } from '../../shared/energy/driftByMonth.ts';
 import type { MonthError } from '../../shared/energy/driftByMonth.ts';
 import { fuelOfHours } from '../../shared/energy/heating.ts';
@@ -29,22 +30,28 @@ export type BaselineOf = {
 };
 
 const YEAR_DAYS = 365;
-const LEAST_DAYS_A_YEAR = 330;
 
-/** Temperatures of the period itself where they are known: a bill needs those of its own year. */
-function climateOfPeriod(
+/** Days of a month that have to be known for it to go by its own. */
+const LEAST_DAYS = 20;
+
+/** Each month by its own days where they are known, for a bill needs the temperatures of its own month; else by the whole of the weather. */
+function climatesOf(
   weather: Weather,
-  from: PlainDate,
-  to: PlainDate,
-): { climate: Climate; isOwnYear: boolean } {
-  const daily = weather.daily.filter(({ on }) => on >= from && on <= to);
-  if (daily.length >= LEAST_DAYS_A_YEAR)
-    try {
-      return { climate: climateOf({ ...weather, daily, bases: [], means: [] }), isOwnYear: true };
-    } catch {
-      // Some month has too few days: the whole of the weather serves.
-    }
-  return { climate: climateOf(weather), isOwnYear: false };
+  months: readonly string[],
+): { of: (month: string) => Climate; own: number; general: Climate } {
+  const general = climateOf(weather);
+  const climates = new Map<string, Climate>();
+  for (const month of months) {
+    const days = weather.daily.filter(({ on }) => on.startsWith(month)).map(({ degF }) => degF);
+    if (days.length < LEAST_DAYS) continue;
+    const mean = days.reduce((sum, one) => sum + one, 0) / days.length;
+    climates.set(month, {
+      means: MONTH_DAYS.map(() => mean),
+      methodAt: () => 'daily temperatures',
+      degreeDays: (at, base, season) => (byDailyMeans(days, base, season) / days.length) * MONTH_DAYS[at],
+    });
+  }
+  return { of: (month) => climates.get(month) ?? general, own: climates.size, general };
 }
 
 type ZoneMonth = {
@@ -59,7 +66,7 @@ type ZoneMonth = {
 /** Therms of each month of a period of one zone. */
 function monthsOfZone(
   zone: ZoneFacts,
-  climate: Climate,
+  climates: (month: string) => Climate,
   period: { from: PlainDate; to: PlainDate },
 ): ZoneMonth[] {
   const ofRole = (...roles: string[]): MonthError[] => {
@@ -72,6 +79,7 @@ function monthsOfZone(
     fuelOfHours(hours, { k: zone.k as number, efficiency: zone.efficiency as number });
   return day.map(({ month, days, known, mean }, index) => {
     const at = Number(month.slice(5)) - 1;
+    const climate = climates(month);
     const share = Math.min(1, days / MONTH_DAYS[at]);
     const error = ((mean ?? 0) * known) / days;
     const nights = night[index];
@@ -94,6 +102,12 @@ function monthsOfZone(
       known: known / days,
     };
   });
+}
+
+/** Days of a month of the calendar. */
+function daysOfMonth(month: string): number {
+  const [year, number] = month.split('-').map(Number);
+  return new Date(Date.UTC(year, number, 0)).getUTCDate();
 }
 
 async function eventsOf(
@@ -150,9 +164,16 @@ export async function baselineOf(
       ],
     });
   const zones = inScope.filter(({ k, efficiency }) => k !== null && efficiency !== null);
-  const { climate, isOwnYear } = climateOfPeriod(facts.weather, begin, end);
-  const perZone = zones.map((zone) => monthsOfZone(zone, climate, period));
-  const names = driftByMonth([], period).map(({ month }) => month);
+  if (zones.length === 0)
+    throw new AppError(
+      'invalid_input',
+      'Nothing is known of the heat of this part: its zones have no area, or their building no loss, floor area or efficiency.',
+    );
+  const whole = driftByMonth([], period);
+  const names = whole.map(({ month }) => month);
+  const climates = climatesOf(facts.weather, names);
+  const isOwnYear = climates.own === names.length;
+  const perZone = zones.map((zone) => monthsOfZone(zone, climates.of, period));
   const isSite = building === null && main === null;
   const bills = isSite ? (await energyBills(db)).filter(({ unit }) => unit === 'therm') : [];
   const bands: Band[] = [];
@@ -161,7 +182,9 @@ export async function baselineOf(
     const total = (pick: (one: ZoneMonth) => number): number => own.reduce((sum, one) => sum + pick(one), 0);
     const weights = zones.map(({ k }) => k as number);
     const weight = weights.reduce((sum, one, index) => sum + (own[index].error === null ? 0 : one), 0);
-    const ofMonth = bills.filter((bill) => bill.month === month);
+    // A bill of a whole month says nothing of a part of it.
+    const isWhole = whole[at].days >= daysOfMonth(month);
+    const ofMonth = isWhole ? bills.filter((bill) => bill.month === month) : [];
     bands.push(
       bandOf(
         total(({ low }) => low),
@@ -217,7 +240,7 @@ export async function baselineOf(
       'As intended has the drift taken out by a non-routine adjustment: subtract it from the bills of the baseline period.',
       'Settle which of the two holds before work starts, and recalibrate nothing in the baseline period without a record.',
     ],
-    method: `degree days: ${climate.methodAt(58, 'heating')}${isOwnYear ? ', of the period itself' : ''}; drift on a line between visits, steps where it was adjusted`,
+    method: `degree days: ${isOwnYear ? 'daily temperatures of each month itself' : `${climates.general.methodAt(zones[0].zone.dayDegF - zones[0].zone.gainDegF, 'heating')}${climates.own > 0 ? `, ${climates.own} of ${names.length} months by their own days` : ''}`}; drift on a line between visits, steps where it was adjusted`,
     cautions: [
       ...(isOwnYear ? [] : ['The temperatures are not those of the period: its bills need them.']),
       ...energyCautions,

@@ -126,6 +126,19 @@ export const energyHandlers: GroupHandlers<'energy'> = {
     if (problems.length > 0)
       return { problems: inFileOrder([file], problems), rows: 0, message: 'Nothing was changed.' };
     const held = new Map((await energyBills(db)).map((bill) => [`${bill.meter} ${bill.month}`, bill]));
+    const today = context.clock.today().slice(0, 7);
+    const wrong = bills.flatMap((bill) => {
+      const before = held.get(`${bill.meter} ${bill.month}`);
+      const problem = (column: string, value: string, reason: string) => [
+        { file: file.name, line: bill.line, column, value, reason },
+      ];
+      if (bill.month > today) return problem('month', bill.month, 'lies in the future');
+      return before !== undefined && before.unit !== bill.unit
+        ? problem('unit', bill.unit, `the book has this bill in ${before.unit}: a meter has one unit`)
+        : [];
+    });
+    if (wrong.length > 0)
+      return { problems: inFileOrder([file], wrong), rows: 0, message: 'Nothing was changed.' };
     const fresh = bills.filter((bill) => {
       const before = held.get(`${bill.meter} ${bill.month}`);
       return (
@@ -147,7 +160,8 @@ export const energyHandlers: GroupHandlers<'energy'> = {
         rows: bills.length,
         message: `Dry run: ${counted(fresh.length, 'bill')} would be loaded; nothing was changed.`,
       };
-    for (const bill of fresh)
+    const replaced = fresh.filter((bill) => held.has(`${bill.meter} ${bill.month}`)).length;
+    for (const { line: _line, ...bill } of fresh)
       await db
         .insertInto('energy_bill')
         .values(bill)
@@ -158,6 +172,10 @@ export const energyHandlers: GroupHandlers<'energy'> = {
         )
         .execute();
     await noteLoad(context, 'bills', bytes);
-    return { problems: [], rows: bills.length, message: `${counted(fresh.length, 'bill')} loaded.` };
+    return {
+      problems: [],
+      rows: bills.length,
+      message: `${counted(fresh.length, 'bill')} loaded${replaced > 0 ? `, ${replaced} in the place of another` : ''}.`,
+    };
   },
 };

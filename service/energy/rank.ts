@@ -3,6 +3,7 @@ import { fullLoads, openSwitchFaults, stationPower, switchingMinutes } from '../
 import type { BookDb } from '../../db/book.ts';
 import { allLeaks } from '../../db/airRecords.ts';
 import type { EnergyAmounts, EnergyEntry, EnergyRanking } from '../../shared/contract/energy.ts';
+import { refuseField } from '../../shared/contract/errors.ts';
 import { addDays } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { sumOf } from '../../shared/energy/band.ts';
@@ -74,7 +75,7 @@ function setpointEntry(zone: ZoneFacts, part: Weighed): Draft {
   };
 }
 
-/** What is weighed against what: money, else hours of error, else kWh; by size, whatever its sign. */
+/** What is weighed against what: money first, then hours of error, then kWh; in each what saves most first, what costs last. */
 function weightOf({ alone }: Pick<Draft, 'alone'>): [number, number] {
   if (alone.money) return [2, alone.money.central];
   if (alone.degreeHours) return [1, alone.degreeHours.central];
@@ -225,6 +226,7 @@ export async function energyRankingOf(
   hooks: JobHooks,
 ): Promise<EnergyRanking> {
   const end = to ?? on;
+  if (from !== null && from > end) refuseField('to', end, `before ${from}`);
   const period = { from: from ?? addDays(end, 1 - YEAR_DAYS), to: end };
   const facts = await energyFacts(db, { today: on, period }, hooks);
   hooks.progress(1, 1, 'weighing');

@@ -10,6 +10,8 @@ export type Bill = {
   use_milli: number;
   unit: 'therm' | 'kWh';
   cost_milli: number | null;
+  /** Of the file. */
+  line: number;
 };
 
 const MOST = 1_000_000_000;
@@ -43,7 +45,14 @@ export function readBills(file: CsvFile): { bills: Bill[]; problems: InputProble
     if (first !== undefined) refuse('month', `this meter has this month on line ${first} already`);
     seen.set(key, line);
     if (problems.length === before && isUnit(unit) && use !== null)
-      bills.push({ meter: text('meter'), month: text('month'), use_milli: use, unit, cost_milli: cost });
+      bills.push({
+        meter: text('meter'),
+        month: text('month'),
+        use_milli: use,
+        unit,
+        cost_milli: cost,
+        line,
+      });
   }
   return { bills, problems };
 }

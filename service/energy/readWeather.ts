@@ -26,7 +26,7 @@ type Read = { weather: Weather; rows: number } | { problems: InputProblem[] };
 function figure(row: CsvRow, column: string, problems: InputProblem[]): number | null {
   const text = row.cells[column]?.trim() ?? '';
   const value = Number(text);
-  if (text !== '' && Number.isFinite(value)) return value;
+  if (/^[+-]?\d+(?:\.\d+)?$/u.test(text)) return value;
   problems.push({ file: row.file, line: row.line, column, value: text, reason: 'not a number' });
   return null;
 }
@@ -134,7 +134,16 @@ function readNormals(
       const value = figure(row, column, problems);
       return value === null || MISSING.has(value) ? null : value === TRACE ? 0 : value;
     });
+  const refuse = (column: string, month: number, reason: string): void => {
+    const row = months.get(month);
+    problems.push({ file, line: row?.line, column, value: row?.cells[column] ?? '', reason });
+  };
   const means = valuesOf(NORMAL);
+  for (const [month, degF] of means.entries())
+    if (degF !== null && (degF < COLDEST || degF > HOTTEST))
+      refuse(NORMAL, month, `no mean temperature of the open air lies there (${COLDEST} to ${HOTTEST} °F)`);
+    else if (Number(months.get(month)?.cells[NORMAL]) === TRACE)
+      refuse(NORMAL, month, 'a trace is no mean temperature');
   const missing = means.findIndex((one) => one === null);
   if (missing >= 0)
     problems.push({
@@ -149,10 +158,28 @@ function readNormals(
     if (!match) return [];
     const values = valuesOf(column);
     const season: Season = match[1] === 'HTDD' ? 'heating' : 'cooling';
+    for (const [month, value] of values.entries())
+      if (value !== null && value < 0) refuse(column, month, 'degree days are never below zero');
     return values.some((one) => one === null)
       ? []
       : [{ season, base: Number(match[2] ?? NORMAL_BASE), months: values.map((one) => one ?? 0) }];
   });
+  // Heating grows with the base, cooling falls with it.
+  for (const season of ['heating', 'cooling'] as const) {
+    const own = bases.filter((one) => one.season === season).toSorted((a, b) => a.base - b.base);
+    for (let at = 1; at < own.length; at += 1)
+      for (let month = 0; month < 12; month += 1) {
+        const grown = own[at].months[month] - own[at - 1].months[month];
+        if (season === 'heating' ? grown < 0 : grown > 0)
+          problems.push({
+            file,
+            line: months.get(month)?.line,
+            column: `base ${own[at].base}`,
+            value: String(own[at].months[month]),
+            reason: `degree days of ${season} at base ${own[at - 1].base} are ${own[at - 1].months[month]}`,
+          });
+      }
+  }
   return { means: means.map((one) => one ?? 0), bases };
 }
 
@@ -181,6 +208,14 @@ export function readWeather(file: CsvFile): Read {
     means: [],
   };
   let weather = empty;
+  if (titles.includes('mean_temp_degF') && titles.includes('mean_temp_degC'))
+    problems.push({
+      file: file.name,
+      line: 1,
+      column: 'mean_temp_degC',
+      value: '',
+      reason: 'one unit of temperature, not both',
+    });
   if (isNormals) weather = { ...empty, ...readNormals(csv.rows, titles, file.name, problems) };
   else if (temperatureColumn && titles.includes('date'))
     weather = { ...empty, daily: readDaily(csv.rows, temperatureColumn, problems) };

@@ -137,12 +137,18 @@ function stateOf(
   today: PlainDate,
 ): Pick<PointState, 'nowDegF' | 'isTrended' | 'visits' | 'toleranceDegF'> {
   const inDegF = (value: number): number => convertTemperatureDifference(value, unit, 'degF');
-  const { standing, standingOn, trend, isAdjusted, rate, median } = driftStatistics(points, toleranceMilli, {
-    side,
-  });
+  const { standing, standingOn, firstOn, trend, isAdjusted, rate, median } = driftStatistics(
+    points,
+    toleranceMilli,
+    {
+      side,
+    },
+  );
   const isTrended = trend === 'rises' || trend === 'falls';
   const slope = !isTrended ? 0 : isAdjusted ? (rate?.rate ?? 0) : (median?.slope ?? 0);
-  const since = standingOn === null ? 0 : Math.max(0, julianYearsBetween(standingOn, today));
+  // A trend is not carried further than it is known.
+  const known = standingOn === null || firstOn === null ? 0 : julianYearsBetween(firstOn, standingOn);
+  const since = standingOn === null ? 0 : Math.min(known, Math.max(0, julianYearsBetween(standingOn, today)));
   return {
     nowDegF: standing === null ? null : inDegF(standing + slope * since),
     isTrended,

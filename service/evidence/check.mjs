@@ -84,9 +84,43 @@ async function checkFiles(folder, manifest, report) {
   for (const name of readdirSync(folder)) if (!listed.has(name)) report(name, 'is not in the manifest');
 }
 
+/** Units as the tables write them. */
+const units = {
+  psi: '[psi]',
+  kPa: 'kPa',
+  degF: '[degF]',
+  degC: 'Cel',
+  minutes: 'min',
+  seconds: 's',
+  percent: '%',
+  V: 'V',
+  ml: 'mL',
+  none: '1',
+};
+const phases = { found: 'as_found', left: 'as_left', check: 'check', restored: 'restored' };
+
+const numberOf = (...values) => values.find((value) => typeof value === 'number') ?? null;
+
+/** What a record was judged by, as its entry keeps it. */
+function basisOf(row) {
+  const held = JSON.parse(row.snapshot_json);
+  const facts = held.facts ?? {};
+  const own = facts.points?.find((point) => point.testPointId === row.test_point_id);
+  return {
+    tag: held.names?.tag ?? null,
+    tolerance: numberOf(own?.toleranceMilli, held.toleranceMilli),
+    intended: numberOf(facts.dialMilli, held.dialMilli, held.nominalMilli),
+  };
+}
+
+/** One reading as the chain and the table both can tell it. */
+const readingOf = (phase, quantity, value, words, unit, state) =>
+  JSON.stringify([phase, quantity, value, words || null, value === null ? null : unit, state || null]);
+
 /** The chain: answers the records that it holds, by their id, with the figures that the tables repeat. */
 async function checkChain(folder, { chain }, report) {
   const held = new Map();
+  const corrected = new Set();
   let [seq, prev] = [0, GENESIS];
   const lines = createInterface({
     input: createReadStream(path.join(folder, 'chain.jsonl'), 'utf8'),
@@ -102,65 +136,179 @@ async function checkChain(folder, { chain }, report) {
     prev = entry.hash;
     seq = entry.seq;
     const { kind, content } = JSON.parse(entry.entry);
+    if (kind === 'correction') corrected.add(String(content.replaced_id));
     if (kind !== 'calibration') continue;
     const { row, readings } = content;
-    held.set(
-      String(row.id),
-      fingerprint([
+    const { tag, tolerance, intended } = basisOf(row);
+    held.set(String(row.id), {
+      point: row.test_point_id,
+      on: row.done_on,
+      isSupplyRight: row.supply_right === 1,
+      record: fingerprint([
         entry.hash,
         row.done_on,
         row.outcome,
         row.error_found_milli ?? null,
         row.found_relation ?? null,
+        row.verdict_found ?? null,
         row.error_left_milli ?? null,
         row.left_relation ?? null,
+        row.verdict_left ?? null,
+        row.doubt_milli ?? null,
+        row.decision_rule,
+        row.method ?? null,
+        row.method_version,
+        row.supply_right === 1,
+        units[row.unit],
+        tag,
+        tolerance,
+        intended,
         readings.length,
       ]),
-    );
+      readings: fingerprint(
+        readings.map((one) =>
+          readingOf(
+            phases[one.phase] ?? one.phase,
+            one.quantity,
+            one.value_milli ?? null,
+            one.value_text,
+            units[one.unit],
+            one.air_state,
+          ),
+        ),
+      ),
+    });
   }
+  if (chain.first !== (chain.last === 0 ? null : 1)) report('manifest.json', 'the chain begins with entry 1');
   if (seq !== chain.last) report('chain.jsonl', `ends with entry ${seq}; the manifest says ${chain.last}`);
   if (prev !== chain.head) report('chain.jsonl', 'its head is not that of the manifest');
-  return held;
+  return { held, corrected };
 }
 
-async function checkRecords(folder, held, report) {
+/** Every record is what its entry says, and none of the scope's days and test points is missing. */
+async function checkRecords(folder, { scope }, { held, corrected }, report) {
   const records = new Map();
+  const points = new Map();
   for await (const row of rowsOf(path.join(folder, 'calibrations.csv'))) {
-    const own = fingerprint([
+    const own = held.get(row.record_id);
+    const record = fingerprint([
       row.entry_hash,
       row.observed_on,
       row.outcome,
       milli(row.error_found),
       row.found_relation || null,
+      row.verdict_found || null,
       milli(row.error_left),
       row.left_relation || null,
+      row.verdict_left || null,
+      milli(row.doubt_k2),
+      row.decision_rule,
+      row.method || null,
+      row.method_version,
+      row.supply_right === 'yes',
+      row.value_unit,
+      row.recorded_tag || null,
+      milli(row.tolerance),
+      milli(row.intended_value),
       Number(row.readings),
     ]);
-    if (held.get(row.record_id) !== own)
+    if (!own || own.record !== record)
       report('calibrations.csv', `record ${row.record_id} is not what its entry in the chain says`);
-    records.set(row.record_id, Number(row.readings));
+    if (own) {
+      const quality = corrected.has(row.record_id) ? 'retracted' : own.isSupplyRight ? 'ok' : 'suspect';
+      if (row.quality !== quality)
+        report('calibrations.csv', `record ${row.record_id} is ${quality}, not ${row.quality}`);
+      const name = `${row.asset} ${row.test_point} ${row.role}`;
+      const before = points.get(own.point) ?? name;
+      if (before !== name)
+        report(
+          'calibrations.csv',
+          `record ${row.record_id} stands under ${name}; its test point is ${before}`,
+        );
+      points.set(own.point, before);
+    }
+    records.set(row.record_id, {
+      asset: row.asset,
+      quality: row.quality,
+      found: milli(row.error_found),
+      left: milli(row.error_left),
+    });
   }
-  const counted = new Map();
-  for await (const row of rowsOf(path.join(folder, 'readings.csv')))
-    counted.set(row.record_id, (counted.get(row.record_id) ?? 0) + (row.property === '' ? 0 : 1));
-  for (const [id, count] of records)
-    if (counted.get(id) !== count)
-      report(
-        'readings.csv',
-        `record ${id} has ${counted.get(id) ?? 'no'} readings; calibrations.csv says ${count}`,
+  const isWhole = ['building', 'level', 'main', 'class', 'tags'].every((name) => scope[name] === null);
+  for (const [id, { on, point }] of held)
+    if (
+      !records.has(id) &&
+      (scope.from === null || on >= scope.from) &&
+      (scope.to === null || on <= scope.to) &&
+      (isWhole || points.has(point))
+    )
+      report('calibrations.csv', `record ${id} is in the chain and not here`);
+  let [id, found] = [null, []];
+  const seen = new Set();
+  const end = () => {
+    if (id === null || id === '') return;
+    if (held.get(id)?.readings !== fingerprint(found))
+      report('readings.csv', `the readings of record ${id} are not what its entry in the chain says`);
+    seen.add(id);
+  };
+  for await (const row of rowsOf(path.join(folder, 'readings.csv'))) {
+    if (row.record_id !== id) {
+      end();
+      [id, found] = [row.record_id, []];
+    }
+    const record = records.get(id);
+    if (id !== '' && (record?.asset !== row.asset || record?.quality !== row.quality))
+      report('readings.csv', `record ${id} is told otherwise in calibrations.csv`);
+    if (id !== '' && row.property !== '')
+      found.push(
+        readingOf(row.phase, row.quantity, milli(row.value), row.text_value, row.unit || null, row.air_state),
       );
-  return records.size;
+  }
+  end();
+  for (const own of records.keys())
+    if (!seen.has(own)) report('readings.csv', `record ${own} of calibrations.csv is not here`);
+  return records;
+}
+
+/** Each table has the rows that the manifest says. */
+async function checkRows(folder, manifest, report) {
+  for (const { name, rows } of manifest.files) {
+    const isHere = path.basename(name) === name && existsSync(path.join(folder, name));
+    if (rows === null || !name.endsWith('.csv') || !isHere) continue;
+    let count = 0;
+    for await (const row of rowsOf(path.join(folder, name))) count += row ? 1 : 0;
+    if (count !== rows) report(name, `has ${count} rows; the manifest says ${rows}`);
+  }
 }
 
 /** drift = found - what was left at the visit before, where both are figures and belong to one series; rates a year of 365.25 days. */
-async function checkDrift(folder, report) {
+async function checkDrift(folder, { scope }, records, report) {
   let last = null;
   let count = 0;
+  const told = new Set();
   for await (const row of rowsOf(path.join(folder, 'drift.csv'))) {
     const where = `${row.asset} ${row.role || row.test_point} ${row.observed_on}`;
+    const record = records.get(row.record_id);
+    told.add(row.record_id);
+    if (!record || record.asset !== row.asset || record.quality === 'retracted')
+      report('drift.csv', `${where}: record ${row.record_id} is not one that counts in calibrations.csv`);
+    else if (
+      row.reexpressed === '' &&
+      (record.found !== milli(row.error_found) ||
+        (row.error_left !== '' && record.left !== milli(row.error_left)))
+    )
+      report('drift.csv', `${where}: its errors are not those of record ${row.record_id}`);
     const [found, left, drift] = [milli(row.error_found), milli(row.error_left), milli(row.drift)];
     const key = `${row.asset} ${row.test_point} ${row.role}`;
     const before = last !== null && last.key === key && last.series === row.series ? last : null;
+    if (
+      drift === null &&
+      found !== null &&
+      row.found_relation === '=' &&
+      before !== null &&
+      before.left !== null
+    )
+      report('drift.csv', `${where}: its drift is missing`);
     if (drift !== null) {
       count += 1;
       if (found === null || row.found_relation !== '=')
@@ -200,6 +348,12 @@ async function checkDrift(folder, report) {
     if (found !== null || left !== null)
       last = { key, series: row.series, left, on: row.observed_on, reexpressed: row.reexpressed };
   }
+  for (const [id, { quality, found, left }] of records)
+    if (quality !== 'retracted' && (found !== null || left !== null) && !told.has(id))
+      report(
+        'drift.csv',
+        `record ${id} is not here${scope.from === null ? '' : ', though its day is in the scope'}`,
+      );
   return count;
 }
 
@@ -232,10 +386,14 @@ export async function checkPack(folder) {
     summary.head = manifest.chain.head;
     summary.entries = manifest.chain.last;
     await attempt('manifest.json', () => checkFiles(folder, manifest, report));
-    const held = await attempt('chain.jsonl', () => checkChain(folder, manifest, report));
-    if (held)
-      summary.records = (await attempt('calibrations.csv', () => checkRecords(folder, held, report))) ?? 0;
-    summary.drifts = (await attempt('drift.csv', () => checkDrift(folder, report))) ?? 0;
+    await attempt('manifest.json', () => checkRows(folder, manifest, report));
+    const chain = await attempt('chain.jsonl', () => checkChain(folder, manifest, report));
+    const records =
+      chain && (await attempt('calibrations.csv', () => checkRecords(folder, manifest, chain, report)));
+    if (records) {
+      summary.records = records.size;
+      summary.drifts = (await attempt('drift.csv', () => checkDrift(folder, manifest, records, report))) ?? 0;
+    }
   }
   summary.more = more;
   summary.sound = problems.length === 0;

@@ -26,7 +26,19 @@ export async function provePack(file: string, as: 'folder' | 'zip', hooks: JobHo
   const folder = await mkdtemp(path.join(tmpdir(), 'evidence-'));
   try {
     hooks.progress(0, 2, 'opening the zip');
-    const inside = await unzipInto(file, folder);
+    const inside = await unzipInto(file, folder).catch((error: unknown) => error);
+    if (inside instanceof AppError && inside.code === 'file_unreadable')
+      return {
+        sound: false,
+        problems: [{ file: path.basename(file), detail: inside.message }],
+        more: 0,
+        files: 0,
+        records: 0,
+        drifts: 0,
+        head: '',
+        entries: 0,
+      };
+    if (typeof inside !== 'string') throw inside;
     if (hooks.cancelled()) throw new AppError('cancelled', 'Cancelled.');
     hooks.progress(1, 2, 'proving');
     return (await checkPack(inside)) as PackProof;

@@ -260,7 +260,7 @@ function contentOf(facts: ReportFacts): Content[] {
   return [
     { text: 'Evidence pack', fontSize: 18, bold: true },
     { text: facts.site, fontSize: 12, margin: [0, 2, 0, 0] },
-    { text: `${facts.scope}`, fontSize: 10, margin: [0, 2, 0, 6] },
+    { text: `${facts.scope}; worked out as of ${facts.energy.on}`, fontSize: 10, margin: [0, 2, 0, 6] },
     { ul: [...facts.cautions], fontSize: 8 },
     note(''),
     note(
@@ -313,7 +313,11 @@ function contentOf(facts: ReportFacts): Content[] {
   ];
 }
 
-const rounded = (text: string): string => (text === '' ? '' : String(Number(Number(text).toPrecision(3))));
+/** Three digits; what is nothing but the rest of a sum is nothing. */
+function rounded(text: string): string {
+  if (text === '') return '';
+  return Math.abs(Number(text)) < 1e-6 ? '0' : String(Number(Number(text).toPrecision(3)));
+}
 
 /** The bytes of the report. The same facts make the same bytes. */
 export async function reportPdf(facts: ReportFacts): Promise<Uint8Array<ArrayBuffer>> {

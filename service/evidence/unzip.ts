@@ -8,6 +8,7 @@ import { AppError } from '../../shared/contract/errors.ts';
 
 /** Answers the folder in which the files of the pack stand. Throws `file_unreadable`. */
 export async function unzipInto(file: string, folder: string): Promise<string> {
+  let at = path.basename(file);
   try {
     const zip = await openPromise(file, { lazyEntries: true });
     let inside = folder;
@@ -21,6 +22,7 @@ export async function unzipInto(file: string, folder: string): Promise<string> {
         !/^[\w.-]+$/u.test(name)
       )
         throw new Error(`it holds ${entry.fileName.slice(0, 80)}, which no pack has`);
+      at = name;
       inside = path.join(folder, directory);
       await mkdir(inside, { recursive: true });
       await pipeline(await zip.openReadStreamPromise(entry), createWriteStream(path.join(inside, name)));
@@ -29,7 +31,7 @@ export async function unzipInto(file: string, folder: string): Promise<string> {
   } catch (error) {
     throw new AppError(
       'file_unreadable',
-      `${path.basename(file)} cannot be opened: ${(error as Error).message}`,
+      `${at} cannot be read out of ${path.basename(file)}: ${(error as Error).message}`,
     );
   }
 }

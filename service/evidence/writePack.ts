@@ -84,6 +84,7 @@ type Pack = { folder: string; scope: PackScope; madeAt: string; as?: 'folder' | 
 const cautions = [
   'A planning and record-keeping aid: tolerances and intervals are the owner’s.',
   'Local codes, the device maker’s instructions and licensed practice come first.',
+  'The chain is whole, whatever the scope, and names people as the book does: give the pack to who may know them.',
   'The chain shows that nothing before its head was changed; keep the head, or the hash of the manifest, elsewhere.',
 ];
 

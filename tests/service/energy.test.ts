@@ -355,6 +355,8 @@ describe('weather and bills', () => {
       { line: 2, column: 'mean_temp_degF', value: 'warm' },
     ],
     ['a temperature that cannot be', 'date,mean_temp_degC\n2025-01-01,71\n', { line: 2, value: '71' }],
+    ['two units at once', 'date,mean_temp_degF,mean_temp_degC\n2025-01-01,20,-7\n', { line: 1 }],
+    ['a number of another kind', 'date,mean_temp_degF\n2025-01-01,0x32\n', { line: 2, value: '0x32' }],
     ['another header', 'day,temp\n1,2\n', { line: 1 }],
     ['nothing', '', { line: 1 }],
   ])('%s is refused with where and why, and changes nothing', async (_words, text, problem) => {
@@ -366,15 +368,52 @@ describe('weather and bills', () => {
     expect(await headHash(service)).toBe(before);
   });
 
+  it.each([
+    ['a mean of 500 °F', (month: number) => [month === 3 ? '500' : '40', '100', '500']],
+    ['a trace for a mean', (month: number) => [month === 3 ? '-7777' : '40', '100', '500']],
+    ['degree days below zero', () => ['40', '-5', '500']],
+    ['degree days that fall as the base rises', () => ['40', '900', '10']],
+  ])('normals with %s are refused', async (_words, cellsOf) => {
+    const service = await emptyService();
+    const text = [
+      'month,MLY-TAVG-NORMAL,MLY-HTDD-BASE40,MLY-HTDD-BASE60',
+      ...Array.from({ length: 12 }, (_, month) => [month + 1, ...cellsOf(month)].join(',')),
+    ].join('\n');
+    const { problems } = await weather(service, text);
+    expect(problems.length).toBeGreaterThan(0);
+    expect(problems[0]).toMatchObject({ file: 'weather.csv', line: expect.any(Number) as number });
+    expect((await service.call('energy.settings', {})).own).toBeNull();
+  });
+
+  it('of two years give each month its own', async () => {
+    const service = await bookOf('single');
+    await record(service, 'only', [{ on: '2024-11-01', found: 1, left: 1 }]);
+    const days = Array.from({ length: 730 }, (_, day) => {
+      const on = new Date(Date.UTC(2024, 10, 1 + day)).toISOString().slice(0, 10);
+      return `${on},${on < '2025-11-01' ? 10 : 60}`;
+    });
+    expect((await weather(service, `date,mean_temp_degF\n${days.join('\n')}\n`)).problems).toEqual([]);
+    const answer = await service.runJob('energy.baseline', { from: '2024-11-01', to: '2026-10-31' });
+    const of = (month: string) => answer.months.find((one) => one.month === month);
+    // 48 °F below the balance point of 58, for 31 days: 24 x 3000 x 1488 / 80,000; and none at 60 °F.
+    expect(of('2025-01')?.asIntended).toBeCloseTo((24 * 3000 * 48 * 31) / 80_000, 6);
+    expect(of('2026-01')?.asIntended).toBe(0);
+    expect(answer.method).toContain('daily temperatures of each month itself');
+  });
+
   it('bills are loaded once, corrected by a later file, and refused as a whole', async () => {
     const service = await emptyService();
     const load = async (text: string) => service.call('energy.loadBills', { file: upload('b.csv', text) });
     const good = 'meter,month,use,unit,cost\nG,2026-01,300.5,therm,310\nE,2026-01,9000,kWh,\n';
     expect(await load(good)).toMatchObject({ message: '2 bills loaded.' });
     expect((await load(good)).message).toContain('in the book already');
-    expect(await load(good.replace('300.5', '301'))).toMatchObject({ message: '1 bill loaded.' });
+    expect(await load(good.replace('300.5', '301'))).toMatchObject({
+      message: '1 bill loaded, 1 in the place of another.',
+    });
     for (const [bad, problem] of [
       ['meter,month,use,unit,cost\nG,2026-13,1,therm,\n', { line: 2, column: 'month', value: '2026-13' }],
+      ['meter,month,use,unit,cost\nG,2026-01,5,kWh,\n', { line: 2, column: 'unit', value: 'kWh' }],
+      ['meter,month,use,unit,cost\nG,2027-01,5,therm,\n', { line: 2, column: 'month', value: '2027-01' }],
       ['meter,month,use,unit,cost\nG,2026-02,-1,therm,\n', { column: 'use', value: '-1' }],
       ['meter,month,use,unit,cost\nG,2026-02,1,gallon,\n', { column: 'unit', value: 'gallon' }],
       ['meter,month,use,unit,cost\nG,2026-02,1,therm,\nG,2026-02,1,therm,\n', { line: 3, column: 'month' }],

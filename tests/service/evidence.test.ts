@@ -151,6 +151,38 @@ describe('the pack of the sample site', () => {
         text.replace(`,${drift?.days},${drift?.drift},`, `,${drift?.days},${Number(drift?.drift) + 0.5},`),
       ),
     ).toContain('drift.csv');
+    // Whatever the tables repeat of a record or a reading is what its entry says.
+    const [head, first, ...rest] = readFileSync(path.join(folder, 'calibrations.csv'), 'utf8').split('\r\n');
+    const at = (name: string): number => head.split(',').indexOf(name);
+    const changed = (name: string, value: string): string => {
+      const cells = first.split(',');
+      cells[at(name)] = value;
+      return [head, cells.join(','), ...rest].join('\r\n');
+    };
+    for (const [name, value] of [
+      ['tolerance', '9'],
+      ['verdict_found', 'outside'],
+      ['intended_value', '99'],
+      ['quality', 'retracted'],
+      ['asset', 'TC-N1-02'],
+      ['method', 'typed'],
+      ['doubt_k2', '0.001'],
+    ])
+      expect(await edit('calibrations.csv', () => changed(name, value)), name).toContain('calibrations.csv');
+    expect(await edit('calibrations.csv', () => [head, ...rest].join('\r\n'))).toContain('calibrations.csv');
+    const reading = rows(folder, 'readings.csv')[0];
+    for (const change of [
+      (text: string) => text.replace(`,${reading.value},`, ',99.9,'),
+      (text: string) => text.replace(',as_found,', ',as_left,'),
+      (text: string) => text.split('\r\n').slice(0, 1).join('\r\n').concat('\r\n'),
+    ])
+      expect(await edit('readings.csv', change)).toContain('readings.csv');
+    expect(
+      await edit('drift.csv', (text) =>
+        text.replace(`,${drift?.days},${drift?.drift},`, `,${drift?.days},,`),
+      ),
+    ).toContain('drift.csv');
+    expect(await edit('drift.csv', (text) => `${text.split('\r\n')[0]}\r\n`)).toContain('drift.csv');
     expect(await edit('chain.jsonl', (text) => text.split('\n').slice(1).join('\n'))).toContain(
       'chain.jsonl',
     );
