@@ -114,7 +114,7 @@ function basisOf(row) {
 }
 
 /** One reading as the chain and the table both can tell it. */
-const readingOf = (phase, quantity, value, words, unit, state) =>
+const readingOf = ({ phase, quantity, value, words, unit, state }) =>
   JSON.stringify([phase, quantity, value, words || null, value === null ? null : unit, state || null]);
 
 /** The chain: answers the records that it holds, by their id, with the figures that the tables repeat. */
@@ -167,14 +167,14 @@ async function checkChain(folder, { chain }, report) {
       ]),
       readings: fingerprint(
         readings.map((one) =>
-          readingOf(
-            phases[one.phase] ?? one.phase,
-            one.quantity,
-            one.value_milli ?? null,
-            one.value_text,
-            units[one.unit],
-            one.air_state,
-          ),
+          readingOf({
+            phase: phases[one.phase] ?? one.phase,
+            quantity: one.quantity,
+            value: one.value_milli ?? null,
+            words: one.value_text,
+            unit: units[one.unit],
+            state: one.air_state,
+          }),
         ),
       ),
     });
@@ -243,10 +243,10 @@ async function checkRecords(folder, { scope }, { held, corrected }, report) {
       (isWhole || points.has(point))
     )
       report('calibrations.csv', `record ${id} is in the chain and not here`);
-  let [id, found] = [null, []];
+  let [id, found] = ['', []];
   const seen = new Set();
   const end = () => {
-    if (id === null || id === '') return;
+    if (id === '') return;
     if (held.get(id)?.readings !== fingerprint(found))
       report('readings.csv', `the readings of record ${id} are not what its entry in the chain says`);
     seen.add(id);
@@ -261,7 +261,14 @@ async function checkRecords(folder, { scope }, { held, corrected }, report) {
       report('readings.csv', `record ${id} is told otherwise in calibrations.csv`);
     if (id !== '' && row.property !== '')
       found.push(
-        readingOf(row.phase, row.quantity, milli(row.value), row.text_value, row.unit || null, row.air_state),
+        readingOf({
+          phase: row.phase,
+          quantity: row.quantity,
+          value: milli(row.value),
+          words: row.text_value,
+          unit: row.unit || null,
+          state: row.air_state,
+        }),
       );
   }
   end();
