@@ -7,7 +7,6 @@ export async function buildingFigures(db: BookDb) {
     .selectFrom('building')
     .select([
       'code',
-      'name',
       'floor_area_ft2_milli',
       'heat_loss_btu_hf_milli',
       'gain_btu_h_milli',
@@ -30,14 +29,7 @@ export async function zoneControllers(db: BookDb) {
     .innerJoin('device as d', 'd.id', 'c.device_id')
     .leftJoin('building as b', 'b.id', 'd.building_id')
     .leftJoin('device as m', 'm.id', 'd.main_id')
-    .select([
-      'd.id',
-      'd.tag',
-      'd.temperature_unit',
-      'd.main_id',
-      'c.controller_kind',
-      'c.served_area_ft2_milli',
-    ])
+    .select(['d.id', 'd.tag', 'd.main_id', 'c.controller_kind', 'c.served_area_ft2_milli'])
     .select(['b.code as building', 'm.tag as main'])
     .where('d.retired_on', 'is', null)
     .orderBy('d.id')
@@ -84,12 +76,12 @@ export async function fullLoads(db: BookDb): Promise<Map<number, number>> {
   return new Map(rows.map((row) => [row.device_id, (row.full_load_btu_h_milli ?? 0) / 1000]));
 }
 
-/** Open follow-ups of what decides over air states: relays, time switches, regulators and mains. */
+/** Open follow-ups of what decides over air states: relays and time switches. */
 export async function openSwitchFaults(db: BookDb) {
   return db
     .selectFrom('follow_up as f')
     .innerJoin('device as d', 'd.id', 'f.device_id')
-    .select(['f.id', 'f.device_id as deviceId', 'd.tag', 'd.class', 'f.cause', 'f.opened_at as openedAt'])
+    .select(['f.device_id as deviceId', 'd.tag', 'f.cause', 'f.opened_at as openedAt'])
     .where('f.closed_at', 'is', null)
     .where('d.class', 'in', ['switchover_relay', 'time_switch'])
     .where('d.retired_on', 'is', null)

@@ -14,6 +14,7 @@ import { fixedClock } from '../service/clock.ts';
 import { createSampleBook } from '../service/sample/createSample.ts';
 import { allFields } from '../service/bench/cardRecord.ts';
 import { columnOfField } from '../service/records/readingColumns.ts';
+import { addController, startLargeBook } from './largeBook.ts';
 import { createService } from '../service/service.ts';
 import type { Service } from '../service/service.ts';
 import { addDays } from '../shared/dates/plainDate.ts';
@@ -98,67 +99,13 @@ async function feedMain(db: BookDb, main: number): Promise<void> {
 /** A large book, written straight into the tables: controllers on one main, with their histories. */
 async function fill(db: BookDb): Promise<void> {
   const random = createRandom(7);
-  const { id: person } = await db
-    .insertInto('person')
-    .values({ name: 'Orla Venn', initials: 'OV', skills: '[]' })
-    .returning('id')
-    .executeTakeFirstOrThrow();
-  const { id: building } = await db
-    .insertInto('building')
-    .values({ code: 'B' })
-    .returning('id')
-    .executeTakeFirstOrThrow();
-  const { id: level } = await db
-    .insertInto('level')
-    .values({ building_id: building, code: '1' })
-    .returning('id')
-    .executeTakeFirstOrThrow();
-  const { id: main } = await db
-    .insertInto('device')
-    .values({ tag: 'M', class: 'main', pressure_unit: 'psi', in_service_on: '1970-01-01' })
-    .returning('id')
-    .executeTakeFirstOrThrow();
-  await db
-    .insertInto('main')
-    .values({ device_id: main, main_kind: 'single', low_pressure_milli: 20_000 })
-    .execute();
+  const book = await startLargeBook(db);
+  const { person, main } = book;
   await feedMain(db, main);
   const ids: number[] = [];
   for (let i = 0; i < setpoints; i += 1) {
-    const { id } = await db
-      .insertInto('device')
-      .values({
-        tag: `TC-${String(i).padStart(6, '0')}`,
-        class: 'controller',
-        building_id: building,
-        level_id: level,
-        pressure_unit: 'psi',
-        temperature_unit: 'degF',
-        in_service_on: '1970-01-01',
-      })
-      .returning('id')
-      .executeTakeFirstOrThrow();
-    ids.push(id);
-    await db.insertInto('controller').values({ device_id: id, controller_kind: 'single' }).execute();
-    await db.insertInto('supplies').values({ from_id: main, to_id: id, port: 'air', position: 0 }).execute();
-    const { id: point } = await db
-      .insertInto('test_point')
-      .values({ device_id: id, kind: 'setpoint', role: 'only', unit: 'degF', nominal_milli: 71_000 })
-      .returning('id')
-      .executeTakeFirstOrThrow();
-    await db
-      .insertInto('setpoint')
-      .values({
-        test_point_id: point,
-        role: 'only',
-        action: 'direct',
-        dial_milli: 71_000,
-        throttling_range_milli: 4_000,
-        output_low_milli: 3_000,
-        output_high_milli: 13_000,
-        calibration_basis: 'output midpoint',
-      })
-      .execute();
+    const { device, point } = await addController(db, book, i);
+    ids.push(device);
     const start = random.integer(0, 364);
     const rows = Array.from({ length: VISITS }, (_, visit) => {
       const error = random.integer(-900, 900);

@@ -20,6 +20,8 @@ import { writePack } from '../service/evidence/writePack.ts';
 import { AppError } from '../shared/contract/errors.ts';
 import { addDays } from '../shared/dates/plainDate.ts';
 import { createRandom } from '../shared/planning/random.ts';
+import { addController, startLargeBook } from './largeBook.ts';
+import type { LargeBook } from './largeBook.ts';
 import { METHOD_VERSION } from '../shared/trade/words.ts';
 
 const READINGS_A_RECORD = 3;
@@ -45,97 +47,29 @@ const SNAPSHOT = JSON.stringify({
   temperatureUnit: 'degF',
 });
 
-async function placesOf(
-  db: BookDb,
-): Promise<{ person: number; building: number; level: number; main: number }> {
-  const idOf = async (row: Promise<{ id: number }>): Promise<number> => (await row).id;
-  const person = await idOf(
-    db
-      .insertInto('person')
-      .values({ name: 'Orla Venn', initials: 'OV', skills: '[]' })
-      .returning('id')
-      .executeTakeFirstOrThrow(),
-  );
-  const building = await idOf(
-    db.insertInto('building').values({ code: 'B' }).returning('id').executeTakeFirstOrThrow(),
-  );
-  const level = await idOf(
-    db
-      .insertInto('level')
-      .values({ building_id: building, code: '1' })
-      .returning('id')
-      .executeTakeFirstOrThrow(),
-  );
-  const main = await idOf(
-    db
-      .insertInto('device')
-      .values({ tag: 'M', class: 'main', pressure_unit: 'psi', in_service_on: '1970-01-01' })
-      .returning('id')
-      .executeTakeFirstOrThrow(),
-  );
-  await db
-    .insertInto('main')
-    .values({ device_id: main, main_kind: 'single', low_pressure_milli: 20_000 })
-    .execute();
-  return { person, building, level, main };
-}
-
 type Fill = { points: number; visits: number };
 
 /** Test points from one to another, each with its history and its entries in the chain. */
 async function fillPiece(
   db: BookDb,
-  { person, building, level, main }: Awaited<ReturnType<typeof placesOf>>,
+  book: LargeBook,
   { from, to, visits }: { from: number; to: number; visits: number },
 ): Promise<void> {
   const random = createRandom(from + 1);
   const ids: number[] = [];
   const records: NewRecord[] = [];
   for (let at = from; at < to; at += 1) {
-    const { id } = await db
-      .insertInto('device')
-      .values({
-        tag: `TC-${String(at).padStart(6, '0')}`,
-        class: 'controller',
-        building_id: building,
-        level_id: level,
-        main_id: main,
-        pressure_unit: 'psi',
-        temperature_unit: 'degF',
-        in_service_on: '1970-01-01',
-      })
-      .returning('id')
-      .executeTakeFirstOrThrow();
-    ids.push(id);
-    await db.insertInto('controller').values({ device_id: id, controller_kind: 'single' }).execute();
-    await db.insertInto('supplies').values({ from_id: main, to_id: id, port: 'air', position: 0 }).execute();
-    const point = await db
-      .insertInto('test_point')
-      .values({ device_id: id, kind: 'setpoint', role: 'only', unit: 'degF', nominal_milli: 71_000 })
-      .returning('id')
-      .executeTakeFirstOrThrow();
-    await db
-      .insertInto('setpoint')
-      .values({
-        test_point_id: point.id,
-        role: 'only',
-        action: 'direct',
-        dial_milli: 71_000,
-        throttling_range_milli: 4_000,
-        output_low_milli: 3_000,
-        output_high_milli: 13_000,
-        calibration_basis: 'output midpoint',
-      })
-      .execute();
+    const { device, point } = await addController(db, book, at);
+    ids.push(device);
     const start = random.integer(0, 364);
     for (let visit = 0; visit < visits; visit += 1) {
       const error = random.integer(-900, 900);
       records.push({
         calibration: {
-          test_point_id: point.id,
+          test_point_id: point,
           done_on: addDays('2013-01-01', start + visit * 365),
           ended_at: '2026-01-01T10:00:00Z',
-          person_id: person,
+          person_id: book.person,
           outcome: 'held',
           source: 'sample',
           unit: 'degF',
@@ -166,7 +100,7 @@ async function fillPiece(
 
 async function fill(file: string, { points, visits }: Fill): Promise<void> {
   const book = await createBook(file);
-  const places = await writeBook(book, placesOf);
+  const places = await writeBook(book, startLargeBook);
   for (let from = 0; from < points; from += PIECE)
     await writeBook(book, (db) =>
       fillPiece(db, places, { from, to: Math.min(points, from + PIECE), visits }),

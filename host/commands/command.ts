@@ -1,5 +1,6 @@
 /** What a command of the command line is. */
-import { writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
 import { openBook } from '../../db/book.ts';
 import type { Clock } from '../../service/clock.ts';
 import { createService } from '../../service/service.ts';
@@ -40,6 +41,23 @@ export async function withService<T>(
 export function roundIdOf(args: Parsed): { id?: number } {
   const id = args.integer('round');
   return id === undefined ? {} : { id };
+}
+
+/** The files that a command line names, for a call that takes them. Throws `invalid_input` with the file and the reason. */
+export function filesOf(args: Parsed): { name: string; base64: string }[] {
+  return args.positional.map((file) => {
+    try {
+      return { name: path.basename(file), base64: readFileSync(file).toString('base64') };
+    } catch (error) {
+      const reason =
+        error instanceof Error && 'code' in error && error.code === 'ENOENT'
+          ? 'there is no such file'
+          : 'the file cannot be read';
+      throw new AppError('invalid_input', 'A file cannot be loaded.', {
+        problems: [{ file, column: '', value: '', reason }],
+      });
+    }
+  });
 }
 
 /** Progress of a job as one line. */

@@ -1,13 +1,11 @@
 /** Every command of the command line: what it takes, what it prints, what it answers as JSON. */
-import { readFileSync } from 'node:fs';
-import path from 'node:path';
 import { createBook, backUpBook, restoreBook } from '../../db/book.ts';
 import { createSampleBook } from '../../service/sample/createSample.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { LoadReport, FileStyle } from '../../shared/contract/register.ts';
 import type { OptionKind, Parsed } from '../arguments.ts';
 import type { Command, CommandContext, Output } from './command.ts';
-import { progressLine, roundIdOf, withService, writeNew } from './command.ts';
+import { filesOf, progressLine, roundIdOf, withService, writeNew } from './command.ts';
 import { chainCommands } from './chain.ts';
 import { driftCommands } from './drift.ts';
 import { energyCommands } from './energy.ts';
@@ -49,22 +47,6 @@ function styleOf(args: Parsed): FileStyle {
     decimals: pick('decimals', ['point', 'comma']),
     encoding: pick('encoding', ['utf-8', 'windows-1252']),
   };
-}
-
-function filesOf(args: Parsed): { name: string; base64: string }[] {
-  return args.positional.map((file) => {
-    try {
-      return { name: path.basename(file), base64: readFileSync(file).toString('base64') };
-    } catch (error) {
-      const reason =
-        error instanceof Error && 'code' in error && error.code === 'ENOENT'
-          ? 'there is no such file'
-          : 'the file cannot be read';
-      throw new AppError('invalid_input', 'A file cannot be loaded.', {
-        problems: [{ file, column: '', value: '', reason }],
-      });
-    }
-  });
 }
 
 function loadOutput(report: LoadReport): Output {

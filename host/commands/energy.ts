@@ -1,12 +1,10 @@
 /** What drifted setpoints and faults cost, and what a baseline is to be adjusted by, from the command line. */
-import { readFileSync } from 'node:fs';
-import path from 'node:path';
 import type { EnergyEntry } from '../../shared/contract/energy.ts';
 import { bandText } from '../../shared/energy/band.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import { dateOption } from '../arguments.ts';
 import type { Parsed } from '../arguments.ts';
-import { progressLine, withService } from './command.ts';
+import { filesOf, progressLine, withService } from './command.ts';
 import type { Command, CommandContext, Output } from './command.ts';
 import { table } from './table.ts';
 
@@ -27,19 +25,12 @@ function rowOf(entry: EnergyEntry, currency: string): string[] {
   ];
 }
 
-function fileOf(name: string): { name: string; base64: string } {
-  try {
-    return { name: path.basename(name), base64: readFileSync(name).toString('base64') };
-  } catch (error) {
-    throw new AppError('file_unreadable', `${name} cannot be read: ${(error as Error).message}`);
-  }
-}
-
 function loadOf(call: 'energy.loadWeather' | 'energy.loadBills') {
   return (context: CommandContext, args: Parsed): Promise<Output> =>
     withService(context, async (service) => {
+      const [file] = filesOf(args);
       const answer = await service.call(call, {
-        file: fileOf(args.positional[0]),
+        file,
         dryRun: args.flag('dry-run'),
       });
       if (answer.problems.length > 0)

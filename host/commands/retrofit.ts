@@ -1,12 +1,10 @@
 /** What a change to digital control would take, keep and shed, from the command line. */
-import { partsText, retrofitOptions } from '../../shared/retrofit/units.ts';
+import { partTitles, partsText, retrofitOptions, shareText } from '../../shared/retrofit/units.ts';
 import { shown } from '../../shared/energy/band.ts';
 import { progressLine, withService } from './command.ts';
 import type { Command } from './command.ts';
 import { scopeOf, scopeOptions, scopeTakes } from './scope.ts';
 import { table } from './table.ts';
-
-const percent = (share: number | null): string => (share === null ? '–' : `${Math.round(share * 100)} %`);
 
 export const retrofitCommands: readonly Command[] = [
   {
@@ -26,22 +24,7 @@ export const retrofitCommands: readonly Command[] = [
           text: [
             answer.scope,
             table([
-              [
-                'building',
-                'unit',
-                'option',
-                'units',
-                'sensors',
-                'controllers',
-                'transducers',
-                'electric',
-                'thermostats',
-                'AI',
-                'AO',
-                'BI',
-                'BO',
-                'kept',
-              ],
+              ['building', 'unit', 'option', 'units', ...partTitles],
               ...answer.units.flatMap((unit) =>
                 retrofitOptions.map((option) => [
                   unit.building ?? '',
@@ -65,7 +48,7 @@ export const retrofitCommands: readonly Command[] = [
               ({ tag, now, shedKwh, words }) =>
                 `${tag}: ${shown(now.typical)} scim now; sheds ${retrofitOptions.map((option) => `${option} ${shedKwh[option] === null ? 'not known' : `${shown(shedKwh[option].central)} kWh a year`}`).join(', ')}; ${words.join(', ')}`,
             ),
-            `newest errors: n ${spread.newest.count}; within 1 °F ${percent(spread.newest.within1)}, within 2 °F ${percent(spread.newest.within2)}, beyond 3 °F ${percent(spread.newest.beyond3)}; median size ${spread.newest.medianAbsolute?.toFixed(2) ?? '–'} °F, 90 % within ${spread.newest.absolute90?.toFixed(2) ?? '–'} °F; warm ${percent(spread.newest.warmShare)}`,
+            `newest errors: n ${spread.newest.count}; within 1 °F ${shareText(spread.newest.within1)}, within 2 °F ${shareText(spread.newest.within2)}, beyond 3 °F ${shareText(spread.newest.beyond3)}; median size ${spread.newest.medianAbsolute?.toFixed(2) ?? '–'} °F, 90 % within ${spread.newest.absolute90?.toFixed(2) ?? '–'} °F; warm ${shareText(spread.newest.warmShare)}`,
             `median drift ${spread.drift.median?.toFixed(2) ?? '–'} °F a year (n ${spread.drift.count})`,
             ...answer.cautions.map((one) => `- ${one}`),
           ].join('\n'),

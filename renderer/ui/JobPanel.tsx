@@ -1,10 +1,12 @@
 /** Runs a job from a screen: progress, cancel, and what came of it. */
 import { useEffect, useRef, useState } from 'react';
+import type { ReactNode } from 'react';
 import { runJob } from '../api/client.ts';
 import { ApiError } from '../api/transport.ts';
 import type { InputOf, JobName, OutputOf } from '../../shared/contract/index.ts';
 import type { JobStatus } from '../../shared/contract/jobs.ts';
 import { Button } from './Button.tsx';
+import { Failure } from './states.tsx';
 
 export type JobRun<Name extends JobName> = {
   start: (input: InputOf<Name>) => Promise<OutputOf<Name> | null>;
@@ -86,5 +88,25 @@ export function JobProgress({
       </span>
       <Button onPress={job.cancel}>Cancel</Button>
     </div>
+  );
+}
+
+/** Progress of a job that a person starts, why it failed, and its answer; before there is one, what to do. */
+export function JobOutcome({
+  job,
+  empty,
+  children,
+}: {
+  job: { status: JobStatus | null; isRunning: boolean; error: ApiError | null; cancel: () => void };
+  empty: ReactNode;
+  /** The answer; null while there is none. */
+  children: ReactNode;
+}) {
+  return (
+    <>
+      <JobProgress job={job} />
+      {job.error ? <Failure error={job.error} /> : null}
+      {children ?? (job.isRunning ? null : empty)}
+    </>
   );
 }

@@ -17,6 +17,11 @@ export function differenceText(milli: number | null, unit: Unit, relation: strin
   return `${bound}${sign}${formatMilli(Math.abs(milli))} ${differenceLabel(unit)}`.trim();
 }
 
+/** A figure with its sign before it. */
+export function signedText(value: number, digits: number): string {
+  return `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value).toFixed(digits)}`;
+}
+
 /** A tolerance: ±1 °F. */
 export function toleranceText(milli: number, unit: Unit): string {
   return `±${formatMilli(milli)} ${differenceLabel(unit)}`.trim();

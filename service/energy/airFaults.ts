@@ -4,8 +4,8 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { bandOf, scaled } from '../../shared/energy/band.ts';
 import type { Band } from '../../shared/energy/band.ts';
 import { bleedKindOfNode } from '../../shared/register/air/stationUse.ts';
-import { mainOf } from '../../shared/register/findings/network.ts';
-import type { AirNetwork, NetworkNode } from '../../shared/register/findings/network.ts';
+import { mainOf, nearestAbove } from '../../shared/register/findings/network.ts';
+import type { NetworkNode } from '../../shared/register/findings/network.ts';
 import { bleedDefaults } from '../../shared/trade/air/budget.ts';
 import { TYPICAL_KW_PER_SCFM, energyOfFlow } from '../../shared/trade/air/cost.ts';
 import { SCIM_PER_SCFM, scfmOf } from '../../shared/trade/air/flow.ts';
@@ -23,20 +23,6 @@ type Facts = {
   on: PlainDate;
 };
 
-/** The station above a device; null without. */
-function stationAbove(network: AirNetwork, from: NetworkNode): NetworkNode | null {
-  const seen = new Set<number>();
-  const queue = [from.id];
-  for (let at = 0; at < queue.length; at += 1) {
-    const node = network.nodes.get(queue[at]);
-    if (!node || seen.has(node.id)) continue;
-    if (node.class === 'air_station') return node;
-    seen.add(node.id);
-    queue.push(...node.feeders);
-  }
-  return null;
-}
-
 export function airEntries({ network, settings, zones }: EnergyFacts, { leaks, power, on }: Facts): Draft[] {
   const places = new Map(zones.map((zone) => [zone.deviceId, zone]));
   const entryOf = (
@@ -44,7 +30,7 @@ export function airEntries({ network, settings, zones }: EnergyFacts, { leaks, p
     scfm: Band,
     own: Pick<Draft, 'kind' | 'words' | 'method'> & { minutes: number | null },
   ): Draft => {
-    const station = stationAbove(network, node);
+    const station = nearestAbove(network, node, 'air_station');
     const kwPerScfm = (station && power.get(station.id)) ?? null;
     const kwh = scaled(scfm, energyOfFlow(1, kwPerScfm ?? TYPICAL_KW_PER_SCFM));
     const amounts = { ...nothingWeighed, kwh, money: moneyOf({ therms: null, kwh }, settings) };

@@ -6,21 +6,20 @@ import type { BookDb } from '../../db/book.ts';
 import { energyBills } from '../../db/energy.ts';
 import { AppError, refuseField } from '../../shared/contract/errors.ts';
 import type { Baseline } from '../../shared/contract/energy.ts';
-import { addDays, daysBetween } from '../../shared/dates/plainDate.ts';
+import { daysBetween } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
-import { LOSS_DOUBT, bandOf, sumOf } from '../../shared/energy/band.ts';
+import { bandOf, sumOf, widened } from '../../shared/energy/band.ts';
 import type { Band } from '../../shared/energy/band.ts';
 import { energyCautions } from '../../shared/energy/cautions.ts';
-import { byDailyMeans } from '../../shared/energy/degreeDays.ts';
 import { driftByMonth } from '../../shared/energy/driftByMonth.ts';
-import type { MonthError } from '../../shared/energy/driftByMonth.ts';
 import { fuelOfHours } from '../../shared/energy/heating.ts';
-import { MONTH_DAYS, climateOf } from '../../shared/energy/weather.ts';
+import { LEAST_DAYS, MONTH_DAYS, climateByDays, climateOf } from '../../shared/energy/weather.ts';
 import type { Climate, Weather } from '../../shared/energy/weather.ts';
 import { heatOfMonth } from '../../shared/energy/zone.ts';
 import type { JobHandler, JobHooks } from '../context.ts';
-import { energyFacts } from './zones.ts';
-import type { ZoneFacts } from './zones.ts';
+import { counted } from '../register/loadFiles.ts';
+import { dayPoint, energyFacts, periodOf } from './zones.ts';
+import type { Period, ZoneFacts } from './zones.ts';
 
 export type BaselineOf = {
   building: string | null;
@@ -29,10 +28,7 @@ export type BaselineOf = {
   to: PlainDate | null;
 };
 
-const YEAR_DAYS = 365;
-
-/** Days of a month that have to be known for it to go by its own. */
-const LEAST_DAYS = 20;
+const MOST_DAYS = 3 * 365;
 
 /** Each month by its own days where they are known, for a bill needs the temperatures of its own month; else by the whole of the weather. */
 function climatesOf(
@@ -44,12 +40,7 @@ function climatesOf(
   for (const month of months) {
     const days = weather.daily.filter(({ on }) => on.startsWith(month)).map(({ degF }) => degF);
     if (days.length < LEAST_DAYS) continue;
-    const mean = days.reduce((sum, one) => sum + one, 0) / days.length;
-    climates.set(month, {
-      means: MONTH_DAYS.map(() => mean),
-      methodAt: () => 'daily temperatures',
-      degreeDays: (at, base, season) => (byDailyMeans(days, base, season) / days.length) * MONTH_DAYS[at],
-    });
+    climates.set(month, climateByDays(MONTH_DAYS.map(() => days)));
   }
   return { of: (month) => climates.get(month) ?? general, own: climates.size, general };
 }
@@ -64,17 +55,9 @@ type ZoneMonth = {
 };
 
 /** Therms of each month of a period of one zone. */
-function monthsOfZone(
-  zone: ZoneFacts,
-  climates: (month: string) => Climate,
-  period: { from: PlainDate; to: PlainDate },
-): ZoneMonth[] {
-  const ofRole = (...roles: string[]): MonthError[] => {
-    const point = roles.map((role) => zone.points.get(role)).find((one) => one !== undefined);
-    return driftByMonth(point?.visits ?? [], period);
-  };
-  const day = ofRole('occupied', 'only', 'heating');
-  const night = ofRole('unoccupied');
+function monthsOfZone(zone: ZoneFacts, climates: (month: string) => Climate, period: Period): ZoneMonth[] {
+  const day = driftByMonth(dayPoint(zone.points)?.visits ?? [], period);
+  const night = driftByMonth(zone.points.get('unoccupied')?.visits ?? [], period);
   const fuel = (hours: number): number =>
     fuelOfHours(hours, { k: zone.k as number, efficiency: zone.efficiency as number });
   return day.map(({ month, days, known, mean }, index) => {
@@ -83,7 +66,7 @@ function monthsOfZone(
     const share = Math.min(1, days / MONTH_DAYS[at]);
     const error = ((mean ?? 0) * known) / days;
     const nights = night[index];
-    const nightError = nights ? ((nights.mean ?? 0) * nights.known) / nights.days : 0;
+    const nightError = ((nights.mean ?? 0) * nights.known) / nights.days;
     const operated = heatOfMonth(
       zone.zone,
       { day: error, night: nightError, isSwitching: true },
@@ -113,7 +96,7 @@ function daysOfMonth(month: string): number {
 async function eventsOf(
   db: BookDb,
   zones: readonly ZoneFacts[],
-  period: { from: PlainDate; to: PlainDate },
+  period: Period,
 ): Promise<Baseline['events']> {
   const points = new Set(zones.flatMap(({ points: own }) => [...own.values()].map((one) => one.testPointId)));
   const rows = await db
@@ -131,7 +114,7 @@ async function eventsOf(
     if (points.has(test_point_id)) days.set(done_on, (days.get(done_on) ?? 0) + 1);
   return [...days]
     .toSorted(([a], [b]) => a.localeCompare(b))
-    .map(([date, count]) => ({ date, what: `${count} ${count === 1 ? 'setpoint' : 'setpoints'} adjusted` }));
+    .map(([date, count]) => ({ date, what: `${counted(count, 'setpoint')} adjusted` }));
 }
 
 /** The baseline of a part of the site. Throws `invalid_input` without weather, on a period that is none, or where nothing is known. */
@@ -141,12 +124,9 @@ export async function baselineOf(
   today: PlainDate,
   hooks: JobHooks,
 ): Promise<Baseline> {
-  const end = to ?? today;
-  const begin = from ?? addDays(end, 1 - YEAR_DAYS);
-  if (begin > end) refuseField('to', end, `before ${begin}`);
-  if (daysBetween(begin, end) > 3 * YEAR_DAYS)
-    refuseField('from', begin, 'a baseline of at most three years');
-  const period = { from: begin, to: end };
+  const period = periodOf({ from, to }, today);
+  if (daysBetween(period.from, period.to) > MOST_DAYS)
+    refuseField('from', period.from, 'a baseline of at most three years');
   const facts = await energyFacts(db, { today, period }, hooks);
   if (facts.weather === null)
     throw new AppError('invalid_input', 'A baseline needs the weather: choose or load one first.');
@@ -204,17 +184,14 @@ export async function baselineOf(
       adjustment: (bands[at].low + bands[at].high) / 2,
     };
   });
-  const sum = sumOf(bands);
-  const ends = [sum.low, sum.high].flatMap((one) => [one * (1 - LOSS_DOUBT), one * (1 + LOSS_DOUBT)]);
-  const adjustment: Band = { low: Math.min(...ends), central: sum.central, high: Math.max(...ends) };
+  const adjustment = widened(sumOf(bands), 1);
   const billed = months.every((one) => one.billed !== null)
     ? months.reduce((total, one) => total + (one.billed ?? 0), 0)
     : null;
   const operated = months.reduce((total, one) => total + one.asOperated, 0);
   const intended = months.reduce((total, one) => total + one.asIntended, 0);
   return {
-    from: begin,
-    to: end,
+    ...period,
     scope:
       [building === null ? '' : `building ${building}`, main === null ? '' : `main ${main}`]
         .filter((one) => one !== '')

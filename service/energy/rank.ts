@@ -3,8 +3,6 @@ import { fullLoads, openSwitchFaults, stationPower, switchingMinutes } from '../
 import type { BookDb } from '../../db/book.ts';
 import { allLeaks } from '../../db/airRecords.ts';
 import type { EnergyAmounts, EnergyEntry, EnergyRanking } from '../../shared/contract/energy.ts';
-import { refuseField } from '../../shared/contract/errors.ts';
-import { addDays } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { sumOf } from '../../shared/energy/band.ts';
 import type { Band } from '../../shared/energy/band.ts';
@@ -17,10 +15,8 @@ import { switchFaults } from './switchFaults.ts';
 import type { SwitchFault } from './switchFaults.ts';
 import { weighZone } from './weighZone.ts';
 import type { Weighed } from './weighZone.ts';
-import { energyFacts } from './zones.ts';
+import { dayPoint, energyFacts, periodOf } from './zones.ts';
 import type { EnergyFacts, ZoneFacts } from './zones.ts';
-
-const YEAR_DAYS = 365;
 
 function joined(amounts: readonly EnergyAmounts[]): EnergyAmounts {
   const sum = (key: keyof EnergyAmounts): Band | null => {
@@ -125,14 +121,9 @@ function lackingOf({ settings, weather, zones }: EnergyFacts): string[] {
 
 /** What is listed by main, the greatest first, with how far its rooms stand off on average. */
 function byMain(zones: readonly ZoneFacts[], entries: readonly EnergyEntry[]): EnergyRanking['mains'] {
-  const mains = new Map<string | null, ZoneFacts[]>();
-  for (const zone of zones) mains.set(zone.main, [...(mains.get(zone.main) ?? []), zone]);
-  return [...mains]
+  return [...Map.groupBy(zones, ({ main }) => main)]
     .map(([main, own]) => {
-      const errors = own.flatMap(({ points }) => {
-        const day = points.get('occupied') ?? points.get('only') ?? points.get('heating');
-        return day?.nowDegF ?? [];
-      });
+      const errors = own.flatMap(({ points }) => dayPoint(points)?.nowDegF ?? []);
       return {
         main,
         zones: own.length,
@@ -225,9 +216,7 @@ export async function energyRankingOf(
   },
   hooks: JobHooks,
 ): Promise<EnergyRanking> {
-  const end = to ?? on;
-  if (from !== null && from > end) refuseField('to', end, `before ${from}`);
-  const period = { from: from ?? addDays(end, 1 - YEAR_DAYS), to: end };
+  const period = periodOf({ from, to }, on);
   const facts = await energyFacts(db, { today: on, period }, hooks);
   hooks.progress(1, 1, 'weighing');
   return rankingOf(db, facts, { on, ...period, deviceIds });

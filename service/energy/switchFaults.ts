@@ -51,7 +51,7 @@ export function switchFaults(
       zoneIds: [...new Set(belowOf(network, node).flatMap(({ id }) => (zoneIds.has(id) ? [id] : [])))],
     });
   }
-  const failing = new Map<number, number[]>();
+  const failing = new Map<number, Set<number>>();
   const isFailing = { low: 'low-above-rating', high: 'high-below-rating' } as const;
   for (const { code, severity, deviceId } of findingsOf(network, today)) {
     if (severity === 'not checked' || (code !== isFailing.low && code !== isFailing.high)) continue;
@@ -63,8 +63,7 @@ export function switchFaults(
       const state = nightState(network, own);
       const main = mainOf(network, own);
       if (state === null || main === null || isFailing[state] !== code) continue;
-      const held = failing.get(main.id) ?? [];
-      if (!held.includes(id)) failing.set(main.id, [...held, id]);
+      failing.set(main.id, (failing.get(main.id) ?? new Set()).add(id));
     }
   }
   for (const [mainId, ids] of failing) {
@@ -75,7 +74,7 @@ export function switchFaults(
         tag: main.tag,
         words: 'Its pressure does not reach the rated changeover for the night.',
         minutes: minutes.get(mainId) ?? null,
-        zoneIds: ids,
+        zoneIds: [...ids],
       });
   }
   return faults.filter((fault) => fault.zoneIds.length > 0);

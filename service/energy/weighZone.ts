@@ -6,10 +6,12 @@ import type { Band } from '../../shared/energy/band.ts';
 import { driftByMonth } from '../../shared/energy/driftByMonth.ts';
 import type { VisitError } from '../../shared/energy/driftByMonth.ts';
 import { fuelOfHours } from '../../shared/energy/heating.ts';
+import { hoursOff } from '../../shared/energy/setback.ts';
 import { allYear, asIntended, heatOf, savedBySteps } from '../../shared/energy/zone.ts';
 import type { Heat, ZoneState } from '../../shared/energy/zone.ts';
 import { amountsOf } from './amounts.ts';
-import type { EnergyFacts, PointState, ZoneFacts } from './zones.ts';
+import { dayPoint } from './zones.ts';
+import type { EnergyFacts, Period, PointState, ZoneFacts } from './zones.ts';
 
 /** A share of metered cooling by one degF (air-energy reference 4.1 and 4.7, from memory). */
 const COOLING_SHARE = { low: 0.03, high: 0.06 };
@@ -31,7 +33,7 @@ export type Weighed = {
 /** Errors of a period by calendar month, and on how many of its days they are known. A month that is there twice counts with all its days. */
 export function errorsOfPeriod(
   visits: readonly VisitError[],
-  period: { from: PlainDate; to: PlainDate },
+  period: Period,
 ): { errors: number[]; knownDays: number } {
   const sums = Array.from({ length: 12 }, () => ({ sum: 0, days: 0 }));
   let knownDays = 0;
@@ -57,7 +59,7 @@ function baseWords({ zone, isGainKnown, isWeekKnown, k, efficiency, building }: 
     ...(zone.nightDegF === null
       ? []
       : [
-          `${zone.week.reduce((sum, one) => sum + one.count * one.hours, 0)} h a week unoccupied${isWeekKnown ? '' : ' (usual week)'}, time constant ${zone.tau} h`,
+          `${hoursOff(zone.week)} h a week unoccupied${isWeekKnown ? '' : ' (usual week)'}, time constant ${zone.tau} h`,
         ]),
   ].join('; ');
 }
@@ -76,8 +78,8 @@ function coolingOf(zone: ZoneFacts, degF: number, share: number): Band | null {
 }
 
 /** Without weather: error times the hours in which the setpoint rules. */
-function byHours(zone: ZoneFacts, period: { from: PlainDate; to: PlainDate }): Weighed[] {
-  const off = zone.zone.week.reduce((sum, one) => sum + one.count * one.hours, 0) / HOURS_A_WEEK;
+function byHours(zone: ZoneFacts, period: Period): Weighed[] {
+  const off = hoursOff(zone.zone.week) / HOURS_A_WEEK;
   const hasNight = zone.zone.nightDegF !== null;
   return [...zone.points.values()].filter(isWorthWhile).map((point): Weighed => {
     const share = !hasNight ? 1 : point.role === 'unoccupied' ? off : 1 - off;
@@ -118,7 +120,7 @@ export function weighZone(
 ): Weighed[] {
   const { climate, settings } = facts;
   if (climate === null) return byHours(zone, { from, to });
-  const day = zone.points.get('occupied') ?? zone.points.get('only') ?? zone.points.get('heating');
+  const day = dayPoint(zone.points);
   const night = zone.points.get('unoccupied');
   const cooling = zone.points.get('cooling');
   const weighed: Weighed[] = [];
@@ -126,10 +128,7 @@ export function weighZone(
   const confidence = zone.k === null || zone.efficiency === null ? ('low' as const) : ('medium' as const);
   const amounts = (hours: Band | null, kwh: Band | null = null): EnergyAmounts =>
     amountsOf({ hours, kwh }, zone, settings);
-  const off =
-    zone.zone.nightDegF === null
-      ? 0
-      : zone.zone.week.reduce((sum, one) => sum + one.count * one.hours, 0) / HOURS_A_WEEK;
+  const off = zone.zone.nightDegF === null ? 0 : hoursOff(zone.zone.week) / HOURS_A_WEEK;
   if (day) {
     const balance = zone.zone.dayDegF - zone.zone.gainDegF;
     const days = `degree days: ${climate.methodAt(balance, 'heating')}`;

@@ -4,9 +4,9 @@ import type { BookDb } from '../../db/book.ts';
 import { buildingFigures, setpointEfforts, zoneControllers } from '../../db/energy.ts';
 import type { BuildingFigures } from '../../db/energy.ts';
 import { driftPointsQuery, everywhere } from '../../db/driftPoints.ts';
-import { AppError } from '../../shared/contract/errors.ts';
+import { AppError, refuseField } from '../../shared/contract/errors.ts';
 import type { EnergySettings } from '../../shared/contract/energy.ts';
-import { julianYearsBetween } from '../../shared/dates/plainDate.ts';
+import { addDays, julianYearsBetween } from '../../shared/dates/plainDate.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { VisitError } from '../../shared/energy/driftByMonth.ts';
 import type { WeekOff } from '../../shared/energy/setback.ts';
@@ -49,10 +49,8 @@ export type PointState = {
 export type ZoneFacts = {
   deviceId: number;
   tag: string;
-  controllerKind: string;
   building: string | null;
   main: string | null;
-  mainId: number | null;
   zone: Zone;
   isWeekKnown: boolean;
   isGainKnown: boolean;
@@ -64,7 +62,24 @@ export type ZoneFacts = {
   points: Map<string, PointState>;
 };
 
+/** The setpoint that heat goes by while somebody is there; undefined where a zone is cooled only. */
+export function dayPoint(points: ReadonlyMap<string, PointState>): PointState | undefined {
+  return points.get('occupied') ?? points.get('only') ?? points.get('heating');
+}
+
 export type Period = { from: PlainDate; to: PlainDate };
+
+const YEAR_DAYS = 365;
+
+/** The days that are named; the year that ends with the last of them, or with `end`. Throws `invalid_input` where they end before they begin. */
+export function periodOf(
+  { from, to }: { from: PlainDate | null; to: PlainDate | null },
+  end: PlainDate,
+): Period {
+  const last = to ?? end;
+  if (from !== null && from > last) refuseField('to', last, `before ${from}`);
+  return { from: from ?? addDays(last, 1 - YEAR_DAYS), to: last };
+}
 
 export type EnergyFacts = {
   settings: EnergySettings;
@@ -74,7 +89,6 @@ export type EnergyFacts = {
   zones: ZoneFacts[];
   /** Setpoints of controllers that keep no room: humidity, receiver-controllers. */
   noZone: number;
-  buildings: Map<string, BuildingFigures>;
 };
 
 const isTemperature = (unit: string): unit is TemperatureUnit => unit === 'degF' || unit === 'degC';
@@ -132,7 +146,7 @@ function weeksOfMains(network: AirNetwork): Map<number, WeekOff> {
 }
 
 function stateOf(
-  { row, points, toleranceMilli, side }: Walked,
+  { points, toleranceMilli, side }: Walked,
   unit: TemperatureUnit,
   today: PlainDate,
 ): Pick<PointState, 'nowDegF' | 'isTrended' | 'visits' | 'toleranceDegF'> {
@@ -140,9 +154,7 @@ function stateOf(
   const { standing, standingOn, firstOn, trend, isAdjusted, rate, median } = driftStatistics(
     points,
     toleranceMilli,
-    {
-      side,
-    },
+    { side },
   );
   const isTrended = trend === 'rises' || trend === 'falls';
   const slope = !isTrended ? 0 : isAdjusted ? (rate?.rate ?? 0) : (median?.slope ?? 0);
@@ -154,7 +166,7 @@ function stateOf(
     isTrended,
     toleranceDegF: inDegF(fromMilli(toleranceMilli)),
     visits: points.flatMap((point) =>
-      point.isBeforeService || point.supplyFlagged || row.kind !== 'setpoint'
+      point.isBeforeService || point.supplyFlagged
         ? []
         : [
             {
@@ -179,7 +191,7 @@ function zoneOf(
     week,
   }: { settings: EnergySettings; building: BuildingFigures | null; week: WeekOff | null },
 ): ZoneFacts | null {
-  const day = points.get('occupied') ?? points.get('only') ?? points.get('heating') ?? points.get('cooling');
+  const day = dayPoint(points) ?? points.get('cooling');
   if (!day) return null;
   const night = points.get('unoccupied');
   const area = known(row.served_area_ft2_milli);
@@ -194,10 +206,8 @@ function zoneOf(
   return {
     deviceId: row.id,
     tag: row.tag,
-    controllerKind: row.controller_kind,
     building: row.building,
     main: row.main,
-    mainId: row.main_id,
     zone: {
       dayDegF: day.dialDegF,
       nightDegF: night?.dialDegF ?? null,
@@ -285,5 +295,5 @@ export async function energyFacts(
     });
     if (zone) zones.push(zone);
   }
-  return { settings, weather, climate: weather && climateOf(weather), network, zones, noZone, buildings };
+  return { settings, weather, climate: weather && climateOf(weather), network, zones, noZone };
 }

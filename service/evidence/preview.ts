@@ -20,13 +20,28 @@ function gapOf(what: string, names: readonly string[]): Gap[] {
   return names.length === 0 ? [] : [{ what, count: names.length, examples: names.slice(0, EXAMPLES) }];
 }
 
-/** Records of a scope by test point: one walk of the index, and one of the records for what only they say. */
-async function recordSums(db: BookDb, { scope, pointIds }: Resolved) {
-  const { from, to } = scope;
-  const rows = await db
+/** Records of the days of a scope, by test point. */
+function byTestPoint(db: BookDb, { scope: { from, to } }: Resolved) {
+  return db
     .selectFrom('calibration as c')
-    .leftJoin('correction as x', 'x.replaced_id', 'c.id')
     .select(['c.test_point_id'])
+    .where((eb) => (from === null ? eb.lit(true) : eb('c.done_on', '>=', from)))
+    .where((eb) => (to === null ? eb.lit(true) : eb('c.done_on', '<=', to)))
+    .groupBy('c.test_point_id');
+}
+
+function sumInScope(rows: readonly { test_point_id: number; n: number }[], { pointIds }: Resolved): number {
+  return rows.reduce(
+    (sum, { test_point_id, n }) => sum + (pointIds === null || pointIds.has(test_point_id) ? n : 0),
+    0,
+  );
+}
+
+/** Records of a scope by test point: one walk of the index, and one of the records for what only they say. */
+async function recordSums(db: BookDb, resolved: Resolved) {
+  const { pointIds } = resolved;
+  const rows = await byTestPoint(db, resolved)
+    .leftJoin('correction as x', 'x.replaced_id', 'c.id')
     .select((eb) => eb.fn.countAll<number>().as('records'))
     .select([
       sql<string>`min(c.done_on)`.as('first'),
@@ -38,55 +53,36 @@ async function recordSums(db: BookDb, { scope, pointIds }: Resolved) {
         'withoutGauge',
       ),
     ])
-    .where((eb) => (from === null ? eb.lit(true) : eb('c.done_on', '>=', from)))
-    .where((eb) => (to === null ? eb.lit(true) : eb('c.done_on', '<=', to)))
-    .groupBy('c.test_point_id')
     .execute();
   return pointIds === null ? rows : rows.filter((row) => pointIds.has(row.test_point_id));
 }
 
-async function readingCount(db: BookDb, { scope, pointIds }: Resolved): Promise<number> {
-  const { from, to } = scope;
-  if (pointIds === null && from === null && to === null) {
+async function readingCount(db: BookDb, resolved: Resolved): Promise<number> {
+  const { scope, pointIds } = resolved;
+  if (pointIds === null && scope.from === null && scope.to === null) {
     const { n } = await db
       .selectFrom('reading')
       .select((eb) => eb.fn.countAll<number>().as('n'))
       .executeTakeFirstOrThrow();
     return n;
   }
-  const rows = await db
-    .selectFrom('reading as r')
-    .innerJoin('calibration as c', 'c.id', 'r.calibration_id')
-    .select(['c.test_point_id'])
+  const rows = await byTestPoint(db, resolved)
+    .innerJoin('reading as r', 'r.calibration_id', 'c.id')
     .select((eb) => eb.fn.countAll<number>().as('n'))
-    .where((eb) => (from === null ? eb.lit(true) : eb('c.done_on', '>=', from)))
-    .where((eb) => (to === null ? eb.lit(true) : eb('c.done_on', '<=', to)))
-    .groupBy('c.test_point_id')
     .execute();
-  return rows.reduce(
-    (sum, { test_point_id, n }) => sum + (pointIds === null || pointIds.has(test_point_id) ? n : 0),
-    0,
-  );
+  return sumInScope(rows, resolved);
 }
 
 /** Records whose instrument had no certificate on their day. */
-async function lapsedRecords(db: BookDb, { scope, pointIds }: Resolved): Promise<number> {
-  const rows = await db
-    .selectFrom('calibration as c')
-    .select(['c.test_point_id'])
+async function lapsedRecords(db: BookDb, resolved: Resolved): Promise<number> {
+  const rows = await byTestPoint(db, resolved)
     .select((eb) => eb.fn.countAll<number>().as('n'))
-    .where((eb) => (scope.from === null ? eb.lit(true) : eb('c.done_on', '>=', scope.from)))
-    .where((eb) => (scope.to === null ? eb.lit(true) : eb('c.done_on', '<=', scope.to)))
     .where(
       sql<boolean>`exists (select 1 from gauge g where g.id in (c.pressure_gauge_id, c.temperature_gauge_id)
         and not exists (select 1 from gauge_certificate k where k.gauge_id = g.id and k.issued_on <= c.done_on and k.due_on >= c.done_on))`,
     )
-    .groupBy('c.test_point_id')
     .execute();
-  return rows.reduce(
-    (sum, { test_point_id, n }) => sum + (pointIds === null || pointIds.has(test_point_id) ? n : 0),
-    0,
-  );
+  return sumInScope(rows, resolved);
 }
 
 /** Counts and gaps of a scope. Throws `invalid_input` for a scope that cannot be, `cancelled`. */

@@ -4,7 +4,7 @@ import type { EnergyAmounts, EnergyRanking } from '../../shared/contract/energy.
 import type { PackPreview } from '../../shared/contract/evidence.ts';
 import type { RetrofitQuantities } from '../../shared/contract/retrofit.ts';
 import { bandText, shown } from '../../shared/energy/band.ts';
-import { partsText, retrofitOptions } from '../../shared/retrofit/units.ts';
+import { partTitles, partsText, retrofitOptions, shareText } from '../../shared/retrofit/units.ts';
 import { pageFoot } from '../pdf/boxes.ts';
 import { renderPdf } from '../pdf/renderPdf.ts';
 import type { PackFile } from './packWriter.ts';
@@ -61,7 +61,6 @@ const heading = (text: string): Content => ({
   headlineLevel: 1,
 });
 const note = (text: string): Content => ({ text, fontSize: 8, margin: [0, 0, 0, 4] });
-const percent = (share: number | null): string => (share === null ? '–' : `${Math.round(share * 100)} %`);
 
 function amountCells(amounts: EnergyAmounts, currency: string): string[] {
   return [
@@ -133,25 +132,16 @@ function energyContent({
   ];
 }
 
-function retrofitContent({
-  units,
-  totals,
-  actuators,
-  unmeasured,
-  tubing,
-  stations,
-  distributions,
-  cautions,
-}: RetrofitQuantities): Content[] {
+function errorsContent({ distributions }: RetrofitQuantities): Content[] {
   const spread = (name: string, one: RetrofitQuantities['distributions']['newest']): string[] => [
     name,
     String(one.count),
-    percent(one.within1),
-    percent(one.within2),
-    percent(one.beyond3),
+    shareText(one.within1),
+    shareText(one.within2),
+    shareText(one.beyond3),
     one.medianAbsolute === null ? '–' : one.medianAbsolute.toFixed(2),
     one.absolute90 === null ? '–' : one.absolute90.toFixed(2),
-    percent(one.warmShare),
+    shareText(one.warmShare),
   ];
   return [
     heading('Errors of setpoints'),
@@ -162,24 +152,22 @@ function retrofitContent({
     note(
       `Median drift ${distributions.drift.median === null ? '–' : distributions.drift.median.toFixed(2)} °F a year (n ${distributions.drift.count}).`,
     ),
+  ];
+}
+
+function retrofitContent({
+  units,
+  totals,
+  actuators,
+  unmeasured,
+  tubing,
+  stations,
+  cautions,
+}: RetrofitQuantities): Content[] {
+  return [
     heading('Quantities for a retrofit'),
     tableOf(
-      [
-        'building',
-        'unit',
-        'option',
-        'n',
-        'sensors',
-        'controllers',
-        'transducers',
-        'electric',
-        'thermostats',
-        'AI',
-        'AO',
-        'BI',
-        'BO',
-        'kept',
-      ],
+      ['building', 'unit', 'option', 'n', ...partTitles],
       [
         ...units.flatMap((unit) =>
           retrofitOptions.map((option) => [
@@ -299,12 +287,12 @@ function contentOf(facts: ReportFacts): Content[] {
     ),
     seriesTable('setpoint', worst.setpoints),
     seriesTable('other test point', worst.others),
-    ...retrofitContent(facts.retrofit).slice(0, 3),
+    ...errorsContent(facts.retrofit),
     heading('What shifts a baseline'),
     eventsTable(facts.events),
     note('Each with its day, place, reason and person in events.csv.'),
     ...energyContent(facts.energy),
-    ...retrofitContent(facts.retrofit).slice(3),
+    ...retrofitContent(facts.retrofit),
     heading('Instruments'),
     tableOf(
       ['instrument', 'kind', 'newest certificate'],

@@ -42,7 +42,9 @@ import {
 import type { RecordContext } from './recordTables.ts';
 import { MOST_SERIES, reportPdf } from './report.ts';
 import { resolveScope, scopeWords } from './scope.ts';
+import type { Resolved } from './scope.ts';
 import { siteTables } from './tables/index.ts';
+import { worstSeries } from './worstSeries.ts';
 import { aboutSheet, sheetOf } from './workbook.ts';
 import { zipFolder } from './zipFolder.ts';
 
@@ -96,44 +98,6 @@ async function* watched(rows: CsvRows, see: (row: Readonly<Record<string, string
   }
 }
 
-type SeriesCells = Readonly<Record<string, string>>;
-
-/** The greatest of what goes by, without keeping all of it. */
-function greatest(most: number) {
-  let kept: { share: number; row: SeriesCells }[] = [];
-  const cut = (): void => {
-    kept = kept.toSorted((a, b) => b.share - a.share).slice(0, most);
-  };
-  return {
-    see: (share: number, row: SeriesCells): void => {
-      kept.push({ share, row });
-      if (kept.length > 4 * most) cut();
-    },
-    rows: (): SeriesCells[] => {
-      cut();
-      return kept.map(({ row }) => row);
-    },
-  };
-}
-
-/** The series nearest to their tolerance or beyond it, kept while all of them go by. A dew point is off on one side only. */
-function worstSeries(most: number) {
-  const [setpoints, others] = [greatest(most), greatest(most)];
-  const counts = { all: 0, outside: 0 };
-  return {
-    see: (row: SeriesCells): void => {
-      counts.all += 1;
-      if (row.standing === '') return;
-      const standing = Number(row.standing);
-      const share =
-        (row.test_point === 'dew point' ? Math.max(0, standing) : Math.abs(standing)) / Number(row.tolerance);
-      if (share > 1) counts.outside += 1;
-      (row.test_point === 'setpoint' ? setpoints : others).see(share, row);
-    },
-    result: () => ({ ...counts, setpoints: setpoints.rows(), others: others.rows() }),
-  };
-}
-
 /** Due date of the certificate that an instrument had on a day; else of the one before. */
 async function certificateDueBy(db: BookDb): Promise<RecordContext['certificateDue']> {
   const tags = await gaugeTags(db);
@@ -165,10 +129,10 @@ async function lastDayOf(db: BookDb): Promise<{ on: PlainDate; at: Date }> {
 async function writeFiles(
   db: BookDb,
   half: string,
-  { scope, madeAt }: Pack,
+  { resolved, madeAt }: { resolved: Resolved; madeAt: string },
   hooks: JobHooks,
-): Promise<PackSummary> {
-  const resolved = await resolveScope(db, scope);
+): Promise<Omit<PackSummary, 'name'>> {
+  const { scope } = resolved;
   const head = await chainHead(db);
   const writer = packWriter(half, hooks.cancelled);
   const { value: site } = await siteOf(db);
@@ -303,7 +267,6 @@ async function writeFiles(
   await writeFile(path.join(half, 'manifest.json'), manifest);
   await writeFile(path.join(half, 'manifest.sha256'), `${manifestHash}  manifest.json\n`);
   return {
-    name: '',
     scope: scopeWords(scope),
     files: [...writer.files],
     entries: head.seq,
@@ -329,9 +292,12 @@ async function instrumentsOf(
   });
 }
 
-/** Millions of rows go by: left to itself the heap grows to many times what is held. A quarter more, and it is tidied. */
-function collectOften(): void {
-  setFlagsFromString('--heap-growing-percent=25');
+/**
+ * Millions of rows go by: left to itself (0) the heap grows to many times what is held. By a quarter more it is tidied. The
+ * whole process goes by it, so that it is taken back after the pack.
+ */
+function setHeapGrowth(percent: number): void {
+  setFlagsFromString(`--heap-growing-percent=${percent}`);
 }
 
 /**
@@ -339,11 +305,10 @@ function collectOften(): void {
  * without a trace.
  */
 export async function writePack(db: BookDb, pack: Pack, hooks: JobHooks): Promise<PackSummary> {
-  collectOften();
-  const { folder, madeAt, as = 'folder' } = pack;
+  const { folder, scope, madeAt, as = 'folder' } = pack;
   if (await exists(folder))
     throw new AppError('invalid_input', `${folder} stands already; it was not touched. Name another.`);
-  await resolveScope(db, pack.scope);
+  const resolved = await resolveScope(db, scope);
   const half = `${path.resolve(folder)}.half-${process.pid}`;
   const halfZip = `${half}.zip`;
   try {
@@ -354,8 +319,9 @@ export async function writePack(db: BookDb, pack: Pack, hooks: JobHooks): Promis
       `${folder} cannot be written: ${error instanceof Error ? error.message : ''}`,
     );
   }
+  setHeapGrowth(25);
   try {
-    const summary = await writeFiles(db, half, pack, hooks);
+    const summary = await writeFiles(db, half, { resolved, madeAt }, hooks);
     if (as === 'zip')
       await zipFolder(
         half,
@@ -366,6 +332,7 @@ export async function writePack(db: BookDb, pack: Pack, hooks: JobHooks): Promis
     await rename(as === 'zip' ? halfZip : half, folder);
     return { ...summary, name: path.basename(folder) };
   } finally {
+    setHeapGrowth(0);
     await rm(half, { recursive: true, force: true });
     await rm(halfZip, { force: true });
   }

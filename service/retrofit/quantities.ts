@@ -8,8 +8,8 @@ import type { RetrofitQuantities } from '../../shared/contract/retrofit.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { LOSS_DOUBT } from '../../shared/energy/band.ts';
 import { budgetOf } from '../../shared/register/air/stationUse.ts';
-import { downstreamOf, mainOf } from '../../shared/register/findings/network.ts';
-import type { ActuatorNode, AirNetwork, ControllerNode } from '../../shared/register/findings/network.ts';
+import { actuatorsOf, downstreamOf, mainOf } from '../../shared/register/findings/network.ts';
+import type { AirNetwork, ControllerNode } from '../../shared/register/findings/network.ts';
 import { partsOf, retrofitOptions, sumOfParts, unitKindOf, unitKinds } from '../../shared/retrofit/units.ts';
 import type { Parts, RetrofitOption, UnitFacts, UnitKind } from '../../shared/retrofit/units.ts';
 import { bleedDefaults } from '../../shared/trade/air/budget.ts';
@@ -81,14 +81,6 @@ async function accessOf(db: BookDb, isIn: (id: number) => boolean): Promise<Retr
   });
 }
 
-/** Actuators that a controller moves. */
-function actuatorsOf(network: AirNetwork, controller: ControllerNode): ActuatorNode[] {
-  return controller.fed.flatMap((id) => {
-    const node = network.nodes.get(id);
-    return node?.class === 'actuator' ? [node] : [];
-  });
-}
-
 function counted(words: readonly string[]): { what: string; count: number }[] {
   const counts = new Map<string, number>();
   for (const what of words) counts.set(what, (counts.get(what) ?? 0) + 1);
@@ -156,11 +148,7 @@ const everyOption = <T>(of: (option: RetrofitOption) => T): Record<RetrofitOptio
   Object.fromEntries(retrofitOptions.map((option) => [option, of(option)])) as Record<RetrofitOption, T>;
 
 function groupsOf(units: readonly Unit[]): RetrofitQuantities['units'] {
-  const groups = new Map<string, Unit[]>();
-  for (const unit of units) {
-    const key = JSON.stringify([unit.building, unit.kind]);
-    groups.set(key, [...(groups.get(key) ?? []), unit]);
-  }
+  const groups = Map.groupBy(units, ({ building, kind }) => JSON.stringify([building, kind]));
   return [...groups.values()]
     .map((own) => ({
       building: own[0].building,

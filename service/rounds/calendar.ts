@@ -12,6 +12,7 @@ import { roundHead, tasksOfRound, visitsOfRound } from '../../db/rounds.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { addDays } from '../../shared/dates/plainDate.ts';
+import { counted } from '../register/loadFiles.ts';
 import { siteOf } from '../settings/handlers.ts';
 
 const { tzlib_get_ical_block: zoneBlock } = createRequire(import.meta.url)('timezones-ical-library') as {
@@ -30,6 +31,9 @@ type Shift = {
 type Event = Shift & { uid: string; sequence: number; changedAt: string; isCancelled: boolean };
 
 const FULL_DAY = '24:00';
+
+// Lines of at most 75 octets (RFC 5545, 3.1): the library does not count the blank that begins a continued one.
+ICAL.foldLength = 74;
 
 /** The shifts of a person in one round, by date and shift. */
 async function shiftsOf(
@@ -62,7 +66,7 @@ async function shiftsOf(
           shiftId: first.shift_pattern_id,
           from: first.from_time,
           to: first.to_time,
-          summary: `Recalibration: ${count} ${count === 1 ? 'task' : 'tasks'}, ${own.length} ${own.length === 1 ? 'visit' : 'visits'}`,
+          summary: `Recalibration: ${counted(count, 'task')}, ${counted(own.length, 'visit')}`,
           location: buildings.join(', '),
           description: [
             roundName,
@@ -178,32 +182,6 @@ function eventOf(
   return component;
 }
 
-/** Lines of at most 75 octets (RFC 5545, 3.1); a letter is never cut. The library counts letters of other lengths than one otherwise. */
-function folded(text: string): string {
-  return text
-    .replaceAll(/\r?\n[ \t]/gu, '')
-    .split(/\r?\n/u)
-    .filter((line) => line !== '')
-    .map((line) => {
-      const pieces: string[] = [];
-      let piece = '';
-      let octets = 0;
-      for (const letter of line) {
-        const size = Buffer.byteLength(letter, 'utf8');
-        if (octets + size > 75) {
-          pieces.push(piece);
-          piece = ' ';
-          octets = 1;
-        }
-        piece += letter;
-        octets += size;
-      }
-      return [...pieces, piece].join('\r\n');
-    })
-    .join('\r\n')
-    .concat('\r\n');
-}
-
 /** The calendar as text. Without a time zone of the site its times are those of wherever it is read. No alarms unless they are asked for. */
 export async function roundCalendar(
   db: BookDb,
@@ -241,5 +219,5 @@ export async function roundCalendar(
     calendar.addSubcomponent(new ICAL.Component(ICAL.parse(block)));
   }
   for (const event of events) calendar.addSubcomponent(eventOf(event, { timeZone, alarmMinutes }));
-  return { text: folded(calendar.toString()), initials: person.initials, events: events.length };
+  return { text: `${calendar.toString()}\r\n`, initials: person.initials, events: events.length };
 }

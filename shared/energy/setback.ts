@@ -29,6 +29,11 @@ export function deficitArea(night: Night, hours: number): number {
 /** Off-periods of one week: so many of so many hours. */
 export type WeekOff = readonly { count: number; hours: number }[];
 
+/** Hours of a week that are off. */
+export function hoursOff(week: WeekOff): number {
+  return week.reduce((sum, { count, hours }) => sum + count * hours, 0);
+}
+
 /** degF.h that a month's nights save below the day's setpoint. */
 export function monthArea(night: Night, days: number, week: WeekOff): number {
   return (days / 7) * week.reduce((sum, { count, hours }) => sum + count * deficitArea(night, hours), 0);

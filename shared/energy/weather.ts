@@ -8,7 +8,7 @@ import type { Season } from './degreeDays.ts';
 /** February has 28: a normal year. */
 export const MONTH_DAYS: readonly number[] = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
 /** A month of daily temperatures with fewer days than this says nothing. */
-const LEAST_DAYS = 20;
+export const LEAST_DAYS = 20;
 
 export type Weather = {
   name: string;
@@ -44,13 +44,21 @@ function monthsOf(daily: Weather['daily']): number[][] {
 
 const mean = (values: readonly number[]): number => values.reduce((sum, one) => sum + one, 0) / values.length;
 
+/** A climate by the daily means of each month. */
+export function climateByDays(days: readonly (readonly number[])[]): Climate {
+  return {
+    means: days.map(mean),
+    methodAt: () => 'daily temperatures',
+    degreeDays: (month, base, season) =>
+      (byDailyMeans(days[month], base, season) / days[month].length) * MONTH_DAYS[month],
+  };
+}
+
 /** A climate from what is known. Throws RangeError where neither daily temperatures of every month nor twelve means are known. */
-export function climateOf({ daily, bases, means: given }: Weather): Climate {
+export function climateOf({ daily, bases, means }: Weather): Climate {
   const days = monthsOf(daily);
-  const hasDays = days.every((month) => month.length >= LEAST_DAYS);
-  if (!hasDays && given.length !== 12)
-    throw new RangeError('daily temperatures of every month, or twelve monthly means');
-  const means = hasDays ? days.map(mean) : given;
+  if (days.every((month) => month.length >= LEAST_DAYS)) return climateByDays(days);
+  if (means.length !== 12) throw new RangeError('daily temperatures of every month, or twelve monthly means');
   const months = means.map((degF, month) => ({ degF, days: MONTH_DAYS[month] }));
   const known = (season: Season): { base: number; months: readonly number[] }[] =>
     bases.filter((one) => one.season === season).toSorted((a, b) => a.base - b.base);
@@ -59,32 +67,24 @@ export function climateOf({ daily, bases, means: given }: Weather): Climate {
     const own = byBase[season];
     return own.length > 0 && base >= own[0].base && base <= own[own.length - 1].base;
   };
-  const methodAt = (base: number, season: Season): DegreeDayMethod =>
-    hasDays
-      ? 'daily temperatures'
-      : isBetween(base, season)
-        ? 'normals at several bases'
-        : 'monthly means (Erbs)';
-  const erbs = new Map<string, readonly number[]>();
+  // The months of one base are asked for one after another: the last of them is kept, and no more of a large site.
+  let last: { base: number; season: Season; months: readonly number[] } | null = null;
   const byMeans = (base: number, season: Season): readonly number[] => {
-    const key = `${season} ${base}`;
-    const held = erbs.get(key);
-    if (held) return held;
-    const all = byMonthlyMeans(months, base, season);
-    erbs.set(key, all);
-    return all;
+    if (last?.base !== base || last.season !== season)
+      last = { base, season, months: byMonthlyMeans(months, base, season) };
+    return last.months;
   };
   return {
     means,
-    methodAt,
-    degreeDays: (month, base, season) => {
-      if (hasDays) return (byDailyMeans(days[month], base, season) / days[month].length) * MONTH_DAYS[month];
-      if (!isBetween(base, season)) return byMeans(base, season)[month];
-      return betweenBases(
-        byBase[season].map((one) => ({ base: one.base, degreeDays: one.months[month] })),
-        base,
-      );
-    },
+    methodAt: (base, season) =>
+      isBetween(base, season) ? 'normals at several bases' : 'monthly means (Erbs)',
+    degreeDays: (month, base, season) =>
+      isBetween(base, season)
+        ? betweenBases(
+            byBase[season].map((one) => ({ base: one.base, degreeDays: one.months[month] })),
+            base,
+          )
+        : byMeans(base, season)[month],
   };
 }
 

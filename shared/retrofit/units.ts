@@ -122,6 +122,20 @@ export const partKeys = [
   'actuatorsKept',
 ] as const satisfies readonly (keyof Parts)[];
 
+/** Their titles in narrow tables. */
+export const partTitles: readonly string[] = [
+  'sensors',
+  'controllers',
+  'transducers',
+  'electric',
+  'thermostats',
+  'AI',
+  'AO',
+  'BI',
+  'BO',
+  'kept',
+];
+
 /** Sums parts. */
 export function sumOfParts(all: readonly Parts[]): Parts {
   return Object.fromEntries(
@@ -135,6 +149,11 @@ export function sumOfParts(all: readonly Parts[]): Parts {
 /** A range as people read it. */
 export function rangeText({ low, high }: Range): string {
   return low === high ? String(low) : `${low} to ${high}`;
+}
+
+/** A share in whole percent; a dash where it is not known. */
+export function shareText(share: number | null): string {
+  return share === null ? '–' : `${Math.round(share * 100)} %`;
 }
 
 /** Each part as it is written, in the order of the keys. */

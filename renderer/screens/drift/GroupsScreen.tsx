@@ -7,7 +7,7 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { Button } from '../../ui/Button.tsx';
 import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
-import { differenceText, toleranceText } from '../../ui/format.ts';
+import { differenceText, signedText, toleranceText } from '../../ui/format.ts';
 import { Empty, Failure } from '../../ui/states.tsx';
 import type { DriftGroup } from '../../../shared/contract/drift.ts';
 import type { OutputOf } from '../../../shared/contract/index.ts';
@@ -17,8 +17,6 @@ import { DriftTabs } from './DriftTabs.tsx';
 
 type Answer = OutputOf<'drift.group'>;
 
-const sign = (value: number, digits: number): string =>
-  `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value).toFixed(digits)}`;
 const percent = (value: number): string => `${(100 * value).toFixed(1)} %`;
 
 const placeWords: Record<DriftGroup['funnel']['place'], string> = {
@@ -57,22 +55,22 @@ function GroupTable({ answer, compared }: { answer: Answer; compared: boolean })
           group.known === 0 ? '–' : percent(group.inside / group.known),
           group.exact ? `${percent(group.exact.low)} to ${percent(group.exact.high)}` : '–',
           placeWords[group.funnel.place],
-          group.medianShare === null ? '–' : sign(group.medianShare, 2),
+          group.medianShare === null ? '–' : signedText(group.medianShare, 2),
           group.rates
-            ? `${sign(group.rates.p50, 2)} (${sign(group.rates.p25, 2)} to ${sign(group.rates.p75, 2)})`
+            ? `${signedText(group.rates.p50, 2)} (${signedText(group.rates.p25, 2)} to ${signedText(group.rates.p75, 2)})`
             : '–',
           ...(isReader
             ? [
                 group.bias === null
                   ? 'too few hand-overs'
-                  : `${sign(group.bias.mean, 2)} (${sign(group.bias.span.low, 2)} to ${sign(group.bias.span.high, 2)}, ${group.bias.count})${group.bias.isClear ? ': more than chance' : ''}`,
+                  : `${signedText(group.bias.mean, 2)} (${signedText(group.bias.span.low, 2)} to ${signedText(group.bias.span.high, 2)}, ${group.bias.count})${group.bias.isClear ? ': more than chance' : ''}`,
               ]
             : []),
           ...(compared
             ? [
                 group.compared === null
                   ? 'no readings in one of them'
-                  : `${sign(100 * group.compared.difference, 1)} (${sign(100 * group.compared.span.low, 1)} to ${sign(100 * group.compared.span.high, 1)}) of a hundred`,
+                  : `${signedText(100 * group.compared.difference, 1)} (${signedText(100 * group.compared.span.low, 1)} to ${signedText(100 * group.compared.span.high, 1)}) of a hundred`,
               ]
             : []),
         ],
@@ -100,7 +98,7 @@ function Answered({ answer, compared }: { answer: Answer; compared: boolean }) {
           : ''}
         , of {answer.testPoints} test {answer.testPoints === 1 ? 'point' : 'points'}.
         {answer.compared
-          ? ` Against the other period ${sign(100 * answer.compared.difference, 1)} of a hundred (95 %: ${sign(100 * answer.compared.span.low, 1)} to ${sign(100 * answer.compared.span.high, 1)}).`
+          ? ` Against the other period ${signedText(100 * answer.compared.difference, 1)} of a hundred (95 %: ${signedText(100 * answer.compared.span.low, 1)} to ${signedText(100 * answer.compared.span.high, 1)}).`
           : ''}
       </p>
       <div className="chart-pair">
@@ -144,7 +142,7 @@ function Answered({ answer, compared }: { answer: Answer; compared: boolean }) {
               .slice(0, 12)
               .map((one) => ({
                 key: `${one.main} ${one.round}`,
-                cells: [one.round, one.main, one.count, sign(one.median, 2)],
+                cells: [one.round, one.main, one.count, signedText(one.median, 2)],
               }))}
           />
         </>

@@ -3,8 +3,8 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { useAddressFields } from '../../ui/address.ts';
 import { Button } from '../../ui/Button.tsx';
 import { sentence } from '../../ui/format.ts';
-import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
-import { Empty, Failure } from '../../ui/states.tsx';
+import { JobOutcome, useJob } from '../../ui/JobPanel.tsx';
+import { Empty } from '../../ui/states.tsx';
 import type { Baseline } from '../../../shared/contract/energy.ts';
 import { Cautions } from './EnergyScreen.tsx';
 import { EvidenceTabs } from './EvidenceTabs.tsx';
@@ -108,15 +108,16 @@ export function BaselineScreen() {
           Work it out
         </Button>
       </div>
-      <JobProgress job={job} />
-      {job.error ? <Failure error={job.error} /> : null}
-      {answer ? (
-        <Answer answer={answer} />
-      ) : job.isRunning ? null : (
-        <Empty title="Nothing worked out yet">
-          <p>Choose the period of the baseline; empty, it is the year to today.</p>
-        </Empty>
-      )}
+      <JobOutcome
+        job={job}
+        empty={
+          <Empty title="Nothing worked out yet">
+            <p>Choose the period of the baseline; empty, it is the year to today.</p>
+          </Empty>
+        }
+      >
+        {answer ? <Answer answer={answer} /> : null}
+      </JobOutcome>
     </>
   );
 }

@@ -6,15 +6,13 @@ import { PlainTable } from '../../tables/PlainTable.tsx';
 import { useAddressFields } from '../../ui/address.ts';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput, TextInput } from '../../ui/fields.tsx';
-import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
-import { Empty, Failure } from '../../ui/states.tsx';
+import { signedText } from '../../ui/format.ts';
+import { JobOutcome, useJob } from '../../ui/JobPanel.tsx';
+import { Empty } from '../../ui/states.tsx';
 import { energyKinds } from '../../../shared/energy/kinds.ts';
 import type { EnergyEntry, EnergyRanking } from '../../../shared/contract/energy.ts';
 import { bandText } from '../../../shared/energy/band.ts';
 import { EvidenceTabs } from './EvidenceTabs.tsx';
-
-const signed = (value: number, digits: number): string =>
-  `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value).toFixed(digits)}`;
 
 /** Fuel and current, each with its band; a dash where neither is known. */
 function energyText({ therms, kwh }: EnergyEntry['alone']): string {
@@ -41,7 +39,7 @@ function columnsWith(currency: string): TableColumn<EnergyEntry>[] {
       id: 'error',
       title: 'Off, °F',
       value: ({ errorDegF }) => errorDegF,
-      cell: ({ errorDegF }) => (errorDegF === null ? '–' : signed(errorDegF, 1)),
+      cell: ({ errorDegF }) => (errorDegF === null ? '–' : signedText(errorDegF, 1)),
       align: 'end',
     },
     {
@@ -209,7 +207,7 @@ function Ranking({ ranking }: { ranking: EnergyRanking }) {
           cells: [
             one.main ?? 'no main',
             one.zones,
-            one.meanErrorDegF === null ? '–' : signed(one.meanErrorDegF, 2),
+            one.meanErrorDegF === null ? '–' : signedText(one.meanErrorDegF, 2),
             bandText(one.inOrder.degreeHours),
             energyText(one.inOrder),
             bandText(one.inOrder.money, currency),
@@ -273,15 +271,16 @@ export function EnergyScreen() {
           Weigh
         </Button>
       </div>
-      <JobProgress job={job} />
-      {job.error ? <Failure error={job.error} /> : null}
-      {ranking ? (
-        <Ranking ranking={ranking} />
-      ) : job.isRunning ? null : (
-        <Empty title="Not weighed yet">
-          <p>Press Weigh: every setpoint’s history is read, and each error and fault gets its price.</p>
-        </Empty>
-      )}
+      <JobOutcome
+        job={job}
+        empty={
+          <Empty title="Not weighed yet">
+            <p>Press Weigh: every setpoint’s history is read, and each error and fault gets its price.</p>
+          </Empty>
+        }
+      >
+        {ranking ? <Ranking ranking={ranking} /> : null}
+      </JobOutcome>
     </>
   );
 }

@@ -7,11 +7,11 @@ import { useAddressFields } from '../../ui/address.ts';
 import { Button } from '../../ui/Button.tsx';
 import { SelectInput } from '../../ui/fields.tsx';
 import { sentence } from '../../ui/format.ts';
-import { JobProgress, useJob } from '../../ui/JobPanel.tsx';
-import { Empty, Failure } from '../../ui/states.tsx';
+import { JobOutcome, useJob } from '../../ui/JobPanel.tsx';
+import { Empty } from '../../ui/states.tsx';
 import type { RetrofitQuantities } from '../../../shared/contract/retrofit.ts';
 import { bandText, shown } from '../../../shared/energy/band.ts';
-import { partsText, retrofitOptions } from '../../../shared/retrofit/units.ts';
+import { partsText, retrofitOptions, shareText } from '../../../shared/retrofit/units.ts';
 import type { RetrofitOption } from '../../../shared/retrofit/units.ts';
 import { Cautions } from './EnergyScreen.tsx';
 import { EvidenceTabs } from './EvidenceTabs.tsx';
@@ -30,7 +30,6 @@ const optionHelp: Record<RetrofitOption, string> = {
   'thermostats only': 'radio thermostats on the tubing that is there; everything else stays',
 };
 
-const percent = (share: number | null): string => (share === null ? '–' : `${Math.round(share * 100)} %`);
 const degrees = (value: number | null): string => (value === null ? '–' : value.toFixed(2));
 
 function springText(
@@ -85,12 +84,12 @@ function Answer({ answer }: { answer: RetrofitQuantities }) {
     cells: [
       name,
       one.count,
-      percent(one.within1),
-      percent(one.within2),
-      percent(one.beyond3),
+      shareText(one.within1),
+      shareText(one.within2),
+      shareText(one.beyond3),
       degrees(one.medianAbsolute),
       degrees(one.absolute90),
-      percent(one.warmShare),
+      shareText(one.warmShare),
     ],
   });
   return (
@@ -250,15 +249,16 @@ export function RetrofitScreen() {
           Count
         </Button>
       </div>
-      <JobProgress job={job} />
-      {job.error ? <Failure error={job.error} /> : null}
-      {answer ? (
-        <Answer answer={answer} />
-      ) : job.isRunning ? null : (
-        <Empty title="Not counted yet">
-          <p>Choose a part of the site, or none for all of it, and press Count.</p>
-        </Empty>
-      )}
+      <JobOutcome
+        job={job}
+        empty={
+          <Empty title="Not counted yet">
+            <p>Choose a part of the site, or none for all of it, and press Count.</p>
+          </Empty>
+        }
+      >
+        {answer ? <Answer answer={answer} /> : null}
+      </JobOutcome>
     </>
   );
 }

@@ -10,7 +10,7 @@ import { ADVISED_MARGIN_PSI, switchoverMargins } from '../../trade/switchover.ts
 import { airStateOfRole } from '../testPoints.ts';
 import { psiText } from './finding.ts';
 import type { Finding } from './finding.ts';
-import { bestOf, mainOf, ratedSlack } from './network.ts';
+import { actuatorsOf, bestOf, mainOf, ratedSlack, sequencePairs, springOf } from './network.ts';
 import type {
   ActuatorNode,
   AirNetwork,
@@ -119,13 +119,6 @@ export function changeoverRule(network: AirNetwork, controller: ControllerNode):
   return findings;
 }
 
-function actuatorsOf(network: AirNetwork, controller: NetworkNode): ActuatorNode[] {
-  return controller.fed.flatMap((id) => {
-    const node = network.nodes.get(id);
-    return node?.class === 'actuator' ? [node] : [];
-  });
-}
-
 /** `stroke-short`: the main carries the spring to its end in every air state. */
 export function strokeRule(network: AirNetwork, actuator: ActuatorNode): Finding[] {
   const main = mainOf(network, actuator);
@@ -188,58 +181,46 @@ export function actionRule(network: AirNetwork, controller: ControllerNode): Fin
 
 /** `overlap`, `abutting`: heating and cooling of one branch. */
 export function sequenceRule(network: AirNetwork, controller: ControllerNode): Finding[] {
-  const actuators = actuatorsOf(network, controller);
   const gain = controller.setpoints[0]?.gain ?? null;
   const unit = controller.setpoints[0]?.unit ?? 'degF';
-  const rangeOf = ({ start, end }: ActuatorNode) => {
-    const [from, to] = [bestOf(start), bestOf(end)];
-    return {
-      start: from.value,
-      end: to.value,
-      isMeasured: from.on !== null && to.on !== null,
-      text: `${psiText(from)} to ${psiText(to)}`,
-    };
-  };
-  const heating = actuators.filter((one) => thermalDutyOf(one.duty) === 'heating');
-  const cooling = actuators.filter((one) => thermalDutyOf(one.duty) === 'cooling');
-  return heating.flatMap((warm) =>
-    cooling.flatMap((cold): Finding[] => {
-      const [one, other] = [rangeOf(warm), rangeOf(cold)];
-      const gap = gapBetween(one, other, gain ?? 1);
-      if (gap.pressure >= LEAST_GAP_PSI - 1e-9) return [];
-      const degrees =
-        gain === null || unit === 'percent'
-          ? ''
-          : ` (${Number(Math.abs(gap.degrees).toFixed(2))} ${unit === 'degC' ? 'K' : '°F'})`;
-      const size = `${Number(Math.abs(gap.pressure).toFixed(2))} psi${degrees}`;
-      const figures = { [warm.tag]: one.text, [cold.tag]: other.text, gap: size };
-      const about = `${warm.tag} ${cold.tag}`;
-      const isMeasured = one.isMeasured && other.isMeasured;
-      if (gap.pressure < -SAME_PSI)
-        return [
-          of(controller, {
-            code: 'overlap',
-            severity: isMeasured ? 'stop' : 'look',
-            about,
-            figures,
-            words: `${warm.tag} heats and ${cold.tag} cools at once over ${size}${isMeasured ? '' : ', by the ranges on paper'}.`,
-            advice: isMeasured
-              ? 'Set the springs or positioners apart: heat and cold are paid for at once.'
-              : 'Measure both springs before anything is changed.',
-          }),
-        ];
+  const textOf = ({ start, end }: ActuatorNode): string =>
+    `${psiText(bestOf(start))} to ${psiText(bestOf(end))}`;
+  return sequencePairs(network, controller).flatMap(({ warm, cold }): Finding[] => {
+    const [one, other] = [springOf(warm), springOf(cold)];
+    const gap = gapBetween(one, other, gain ?? 1);
+    if (gap.pressure >= LEAST_GAP_PSI - 1e-9) return [];
+    const degrees =
+      gain === null || unit === 'percent'
+        ? ''
+        : ` (${Number(Math.abs(gap.degrees).toFixed(2))} ${unit === 'degC' ? 'K' : '°F'})`;
+    const size = `${Number(Math.abs(gap.pressure).toFixed(2))} psi${degrees}`;
+    const figures = { [warm.tag]: textOf(warm), [cold.tag]: textOf(cold), gap: size };
+    const about = `${warm.tag} ${cold.tag}`;
+    const isMeasured = one.isMeasured && other.isMeasured;
+    if (gap.pressure < -SAME_PSI)
       return [
         of(controller, {
-          code: 'abutting',
-          severity: 'look',
+          code: 'overlap',
+          severity: isMeasured ? 'stop' : 'look',
           about,
           figures,
-          words: `Between ${warm.tag} and ${cold.tag} there is ${size} of dead band: a small shift of a spring makes them overlap.`,
-          advice: 'Measure both springs under load, and set them at least half a psi apart.',
+          words: `${warm.tag} heats and ${cold.tag} cools at once over ${size}${isMeasured ? '' : ', by the ranges on paper'}.`,
+          advice: isMeasured
+            ? 'Set the springs or positioners apart: heat and cold are paid for at once.'
+            : 'Measure both springs before anything is changed.',
         }),
       ];
-    }),
-  );
+    return [
+      of(controller, {
+        code: 'abutting',
+        severity: 'look',
+        about,
+        figures,
+        words: `Between ${warm.tag} and ${cold.tag} there is ${size} of dead band: a small shift of a spring makes them overlap.`,
+        advice: 'Measure both springs under load, and set them at least half a psi apart.',
+      }),
+    ];
+  });
 }
 
 /** `calibration-pressure`: it lies in the springs that it is meant to centre. */

@@ -5,6 +5,7 @@
 import type { PlainDate } from '../../dates/plainDate.ts';
 import type { NormalPosition } from '../../trade/actuators.ts';
 import type { CalibrationBasis, ControllerAction } from '../../trade/proportional.ts';
+import { thermalDutyOf } from '../../trade/actionMatch.ts';
 import type { AirState, PortContent } from '../../trade/switchover.ts';
 import type { DeviceClass } from '../../trade/words.ts';
 import type { Seasons } from '../air/programme.ts';
@@ -142,14 +143,18 @@ export type AirNetwork = {
   points: readonly PointFacts[];
 };
 
-/** The nearest main above a device, itself included; null without one. The first path counts. */
-export function mainOf(network: AirNetwork, from: NetworkNode): MainNode | null {
+/** The nearest node of a class above a device, itself included; null without one. The first path counts. */
+export function nearestAbove<C extends NetworkNode['class']>(
+  network: AirNetwork,
+  from: NetworkNode,
+  wanted: C,
+): Extract<NetworkNode, { class: C }> | null {
   const seen = new Set<number>();
   let level: NetworkNode[] = [from];
   while (level.length > 0) {
     const next: NetworkNode[] = [];
     for (const node of level) {
-      if (node.class === 'main') return node;
+      if (node.class === wanted) return node as Extract<NetworkNode, { class: C }>;
       if (seen.has(node.id)) continue;
       seen.add(node.id);
       for (const id of node.feeders) {
@@ -160,6 +165,37 @@ export function mainOf(network: AirNetwork, from: NetworkNode): MainNode | null 
     level = next;
   }
   return null;
+}
+
+/** The nearest main above a device, itself included; null without one. */
+export function mainOf(network: AirNetwork, from: NetworkNode): MainNode | null {
+  return nearestAbove(network, from, 'main');
+}
+
+/** Actuators that a controller moves. */
+export function actuatorsOf(network: AirNetwork, controller: NetworkNode): ActuatorNode[] {
+  return controller.fed.flatMap((id) => {
+    const node = network.nodes.get(id);
+    return node?.class === 'actuator' ? [node] : [];
+  });
+}
+
+/** Each actuator of a branch that heats beside each that cools. */
+export function sequencePairs(
+  network: AirNetwork,
+  controller: NetworkNode,
+): { warm: ActuatorNode; cold: ActuatorNode }[] {
+  const actuators = actuatorsOf(network, controller);
+  const cooling = actuators.filter((one) => thermalDutyOf(one.duty) === 'cooling');
+  return actuators
+    .filter((one) => thermalDutyOf(one.duty) === 'heating')
+    .flatMap((warm) => cooling.map((cold) => ({ warm, cold })));
+}
+
+/** The spring of an actuator as it is known best. */
+export function springOf({ start, end }: ActuatorNode): { start: number; end: number; isMeasured: boolean } {
+  const [from, to] = [bestOf(start), bestOf(end)];
+  return { start: from.value, end: to.value, isMeasured: from.on !== null && to.on !== null };
 }
 
 /** Everything that a device feeds, directly or through others, itself left out. */
