@@ -62,8 +62,14 @@ export async function switchingMinutes(db: BookDb): Promise<Map<number, number>>
     )
     .select(['tp.device_id', 'tp.minutes', 'cd.minutes as ofClass'])
     .where('tp.kind', 'in', ['relay switching', 'clock', 'regulator high', 'main high'])
+    .orderBy('tp.id')
     .execute();
-  return new Map(rows.map((row) => [row.device_id, row.minutes ?? row.ofClass ?? 0]));
+  return new Map(
+    rows.flatMap(({ device_id: id, minutes, ofClass }) => {
+      const own = minutes ?? ofClass;
+      return own === null ? [] : [[id, own] as const];
+    }),
+  );
 }
 
 /** What coils give fully open, Btu/h, by actuator. */

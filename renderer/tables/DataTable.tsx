@@ -31,6 +31,8 @@ export type TableColumn<Row extends object> = {
   value: (row: Row) => string | number | null;
   cell?: (row: Row) => ReactNode;
   align?: 'end';
+  /** Stays at the left while the others scroll sideways under it; one a table. */
+  stays?: true;
 };
 
 type Props<Row extends object> = {
@@ -48,6 +50,10 @@ type Props<Row extends object> = {
 
 const ROW_HEIGHT = 34;
 const VIRTUAL_FROM = 200;
+
+function classOf({ align, stays }: Pick<TableColumn<never>, 'align' | 'stays'>): string | undefined {
+  return stays ? 'stays' : align;
+}
 
 function toDefinitions<Row extends object>(columns: readonly TableColumn<Row>[]): ColumnDef<Features, Row>[] {
   return columns.map((column) => ({
@@ -112,12 +118,7 @@ export function DataTable<Row extends object>({
               const direction =
                 sorting[0]?.id === column.id ? (sorting[0].desc ? 'descending' : 'ascending') : 'none';
               return (
-                <th
-                  key={column.id}
-                  scope="col"
-                  aria-sort={direction}
-                  className={column.align === 'end' ? 'end' : undefined}
-                >
+                <th key={column.id} scope="col" aria-sort={direction} className={classOf(column)}>
                   <button
                     type="button"
                     className="sort"
@@ -211,7 +212,7 @@ function DataRow<Row extends object>({ id, row, columns, position, isFirst, onOp
       onDoubleClick={() => onOpen?.(row)}
     >
       {columns.map((column) => (
-        <td key={column.id} className={column.align === 'end' ? 'end' : undefined}>
+        <td key={column.id} className={classOf(column)}>
           {column.cell ? column.cell(row) : column.value(row)}
         </td>
       ))}

@@ -107,10 +107,15 @@ export function FileLoader({ jobName, what }: { jobName: 'register.load' | 'reco
         ])}
       </fieldset>
       <div className="actions">
-        <Button isDisabled={files.length === 0 || job.isRunning} onPress={() => void run(true)}>
+        <Button isDisabled={files.length === 0} isPending={job.isRunning} onPress={() => void run(true)}>
           Try without changing anything
         </Button>
-        <Button tone="main" isDisabled={files.length === 0 || job.isRunning} onPress={() => void run(false)}>
+        <Button
+          tone="main"
+          isDisabled={files.length === 0}
+          isPending={job.isRunning}
+          onPress={() => void run(false)}
+        >
           Load
         </Button>
       </div>

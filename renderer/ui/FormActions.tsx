@@ -16,7 +16,7 @@ export function FormActions({ what, error, isPending, onSave, onLeave }: Props) 
     <>
       {error ? <Failure error={error} /> : null}
       <div className="actions">
-        <Button tone="main" isDisabled={isPending} onPress={onSave}>
+        <Button tone="main" isPending={isPending} onPress={onSave}>
           {isPending ? 'Saving…' : `Save the ${what}`}
         </Button>
         <Button onPress={onLeave}>Leave unchanged</Button>

@@ -6,6 +6,7 @@ import { ApiError } from '../api/transport.ts';
 import type { InputOf, JobName, OutputOf } from '../../shared/contract/index.ts';
 import type { JobStatus } from '../../shared/contract/jobs.ts';
 import { Button } from './Button.tsx';
+import { useFocusKept } from './focus.ts';
 import { Failure } from './states.tsx';
 
 export type JobRun<Name extends JobName> = {
@@ -78,6 +79,7 @@ export function JobProgress({
 }: {
   job: { status: JobStatus | null; isRunning: boolean; cancel: () => void };
 }) {
+  useFocusKept(job.isRunning);
   if (!job.isRunning) return null;
   const { done = 0, total = 1, step = 'starting' } = job.status ?? {};
   return (

@@ -20,3 +20,13 @@ export function useFocusBack(isOpen: boolean): RefObject<HTMLButtonElement | nul
   }, [isOpen]);
   return button;
 }
+
+/** Where the focus was when something began; given back at its end, should what had it meanwhile be gone (a Cancel). */
+export function useFocusKept(isRunning: boolean): void {
+  const held = useRef<Element | null>(null);
+  useEffect(() => {
+    if (isRunning) held.current = document.activeElement;
+    else if (held.current instanceof HTMLElement && document.activeElement === document.body)
+      held.current.focus();
+  }, [isRunning]);
+}

@@ -21,6 +21,7 @@ const words = [
   ['balanceBelowDegF', 'balance point below the setpoint, degF'],
   ['overlapHours', 'hours a year in an overlap'],
   ['kwPerTon', 'kW a ton of cooling'],
+  ['repairMinutes', 'minutes of a repair'],
 ] as const;
 
 /** The chain keeps what was loaded by its name and fingerprint. */

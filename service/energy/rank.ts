@@ -2,7 +2,12 @@
 import { fullLoads, openSwitchFaults, stationPower, switchingMinutes } from '../../db/energy.ts';
 import type { BookDb } from '../../db/book.ts';
 import { allLeaks } from '../../db/airRecords.ts';
-import type { EnergyAmounts, EnergyEntry, EnergyRanking } from '../../shared/contract/energy.ts';
+import type {
+  EnergyAmounts,
+  EnergyEntry,
+  EnergyRanking,
+  EnergySettings,
+} from '../../shared/contract/energy.ts';
 import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import { sumOf } from '../../shared/energy/band.ts';
 import type { Band } from '../../shared/energy/band.ts';
@@ -71,17 +76,34 @@ function setpointEntry(zone: ZoneFacts, part: Weighed): Draft {
   };
 }
 
-/** What is weighed against what: money first, then hours of error, then kWh; in each what saves most first, what costs last. */
-function weightOf({ alone }: Pick<Draft, 'alone'>): [number, number] {
-  if (alone.money) return [2, alone.money.central];
-  if (alone.degreeHours) return [1, alone.degreeHours.central];
-  return [0, alone.kwh?.central ?? 0];
+/**
+ * What is weighed against what. Of what saves: money first, then hours of error, then kWh, then what cannot be weighed; only
+ * then what costs, by the same order. In each the greatest first.
+ */
+function weightOf({ money, degreeHours, kwh }: EnergyAmounts): [number, number] {
+  const [kind, amount] = money ? [3, money] : degreeHours ? [2, degreeHours] : kwh ? [1, kwh] : [0, null];
+  const value = amount?.central ?? 0;
+  return [value < 0 ? kind - 4 : kind, value];
+}
+
+function byWeight(a: EnergyAmounts, b: EnergyAmounts): number {
+  const [x, y] = [weightOf(a), weightOf(b)];
+  return y[0] - x[0] || y[1] - x[1];
+}
+
+/** The minutes of a repair that no test point has minutes for are the site's guess. A setpoint has its own, or none. */
+function withRepair(draft: Draft, { repairMinutes }: EnergySettings): Draft {
+  if (draft.minutes !== null || draft.role !== '') return draft;
+  return {
+    ...draft,
+    minutes: repairMinutes,
+    base: `${draft.base}; ${repairMinutes} min of work, a guess of the settings`,
+  };
 }
 
 function ranked(drafts: readonly Draft[]): EnergyEntry[] {
   const sorted = drafts.toSorted((a, b) => {
-    const [x, y] = [weightOf(a), weightOf(b)];
-    return y[0] - x[0] || y[1] - x[1] || a.tag.localeCompare(b.tag) || a.role.localeCompare(b.role);
+    return byWeight(a.alone, b.alone) || a.tag.localeCompare(b.tag) || a.role.localeCompare(b.role);
   });
   return sorted.map((draft, index) => {
     const value = draft.alone.money ?? draft.alone.degreeHours;
@@ -132,8 +154,7 @@ function byMain(zones: readonly ZoneFacts[], entries: readonly EnergyEntry[]): E
       };
     })
     .toSorted((a, b) => {
-      const [x, y] = [weightOf({ alone: a.inOrder }), weightOf({ alone: b.inOrder })];
-      return y[0] - x[0] || y[1] - x[1] || (a.main ?? '').localeCompare(b.main ?? '');
+      return byWeight(a.inOrder, b.inOrder) || (a.main ?? '').localeCompare(b.main ?? '');
     });
 }
 
@@ -184,7 +205,11 @@ async function rankingOf(
   const power = await stationPower(db);
   drafts.push(...overlapEntries(facts, await fullLoads(db)));
   drafts.push(...airEntries(facts, { leaks: await allLeaks(db), power, on }));
-  const entries = ranked(drafts.filter((draft) => draft.kind === 'switchover' || isIn(draft.deviceId)));
+  const entries = ranked(
+    drafts
+      .filter((draft) => draft.kind === 'switchover' || isIn(draft.deviceId))
+      .map((draft) => withRepair(draft, facts.settings)),
+  );
   return {
     on,
     period: { from, to },

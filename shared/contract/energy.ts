@@ -18,10 +18,12 @@ export const energySettings = z.object({
   /** Hours a year that a branch rests in an overlap. */
   overlapHours: z.number().min(0).max(8760),
   kwPerTon: z.number().min(0.2).max(5),
+  /** Work to mend what has no test point that tells how long it takes: a leak, a bleed, an overlap, a main. */
+  repairMinutes: z.number().int().min(1, 'at least 1').max(10_000),
 });
 export type EnergySettings = z.infer<typeof energySettings>;
 
-/** 65 degF for rooms of 72 degF; 900 h and 1 kW a ton of the reference's example. Common practice, all to be set by the owner. */
+/** 65 degF for rooms of 72 degF; 900 h and 1 kW a ton of the reference's example; an hour for a repair. Common practice, all to be set by the owner. */
 export const defaultEnergySettings: EnergySettings = {
   currency: '$',
   heatPricePerTherm: null,
@@ -30,6 +32,7 @@ export const defaultEnergySettings: EnergySettings = {
   balanceBelowDegF: 7,
   overlapHours: 900,
   kwPerTon: 1,
+  repairMinutes: 60,
 };
 
 const band = z.object({ low: z.number(), central: z.number(), high: z.number() });

@@ -1,10 +1,20 @@
 /** The evidence screens in a real Chromium: choose, look, write, prove, save; weigh; a baseline; quantities; prices. */
 import { readFileSync } from 'node:fs';
+import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { expectClean, expectNoFaults, openSampleSite, openScreen, photograph } from './support.ts';
 import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
+
+/** A job that was started, or cancelled, from the keyboard leaves the focus where it was. */
+async function expectFocusOn(page: Page, button: string): Promise<void> {
+  await expect
+    .poll(async () =>
+      page.getByRole('button', { name: button }).evaluate((own) => own === document.activeElement),
+    )
+    .toBe(true);
+}
 
 beforeAll(async () => {
   site = await openSampleSite();
@@ -21,6 +31,7 @@ describe.each(['light', 'dark'] as const)('in %s', (colorScheme) => {
     const preview = page.getByRole('region', { name: 'What the pack would hold' });
     await preview.getByText('building HALL; 2024-01-01 to the last day.').waitFor();
     await preview.getByText(/Controllers without a served area/).waitFor();
+    await expectFocusOn(page, 'Preview');
     await expectClean(page, faults);
     await photograph(page, `evidence-${colorScheme}`);
     // Another choice is another pack: what was counted for the one before is gone.
@@ -35,6 +46,7 @@ describe.each(['light', 'dark'] as const)('in %s', (colorScheme) => {
     const { page, faults } = await openScreen(site, '/evidence/energy', colorScheme);
     await page.getByText('Not weighed yet').waitFor();
     await page.getByRole('button', { name: 'Weigh' }).press('Enter');
+    await expectFocusOn(page, 'Weigh');
     await page.getByText(/Mended in order, together: .*\$/u).waitFor();
     await page.getByText(/no area, or their building no loss or floor area: no fuel, no money/).waitFor();
     await page.getByRole('heading', { name: 'What limits these figures' }).waitFor();
@@ -80,6 +92,7 @@ describe('a pack', () => {
     await page.getByRole('heading', { name: /evidence-2026-11-25-1\.zip is written/ }).waitFor();
     await page.getByRole('button', { name: 'Prove evidence-2026-11-25-1.zip' }).press('Enter');
     await page.getByText('evidence-2026-11-25-1.zip: sound.').waitFor();
+    await expectFocusOn(page, 'Prove evidence-2026-11-25-1.zip');
     const [download] = await Promise.all([
       page.waitForEvent('download'),
       page.getByRole('button', { name: 'Save evidence-2026-11-25-1.zip' }).press('Enter'),
@@ -104,6 +117,7 @@ describe('a pack', () => {
     await page.getByRole('button', { name: 'Write as a folder' }).press('Enter');
     await page.getByRole('button', { name: 'Cancel' }).press('Enter');
     await page.getByText(/no pack was written/).waitFor();
+    await expectFocusOn(page, 'Write as a folder');
     expect((await site.service.call('evidence.packs', {})).packs.length).toBe(before);
     expect(faults.filter((fault) => !fault.includes('400'))).toEqual([]);
     await page.context().close();

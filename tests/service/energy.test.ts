@@ -296,6 +296,11 @@ describe('a ranking', () => {
       'VH-S2-05',
       'HM-N',
     ]);
+    // Nobody has noted how long a leak takes: the guess of the settings, and told so.
+    for (const leak of answer.entries.filter(({ kind }) => kind === 'leak')) {
+      expect(leak).toMatchObject({ minutes: 60, base: expect.stringContaining('a guess') as string });
+      expect(leak.perHour).toBeCloseTo(leak.alone.money?.central ?? 0, 9);
+    }
     for (const { alone } of answer.entries)
       for (const band of [alone.degreeHours, alone.therms, alone.kwh, alone.money])
         if (band) {
@@ -303,6 +308,20 @@ describe('a ranking', () => {
           expect(band.central).toBeLessThanOrEqual(band.high + 1e-9);
         }
     expect(answer.mains.map(({ main }) => main)).toContain('HM-N');
+  });
+
+  it('puts what saves before what costs, priced or not', async () => {
+    const service = await sampleService();
+    const { values, version } = await service.call('energy.settings', {});
+    const save = { ...values, electricityPricePerKwh: null, repairMinutes: 25, version, why: 'trial' };
+    await service.call('energy.saveSettings', save);
+    const { entries } = await service.runJob('energy.rank', {});
+    const costs = entries.map(({ alone }) => (alone.money ?? alone.degreeHours ?? alone.kwh)?.central ?? 0);
+    const firstCost = costs.findIndex((value) => value < 0);
+    expect(firstCost).toBeGreaterThan(0);
+    expect(costs.slice(firstCost).every((value) => value < 0)).toBe(true);
+    const leaks = entries.filter(({ kind }) => kind === 'leak');
+    expect(leaks.map(({ alone, minutes }) => [alone.money, minutes])).toEqual(leaks.map(() => [null, 25]));
   });
 });
 

@@ -453,7 +453,7 @@ function CardForm({ card, today, role, onStale }: FormProps) {
         ) : null}
       </div>
       <div className="actions close-line">
-        <Button tone="main" isDisabled={close.isPending} onPress={() => void submit()}>
+        <Button tone="main" isPending={close.isPending} onPress={() => void submit()}>
           {close.isPending ? 'Writing…' : card.correcting ? 'Write the correction' : 'Close the card'}
         </Button>
       </div>

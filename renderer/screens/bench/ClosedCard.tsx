@@ -39,7 +39,8 @@ function Closable({
           className="wide"
         />
         <Button
-          isDisabled={note.trim() === '' || personId === null || close.isPending}
+          isDisabled={note.trim() === '' || personId === null}
+          isPending={close.isPending}
           onPress={() =>
             close.mutate({
               id: followUp.id,

@@ -74,9 +74,8 @@ function Policy() {
         ))}
         <TextInput label="Why" value={text.why} onChange={set('why')} className="wide" />
         <Button
-          isDisabled={
-            save.isPending || figures.includes(null) || text.why.trim() === '' || workingPersonId() === null
-          }
+          isDisabled={figures.includes(null) || text.why.trim() === '' || workingPersonId() === null}
+          isPending={save.isPending}
           onPress={() =>
             save.mutate(
               {
@@ -255,7 +254,8 @@ function Answered({ answer, onAccepted }: { answer: Answer; onAccepted: (changed
         <TextInput label="Why these are taken" value={why} onChange={setWhy} className="wide" />
         <Button
           tone="main"
-          isDisabled={count === 0 || why.trim() === '' || workingPersonId() === null || accept.isPending}
+          isDisabled={count === 0 || why.trim() === '' || workingPersonId() === null}
+          isPending={accept.isPending}
           onPress={() =>
             accept.mutate(
               {
@@ -320,7 +320,7 @@ export function IntervalsScreen() {
       <div className="controls">
         <Button
           tone={answer === null ? 'main' : 'plain'}
-          isDisabled={job.isRunning}
+          isPending={job.isRunning}
           onPress={() => {
             setChanged(null);
             run();

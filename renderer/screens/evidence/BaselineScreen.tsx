@@ -104,7 +104,7 @@ export function BaselineScreen() {
       </p>
       <div className="controls">
         <ScopeFields has="place" />
-        <Button tone="main" isDisabled={job.isRunning} onPress={() => void run()}>
+        <Button tone="main" isPending={job.isRunning} onPress={() => void run()}>
           Work it out
         </Button>
       </div>

@@ -15,10 +15,12 @@ import { bandText } from '../../../shared/energy/band.ts';
 import { EvidenceTabs } from './EvidenceTabs.tsx';
 
 /** Fuel and current, each with its band; a dash where neither is known. */
-function energyText({ therms, kwh }: EnergyEntry['alone']): string {
+function energyTexts({ therms, kwh }: EnergyEntry['alone']): string[] {
   const parts = [...(therms ? [`${bandText(therms)} therms`] : []), ...(kwh ? [`${bandText(kwh)} kWh`] : [])];
-  return parts.length === 0 ? '–' : parts.join('; ');
+  return parts.length === 0 ? ['–'] : parts;
 }
+
+const energyText = (amounts: EnergyEntry['alone']): string => energyTexts(amounts).join('; ');
 
 /** What matters most stands first: a narrow window shows that much. */
 function columnsWith(currency: string): TableColumn<EnergyEntry>[] {
@@ -33,6 +35,7 @@ function columnsWith(currency: string): TableColumn<EnergyEntry>[] {
           <Link href={`/register/${deviceId}`}>{tag}</Link> {role}
         </>
       ),
+      stays: true,
     },
     { id: 'kind', title: 'What', value: ({ kind }) => kind },
     {
@@ -205,11 +208,13 @@ function Ranking({ ranking }: { ranking: EnergyRanking }) {
         rows={ranking.mains.map((one) => ({
           key: one.main ?? '',
           cells: [
-            one.main ?? 'no main',
+            <span key="main" className="nowrap">
+              {one.main ?? 'no main'}
+            </span>,
             one.zones,
             one.meanErrorDegF === null ? '–' : signedText(one.meanErrorDegF, 2),
             bandText(one.inOrder.degreeHours),
-            energyText(one.inOrder),
+            energyTexts(one.inOrder).map((text) => <div key={text}>{text}</div>),
             bandText(one.inOrder.money, currency),
           ],
         }))}
@@ -267,7 +272,7 @@ export function EnergyScreen() {
           onChange={(value) => setField('to', value)}
           help="empty: the year to today"
         />
-        <Button tone="main" isDisabled={job.isRunning} onPress={() => void run()}>
+        <Button tone="main" isPending={job.isRunning} onPress={() => void run()}>
           Weigh
         </Button>
       </div>

@@ -128,7 +128,7 @@ function Packs() {
               sizeText(bytes),
               `${madeAt.slice(0, 16).replace('T', ' ')} UTC`,
               <span key="do" className="actions">
-                <Button isDisabled={check.isRunning} onPress={() => void prove(name)}>
+                <Button isPending={check.isRunning} onPress={() => void prove(name)}>
                   Prove {name}
                 </Button>
                 {as === 'zip' ? (
@@ -180,13 +180,13 @@ export function EvidenceScreen() {
       </p>
       <div className="controls">
         <ScopeFields has="all" />
-        <Button isDisabled={isBusy} onPress={() => void look()}>
+        <Button isPending={isBusy} onPress={() => void look()}>
           Preview
         </Button>
-        <Button tone="main" isDisabled={isBusy} onPress={() => void make('folder')}>
+        <Button tone="main" isPending={isBusy} onPress={() => void make('folder')}>
           Write as a folder
         </Button>
-        <Button isDisabled={isBusy} onPress={() => void make('zip')}>
+        <Button isPending={isBusy} onPress={() => void make('zip')}>
           Write as a zip
         </Button>
       </div>

@@ -245,7 +245,7 @@ export function RetrofitScreen() {
       </p>
       <div className="controls">
         <ScopeFields has="all" />
-        <Button tone="main" isDisabled={job.isRunning} onPress={() => void run()}>
+        <Button tone="main" isPending={job.isRunning} onPress={() => void run()}>
           Count
         </Button>
       </div>

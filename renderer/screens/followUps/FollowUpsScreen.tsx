@@ -41,7 +41,8 @@ function CommonCause({ cause }: { cause: Common }) {
           }))}
         />
         <Button
-          isDisabled={personId === null || join.isPending}
+          isDisabled={personId === null}
+          isPending={join.isPending}
           onPress={() =>
             join.mutate({
               ids: cause.followUps.map(({ id }) => id),
@@ -118,7 +119,8 @@ function OneFollowUp({ followUp, people }: { followUp: FollowUp; people: People 
           </Link>
           <TextInput label={`What ended ${id}`} value={note} onChange={setNote} className="wide" />
           <Button
-            isDisabled={note.trim() === '' || personId === null || close.isPending}
+            isDisabled={note.trim() === '' || personId === null}
+            isPending={close.isPending}
             onPress={() => close.mutate({ id, version, personId: personId ?? 0, note })}
           >
             Close {id}

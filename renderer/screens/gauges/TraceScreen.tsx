@@ -111,7 +111,8 @@ function Trace({ gauge, today }: { gauge: Gauge; today: string }) {
           <div className="actions">
             <Button
               tone="main"
-              isDisabled={personId === null || report.isPending}
+              isDisabled={personId === null}
+              isPending={report.isPending}
               onPress={() =>
                 report.mutate({
                   gaugeId: gauge.id,

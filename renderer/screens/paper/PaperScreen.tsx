@@ -421,7 +421,7 @@ function Sheet({ scope, sheet, onStale }: { scope: SheetScope; sheet: PaperSheet
         ) : null}
       </div>
       <div className="actions close-line">
-        <Button tone="main" isDisabled={close.isPending} onPress={() => void submit()}>
+        <Button tone="main" isPending={close.isPending} onPress={() => void submit()}>
           {close.isPending ? 'Writing…' : `Write ${filled.length} of ${judged.length} rows`}
         </Button>
       </div>

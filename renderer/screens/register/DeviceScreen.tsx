@@ -107,7 +107,7 @@ function RetireDialog({ page, onClose }: { page: DevicePage; onClose: () => void
       <div className="actions">
         <Button
           tone="main"
-          isDisabled={retire.isPending}
+          isPending={retire.isPending}
           onPress={() =>
             retire.mutate({ id: page.id, version: page.version, on: date, why }, { onSuccess: onClose })
           }

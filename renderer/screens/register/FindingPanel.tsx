@@ -26,7 +26,7 @@ export function FindingPanel({ finding, onChanged }: { finding: ListedFinding; o
   const reopen = useCommand('findings.reopen');
   const { code, deviceId, about, figures, accepted } = finding;
   const done = { onSuccess: () => (setWhy(''), onChanged()) };
-  const cannot = why.trim() === '' || workingPersonId() === null || accept.isPending || reopen.isPending;
+  const cannot = why.trim() === '' || workingPersonId() === null;
   return (
     <>
       <p>
@@ -62,7 +62,11 @@ export function FindingPanel({ finding, onChanged }: { finding: ListedFinding; o
           className="wide"
         />
         {accepted ? (
-          <Button isDisabled={cannot} onPress={() => reopen.mutate({ code, deviceId, about, why }, done)}>
+          <Button
+            isDisabled={cannot}
+            isPending={reopen.isPending}
+            onPress={() => reopen.mutate({ code, deviceId, about, why }, done)}
+          >
             Open again
           </Button>
         ) : (
@@ -76,6 +80,7 @@ export function FindingPanel({ finding, onChanged }: { finding: ListedFinding; o
             />
             <Button
               isDisabled={cannot}
+              isPending={accept.isPending}
               onPress={() =>
                 accept.mutate(
                   { code, deviceId, about, figures, until: until === '' ? null : until, why },

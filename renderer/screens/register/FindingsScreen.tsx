@@ -75,7 +75,7 @@ export function FindingsScreen() {
           onChange={(value) => setSearch(value === 'open' ? {} : { show: value }, { replace: true })}
           options={shows.map((one) => ({ value: one, label: `${one} (${count(all, one)})` }))}
         />
-        <Button isDisabled={job.isRunning} onPress={run}>
+        <Button isPending={job.isRunning} onPress={run}>
           Check again
         </Button>
         {answer ? <span className="quiet">{answer.checked} devices checked.</span> : null}

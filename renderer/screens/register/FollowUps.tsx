@@ -32,7 +32,8 @@ function CloseDialog({ followUp, onClose }: { followUp: FollowUp; onClose: () =>
       <div className="actions">
         <Button
           tone="main"
-          isDisabled={personId === null || note.trim() === '' || close.isPending}
+          isDisabled={personId === null || note.trim() === ''}
+          isPending={close.isPending}
           onPress={save}
         >
           Close it

@@ -71,7 +71,8 @@ export function ReplaceDialog({ page, onClose }: { page: DevicePage; onClose: ()
       <div className="actions">
         <Button
           tone="main"
-          isDisabled={personId === null || text.reason.trim() === '' || replace.isPending}
+          isDisabled={personId === null || text.reason.trim() === ''}
+          isPending={replace.isPending}
           onPress={() =>
             replace.mutate(
               {

@@ -108,7 +108,7 @@ export function RowForm({ rowClass, initial, version, fixed = [], onDone, onCanc
         <NewerState current={save.error.details.current} own={cells} />
       ) : null}
       <div className="actions">
-        <Button type="submit" tone="main" isDisabled={save.isPending}>
+        <Button type="submit" tone="main" isPending={save.isPending}>
           {save.isPending ? 'Saving…' : 'Save'}
         </Button>
         <Button onPress={onCancel}>Leave unchanged</Button>

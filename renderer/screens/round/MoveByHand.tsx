@@ -93,7 +93,7 @@ export function MoveByHand({ round, why, task }: Props) {
             />
           </>
         )}
-        <Button isDisabled={!mayMove || move.isPending} type="submit">
+        <Button isDisabled={!mayMove} isPending={move.isPending} type="submit">
           {isOff ? 'Put it off' : 'Move it'}
         </Button>
       </form>

@@ -20,7 +20,7 @@ export function RedrawPanel({ round, onRedrawn }: { round: RoundHead; onRedrawn:
         draft. What is done stays out, what is kept stays, and what was promised moves only where it must or
         where it pays.
       </p>
-      <Button isDisabled={job.isRunning} onPress={() => void start()}>
+      <Button isPending={job.isRunning} onPress={() => void start()}>
         Draw the rest again
       </Button>
       <JobProgress job={job} />

@@ -47,7 +47,7 @@ function DrawForm({ today, onDrawn }: { today: string; onDrawn: (id: number) => 
           problem={seedProblem}
           help="same book, same seed: same round"
         />
-        <Button tone="main" isDisabled={job.isRunning} onPress={() => void draw()}>
+        <Button tone="main" isPending={job.isRunning} onPress={() => void draw()}>
           Draw
         </Button>
       </div>

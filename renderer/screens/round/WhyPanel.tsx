@@ -60,7 +60,7 @@ function TaskWhy({ task, why, round }: { task: Task; why: RoundWhy; round: Round
               round.status === 'draft' ? (
                 <Button
                   key="move"
-                  isDisabled={move.isPending}
+                  isPending={move.isPending}
                   onPress={() =>
                     move.mutate({
                       id: round.id,

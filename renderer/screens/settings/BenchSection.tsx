@@ -56,7 +56,7 @@ export function BenchSection({ all }: { all: OutputOf<'settings.all'> }) {
           problem={problemOf(save.error, 'why')}
         />
         <Button
-          isDisabled={save.isPending}
+          isPending={save.isPending}
           onPress={() =>
             save.mutate({
               decisionRule: rule,

@@ -48,6 +48,13 @@ const figures: readonly { key: Figure; label: string; unit: string; help: string
     help: 'current of the plant for its cold',
     mayBeEmpty: false,
   },
+  {
+    key: 'repairMinutes',
+    label: 'Work of a repair',
+    unit: 'min',
+    help: 'a leak, a bleed, an overlap, or a main without minutes of its own; a guess',
+    mayBeEmpty: false,
+  },
 ];
 
 /** A price has more decimals than a thousandth of a dollar: read as it is written, with a point or a comma. */
@@ -92,10 +99,10 @@ function Load({
         </span>
       </div>
       <div className="actions">
-        <Button isDisabled={!file || load.isPending} onPress={() => void run(true)}>
+        <Button isDisabled={!file} isPending={load.isPending} onPress={() => void run(true)}>
           Try {label.toLowerCase()} dry
         </Button>
-        <Button isDisabled={!file || load.isPending} onPress={() => void run(false)}>
+        <Button isDisabled={!file} isPending={load.isPending} onPress={() => void run(false)}>
           Load {label.toLowerCase()}
         </Button>
       </div>
@@ -106,14 +113,21 @@ function Load({
   );
 }
 
+const textOf = ({ values }: Held): Record<string, string> =>
+  Object.fromEntries(figures.map(({ key }) => [key, values[key] === null ? '' : String(values[key])]));
+
 function Form({ held }: { held: Held }) {
-  const [text, setText] = useState<Record<string, string>>(() =>
-    Object.fromEntries(
-      figures.map(({ key }) => [key, held.values[key] === null ? '' : String(held.values[key])]),
-    ),
-  );
+  const [version, setVersion] = useState(held.version);
+  const [text, setText] = useState(() => textOf(held));
   const [currency, setCurrency] = useState(held.values.currency);
   const [weather, setWeather] = useState(held.values.weather);
+  // What was saved, or came with a file, is shown as the book has it; the form stays, and the focus in it.
+  if (version !== held.version) {
+    setVersion(held.version);
+    setText(textOf(held));
+    setCurrency(held.values.currency);
+    setWeather(held.values.weather);
+  }
   const [wrong, setWrong] = useState<Record<string, string>>({});
   const save = useCommand('energy.saveSettings');
   function submit(): void {
@@ -162,7 +176,7 @@ function Form({ held }: { held: Held }) {
           problem={problemOf(save.error, 'weather')}
         />
       </div>
-      <Button isDisabled={save.isPending} onPress={submit}>
+      <Button isPending={save.isPending} onPress={submit}>
         Save prices and weather
       </Button>
       {save.error ? <Failure error={save.error} /> : null}
@@ -178,7 +192,7 @@ export function EnergySection() {
   return (
     <section aria-label="Energy" className="panel">
       <h2>Energy</h2>
-      <Form key={held.data.version} held={held.data} />
+      <Form held={held.data} />
       <div className="columns">
         <Load
           call="energy.loadWeather"

@@ -49,10 +49,7 @@ function SiteSection({ all }: { all: All }) {
           onChange={(timeZone) => setSite({ ...site, timeZone: timeZone.trim() })}
           help="such as America/Chicago, for the crew’s calendars; empty: local time"
         />
-        <Button
-          isDisabled={save.isPending}
-          onPress={() => save.mutate({ ...site, version: all.siteVersion })}
-        >
+        <Button isPending={save.isPending} onPress={() => save.mutate({ ...site, version: all.siteVersion })}>
           Save the site
         </Button>
       </div>
@@ -98,7 +95,7 @@ function PlanningSection({ all }: { all: All }) {
         ))}
       </div>
       <Button
-        isDisabled={save.isPending}
+        isPending={save.isPending}
         onPress={() =>
           save.mutate({
             ...(Object.fromEntries(keys.map((key) => [key, Number(text[key] || 'NaN')])) as PlanningOptions),
@@ -121,7 +118,7 @@ function VerifySection() {
     <section aria-label="The book" className="panel">
       <h2>The book</h2>
       <div className="actions">
-        <Button isDisabled={job.isRunning} onPress={() => void job.start({}).then(setReport)}>
+        <Button isPending={job.isRunning} onPress={() => void job.start({}).then(setReport)}>
           Verify the book
         </Button>
         <Button onPress={() => void saveFile('register.export', {})}>Export the register</Button>
