@@ -101,6 +101,9 @@ const phases = { found: 'as_found', left: 'as_left', check: 'check', restored: '
 
 const numberOf = (...values) => values.find((value) => typeof value === 'number') ?? null;
 
+/** Of an error: a bound says so, a figure does not. */
+const relationOf = (error, relation) => (error === '' ? null : relation || '=');
+
 /** What a record was judged by, as its entry keeps it. */
 function basisOf(row) {
   const held = JSON.parse(row.snapshot_json);
@@ -196,10 +199,10 @@ async function checkRecords(folder, { scope }, { held, corrected }, report) {
       row.observed_on,
       row.outcome,
       milli(row.error_found),
-      row.found_relation || null,
+      relationOf(row.error_found, row.found_relation),
       row.verdict_found || null,
       milli(row.error_left),
-      row.left_relation || null,
+      relationOf(row.error_left, row.left_relation),
       row.verdict_left || null,
       milli(row.doubt_k2),
       row.decision_rule,
@@ -295,6 +298,7 @@ async function checkDrift(folder, { scope }, records, report) {
   const told = new Set();
   for await (const row of rowsOf(path.join(folder, 'drift.csv'))) {
     const where = `${row.asset} ${row.role || row.test_point} ${row.observed_on}`;
+    const isFigure = relationOf(row.error_found, row.found_relation) === '=';
     const record = records.get(row.record_id);
     told.add(row.record_id);
     if (!record || record.asset !== row.asset || record.quality === 'retracted')
@@ -308,18 +312,11 @@ async function checkDrift(folder, { scope }, records, report) {
     const [found, left, drift] = [milli(row.error_found), milli(row.error_left), milli(row.drift)];
     const key = `${row.asset} ${row.test_point} ${row.role}`;
     const before = last !== null && last.key === key && last.series === row.series ? last : null;
-    if (
-      drift === null &&
-      found !== null &&
-      row.found_relation === '=' &&
-      before !== null &&
-      before.left !== null
-    )
+    if (drift === null && isFigure && before !== null && before.left !== null)
       report('drift.csv', `${where}: its drift is missing`);
     if (drift !== null) {
       count += 1;
-      if (found === null || row.found_relation !== '=')
-        report('drift.csv', `${where}: a drift without a figure found`);
+      if (!isFigure) report('drift.csv', `${where}: a drift without a figure found`);
       else if (
         before !== null &&
         before.left !== null &&
@@ -341,13 +338,7 @@ async function checkDrift(folder, { scope }, records, report) {
         }
       }
     }
-    if (
-      found !== null &&
-      left !== null &&
-      row.adjustment !== '' &&
-      row.found_relation === '=' &&
-      milli(row.adjustment) !== left - found
-    )
+    if (isFigure && left !== null && row.adjustment !== '' && milli(row.adjustment) !== left - found)
       report(
         'drift.csv',
         `${where}: the adjustment is ${row.adjustment}, its rows give ${(left - found) / 1000}`,

@@ -7,6 +7,7 @@ import { historiesByStretch } from '../drift/walk.ts';
 import type { Walked } from '../drift/walk.ts';
 import type { CsvRows } from './packWriter.ts';
 import type { Resolved } from './scope.ts';
+import { boundText, milli } from './tables/cells.ts';
 import { ucumOfDifference } from './units.ts';
 
 export const driftColumns = [
@@ -51,7 +52,7 @@ export const seriesColumns = [
   'standing',
 ] as const;
 
-const milli = (value: number | null): string => (value === null ? '' : formatMilli(value));
+/** Nine significant digits. */
 const figure = (value: number | null | undefined): string =>
   value == null || !Number.isFinite(value) ? '' : String(Number(value.toPrecision(9)));
 
@@ -84,7 +85,7 @@ export async function* driftRows(db: BookDb, resolved: Resolved): CsvRows {
                 supply_flagged: point.supplyFlagged ? 'yes' : '',
                 reexpressed: point.reexpressedMilli === 0 ? '' : formatMilli(point.reexpressedMilli),
                 error_found: milli(point.found?.milli ?? null),
-                found_relation: point.found?.relation ?? '',
+                found_relation: boundText(point.found?.relation),
                 error_left: milli(point.leftMilli),
                 adjustment: milli(point.adjustmentMilli),
                 days: point.days === null ? '' : String(point.days),

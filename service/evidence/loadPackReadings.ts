@@ -37,7 +37,7 @@ export function isPackReadings({ bytes }: CsvFile): boolean {
 }
 
 type Loaded = { calibration: NewCalibration; readings: NewReading[]; initials: string; line: CsvRow };
-type Replaced = { deviceId: number; on: string };
+type Replaced = { deviceId: number; on: string; reason: string };
 
 type Book = {
   points: ReadonlyMap<string, { id: number; deviceId: number; unit: string }>;
@@ -172,10 +172,10 @@ function recordOf(
     method_version: `${FROM_A_PACK}${text('method_version')}`,
     decision_rule: choice('decision_rule', decisionRules) ?? 'simple acceptance',
     error_found_milli: milli('error_found'),
-    found_relation: choice('found_relation', relations),
+    found_relation: choice('found_relation', relations) ?? (text('error_found') === '' ? null : '='),
     verdict_found: choice('verdict_found', verdicts),
     error_left_milli: milli('error_left'),
-    left_relation: choice('left_relation', relations),
+    left_relation: choice('left_relation', relations) ?? (text('error_left') === '' ? null : '='),
     verdict_left: choice('verdict_left', verdicts),
     doubt_milli: milli('doubt_k2'),
     pressure_gauge_id: book.gauges.get(text('pressure_gauge')) ?? null,
@@ -231,7 +231,7 @@ async function write(
     await appendCalibration(db, { ...calibration, person_id: people.get(initials) ?? 0 }, readings);
     points.add(calibration.test_point_id);
   }
-  for (const { deviceId, on } of replaced)
+  for (const { deviceId, on, reason } of replaced)
     await appendReplacement(
       db,
       {
@@ -239,7 +239,7 @@ async function write(
         new_device_id: null,
         on_date: on,
         calibration_id: null,
-        reason: 'of an evidence pack',
+        reason,
       },
       now,
     );
@@ -280,7 +280,12 @@ export async function loadPackReadings(
       else if (!isPlainDate(cells.observed_on))
         cellReader(own[0], problems).fail('observed_on', 'not a date of the form YYYY-MM-DD that exists');
       else if (!held.replacements.get(deviceId)?.has(cells.observed_on))
-        replaced.push({ deviceId, on: cells.observed_on });
+        replaced.push({
+          deviceId,
+          on: cells.observed_on,
+          // Packs of before did not say why.
+          reason: cells.text_value || 'of an evidence pack',
+        });
     } else if (cells.quality === 'retracted') retracted += 1;
     else {
       const record = recordOf(own, held, context);

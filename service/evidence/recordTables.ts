@@ -1,13 +1,10 @@
 /** readings.csv and calibrations.csv: one row a reading, one row a record. The columns are documented in docs/evidence.md. */
 import { createHash } from 'node:crypto';
-import { formatMilli } from '../../shared/units/units.ts';
 import type { Unit } from '../../shared/units/units.ts';
 import type { PackRecord, ReadingOf } from './records.ts';
 import { codeOf } from '../records/readingColumns.ts';
+import { boundText, milli, text } from './tables/cells.ts';
 import { ucumOf, ucumOfDifference } from './units.ts';
-
-const text = (value: string | number | null | undefined): string => (value == null ? '' : String(value));
-const milli = (value: number | null | undefined): string => (value == null ? '' : formatMilli(value));
 
 /** The property of a row that is no reading: its device was replaced on that day. */
 export const REPLACEMENT = 'replacement';
@@ -133,10 +130,10 @@ function cellsOf(
     outcome: record.outcome,
     error_unit: ucumOfDifference(unit),
     error_found: milli(record.error_found_milli),
-    found_relation: text(record.found_relation),
+    found_relation: boundText(record.found_relation),
     verdict_found: text(record.verdict_found),
     error_left: milli(record.error_left_milli),
-    left_relation: text(record.left_relation),
+    left_relation: boundText(record.left_relation),
     verdict_left: text(record.verdict_left),
     tolerance: milli(basis.toleranceMilli),
     doubt_k2: milli(record.doubt_milli),
@@ -234,11 +231,12 @@ export function readingRows(
 
 /** At the end of the readings: one row a replacement of a device, which belongs to no record. */
 export function replacementRows(
-  replacements: readonly { tag: string; on_date: string }[],
+  replacements: readonly { tag: string; on_date: string; reason: string }[],
   { site, timeZone }: RecordContext,
 ): Record<string, string>[] {
-  return replacements.map(({ tag, on_date }) => ({
+  return replacements.map(({ tag, on_date, reason }) => ({
     property: REPLACEMENT,
+    text_value: reason,
     asset: tag,
     observed_on: on_date,
     quality: 'ok',

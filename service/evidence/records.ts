@@ -3,6 +3,7 @@ import type { BookDb } from '../../db/book.ts';
 import { namesOfRecord } from '../../db/records.ts';
 import type { Unit } from '../../shared/units/units.ts';
 import type { Resolved } from './scope.ts';
+import { isWithin } from './tables/cells.ts';
 
 const PIECE = 250;
 
@@ -58,19 +59,18 @@ function basisOf(json: string, testPointId: number): Basis {
 }
 
 /** Replacements of a scope, oldest first: they close the series of a device. */
-export async function replacementsIn(db: BookDb, { scope, deviceIds }: Resolved) {
+export async function replacementsIn(db: BookDb, resolved: Resolved) {
+  const { deviceIds } = resolved;
   const rows = await db
     .selectFrom('replacement as r')
     .innerJoin('device as d', 'd.id', 'r.device_id')
-    .select(['r.id', 'r.device_id', 'r.on_date', 'd.tag'])
+    .select(['r.id', 'r.device_id', 'r.on_date', 'r.reason', 'd.tag'])
     .orderBy('r.on_date')
     .orderBy('r.id')
     .execute();
   return rows.filter(
     ({ device_id, on_date }) =>
-      (deviceIds === null || deviceIds.has(device_id)) &&
-      (scope.from === null || on_date >= scope.from) &&
-      (scope.to === null || on_date <= scope.to),
+      (deviceIds === null || deviceIds.has(device_id)) && isWithin(on_date, resolved),
   );
 }
 

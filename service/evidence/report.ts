@@ -252,7 +252,7 @@ function contentOf(facts: ReportFacts): Content[] {
     { ul: [...facts.cautions], fontSize: 8 },
     note(''),
     note(
-      `Chain of ${head.seq} entries, head ${head.hash}. Decision rule in force: ${facts.decisionRule}. Every figure of this report follows from the tables beside it; node check.mjs in this folder proves them. Nothing is left out: a corrected record stands beside the one that corrects it.`,
+      `Chain of ${head.seq} entries, head ${head.hash}. Decision rule in force: ${facts.decisionRule}. node check.mjs in this folder proves files, records, readings and drifts against that chain; slopes, leaks, energy and quantities follow from them by methods that are documented, and are not proved by it. Nothing is left out: a corrected record stands beside the one that corrects it.`,
     ),
     heading('What it holds'),
     tableOf(

@@ -2,7 +2,10 @@
 import type { CsvRows } from './packWriter.ts';
 import type { Cell, Sheet } from '../xlsx/writeWorkbook.ts';
 
-/** A figure is a number in a workbook; tags and dates stay text. */
+/** Columns of days are named so: `found_on`, `since`. */
+const isDay = /^(?:date|since|until)$|_on$/u;
+
+/** A figure is a number in a workbook, a day a date; tags stay text. */
 function cellOf(text: string, isFigure: boolean): Cell {
   if (text === '') return null;
   const value = Number(text);
@@ -30,6 +33,7 @@ export function sheetOf(
     columns: columns.map((title) => ({
       title,
       width: title === 'note' || title === 'what' || title === 'base' ? 40 : 15,
+      isDay: isDay.test(title),
     })),
     rows: sheetRows(columns, new Set(figures), rows),
   };

@@ -95,7 +95,11 @@ export async function roundWorkbook(
     [
       {
         name: 'Round',
-        columns: columns.map((title) => ({ title, width: title === 'unplaced_because' ? 40 : undefined })),
+        columns: columns.map((title) => ({
+          title,
+          width: title === 'unplaced_because' ? 40 : undefined,
+          isDay: title === 'date' || title === 'due_on',
+        })),
         rows: [rows.map((row) => columns.map((column) => row[column]))],
       },
     ],

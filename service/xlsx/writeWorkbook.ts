@@ -6,13 +6,15 @@ import { PassThrough } from 'node:stream';
 import type { Writable } from 'node:stream';
 import { createRequire } from 'node:module';
 import type ExcelJsModule from 'exceljs';
+import { isPlainDate } from '../../shared/dates/plainDate.ts';
 
 const ExcelJS = createRequire(import.meta.url)('exceljs') as typeof ExcelJsModule;
 
 export type Cell = string | number | null;
 export type Sheet = {
   name: string;
-  columns: readonly { title: string; width?: number }[];
+  /** In a column of days what is a day becomes a date of the workbook, so that it sorts, filters and reckons as one. */
+  columns: readonly { title: string; width?: number; isDay?: boolean }[];
   rows: AsyncIterable<readonly (readonly Cell[])[]> | Iterable<readonly (readonly Cell[])[]>;
 };
 
@@ -36,7 +38,14 @@ class TimelessWriter extends ExcelJS.stream.xlsx.WorkbookWriter {
   }
 }
 
-const letters = (cell: Cell): Cell => (typeof cell === 'string' ? cell.slice(0, MOST_LETTERS) : cell);
+/** Workbooks count days from 1900 and take that year for a leap year: days before its March stay text. */
+const FIRST_DAY = '1900-03-01';
+
+function valueOf(cell: Cell, isDay: boolean): Cell | Date {
+  if (typeof cell !== 'string') return cell;
+  if (isDay && isPlainDate(cell) && cell >= FIRST_DAY) return new Date(`${cell}T00:00:00Z`);
+  return cell.slice(0, MOST_LETTERS);
+}
 
 /** Writes a workbook. `at` is the time that it says it was made. A sheet that is too long is cut, and says so in its last row. */
 export async function writeWorkbook(
@@ -62,7 +71,10 @@ export async function writeWorkbook(
       views: [{ state: 'frozen', ySplit: 1 }],
       pageSetup: { orientation: 'landscape', fitToPage: true, fitToWidth: 1, fitToHeight: 0 },
     });
-    sheet.columns = columns.map(({ width }) => ({ width: width ?? USUAL_WIDTH }));
+    sheet.columns = columns.map(({ width, isDay }) => ({
+      width: width ?? USUAL_WIDTH,
+      style: isDay ? { numFmt: 'yyyy-mm-dd' } : {},
+    }));
     const head = sheet.addRow(columns.map((one) => one.title));
     head.font = { bold: true };
     head.commit();
@@ -70,12 +82,16 @@ export async function writeWorkbook(
     for await (const piece of rows) {
       for (const row of piece) {
         count += 1;
-        if (count < MOST_ROWS) sheet.addRow(row.map(letters)).commit();
+        if (count < MOST_ROWS)
+          sheet.addRow(row.map((cell, at) => valueOf(cell, columns[at].isDay ?? false))).commit();
         else if (count === MOST_ROWS) sheet.addRow(['cut here: a sheet holds no more rows']).commit();
       }
       await new Promise((resolve) => void setImmediate(resolve));
     }
-    sheet.autoFilter = { from: { row: 1, column: 1 }, to: { row: 1, column: columns.length } };
+    sheet.autoFilter = {
+      from: { row: 1, column: 1 },
+      to: { row: 1 + Math.min(count, MOST_ROWS), column: columns.length },
+    };
     sheet.commit();
   }
   await writer.commit();

@@ -1,4 +1,5 @@
 /** Cells of the tables of a pack. */
+import type { Relation } from '../../../shared/trade/setpointError.ts';
 import { formatMilli } from '../../../shared/units/units.ts';
 import type { CsvRows } from '../packWriter.ts';
 import type { Resolved } from '../scope.ts';
@@ -8,6 +9,9 @@ export type Cells = Record<string, string>;
 export const text = (value: string | number | null | undefined): string =>
   value == null ? '' : String(value);
 export const milli = (value: number | null | undefined): string => (value == null ? '' : formatMilli(value));
+/** Whether an error is a bound; empty for a figure. */
+export const boundText = (relation: Relation | null | undefined): string =>
+  relation == null || relation === '=' ? '' : relation;
 /** Six significant digits. */
 export const figure = (value: number): string => String(Number(value.toPrecision(6)));
 
