@@ -6,7 +6,7 @@ import type { RetrofitQuantities } from '../../shared/contract/retrofit.ts';
 import { bandText, shown } from '../../shared/energy/band.ts';
 import { partTitles, partsText, retrofitOptions, shareText } from '../../shared/retrofit/units.ts';
 import { pageFoot } from '../pdf/boxes.ts';
-import { renderPdf } from '../pdf/renderPdf.ts';
+import { renderTaggedPdf } from '../pdf/renderPdf.ts';
 import type { PackFile } from './packWriter.ts';
 
 /** Of each of the two lists of series. */
@@ -246,11 +246,10 @@ function eventsTable(events: ReportFacts['events']): Content {
 function contentOf(facts: ReportFacts): Content[] {
   const { preview, worst, files, head } = facts;
   return [
-    { text: 'Evidence pack', fontSize: 18, bold: true },
+    { text: 'Evidence pack', fontSize: 18, bold: true, headlineLevel: 0 },
     { text: facts.site, fontSize: 12, margin: [0, 2, 0, 0] },
     { text: `${facts.scope}; worked out as of ${facts.energy.on}`, fontSize: 10, margin: [0, 2, 0, 6] },
-    { ul: [...facts.cautions], fontSize: 8 },
-    note(''),
+    { ul: [...facts.cautions], fontSize: 8, margin: [0, 0, 0, 8] },
     note(
       `Chain of ${head.seq} entries, head ${head.hash}. Decision rule in force: ${facts.decisionRule}. node check.mjs in this folder proves files, records, readings and drifts against that chain; slopes, leaks, energy and quantities follow from them by methods that are documented, and are not proved by it. Nothing is left out: a corrected record stands beside the one that corrects it.`,
     ),
@@ -309,14 +308,13 @@ function rounded(text: string): string {
 
 /** The bytes of the report. The same facts make the same bytes. */
 export async function reportPdf(facts: ReportFacts): Promise<Uint8Array<ArrayBuffer>> {
-  const definition: TDocumentDefinitions = {
+  return renderTaggedPdf({
     info: {
       title: `Evidence pack, ${facts.site}`,
       creationDate: facts.at,
       modDate: facts.at,
     } as TDocumentDefinitions['info'],
     language: 'en',
-    displayTitle: true,
     pageSize: 'A4',
     pageOrientation: 'landscape',
     pageMargins: [36, 36, 36, 42],
@@ -324,6 +322,5 @@ export async function reportPdf(facts: ReportFacts): Promise<Uint8Array<ArrayBuf
     footer: pageFoot(facts.head),
     pageBreakBefore: (node, after) =>
       node.headlineLevel === 1 && after.getFollowingNodesOnPage().length === 0,
-  } as TDocumentDefinitions;
-  return renderPdf(definition);
+  } as TDocumentDefinitions & { content: Content[] });
 }
