@@ -158,7 +158,13 @@ function run(...args: string[]): void {
   process.stdout.write(
     execFileSync(
       process.execPath,
-      ['--max-semi-space-size=8', fileURLToPath(import.meta.url), '--child', ...args],
+      [
+        '--max-semi-space-size=8',
+        fileURLToPath(import.meta.url),
+        '--child',
+        ...args,
+        ...process.argv.filter((one) => one === '--steps'),
+      ],
       {
         encoding: 'utf8',
       },

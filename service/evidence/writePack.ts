@@ -145,6 +145,14 @@ async function writeFiles(
     timeZone: site.timeZone,
     certificateDue: await certificateDueBy(db),
   };
+  // First what holds most of the site at once: the millions of rows that go by afterwards find room in what it leaves.
+  hooks.progress(0, 1, 'energy');
+  const energy = await energyRankingOf(
+    db,
+    { on, from: scope.from, to: scope.to, deviceIds: resolved.deviceIds },
+    hooks,
+  );
+  const retrofit = await retrofitQuantitiesOf(db, { ...scope, to: on }, on, hooks);
   const { most } = await db
     .selectFrom('calibration')
     .select((eb) => eb.fn.max('id').as('most'))
@@ -168,13 +176,6 @@ async function writeFiles(
   );
   hooks.progress(0, 1, 'drift');
   await writer.table('drift.csv', driftColumns, driftRows(db, resolved));
-  hooks.progress(0, 1, 'energy');
-  const energy = await energyRankingOf(
-    db,
-    { on, from: scope.from, to: scope.to, deviceIds: resolved.deviceIds },
-    hooks,
-  );
-  const retrofit = await retrofitQuantitiesOf(db, { ...scope, to: on }, on, hooks);
   const worst = worstSeries(MOST_SERIES);
   const events = new Map<string, number>();
   const see: Readonly<Record<string, (row: Readonly<Record<string, string>>) => void>> = {
