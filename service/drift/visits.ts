@@ -52,7 +52,7 @@ export function visitsOf(
   for (const day of about.replacedOn ?? []) {
     if (rows.some((row) => row.done_on === day)) continue;
     const before = visits.findLast(({ date }) => date < day);
-    if (before && before.event === 'none') before.isLastOfDevice = true;
+    if (before) before.isLastOfDevice = true;
   }
   return visits;
 }

@@ -59,9 +59,16 @@ async function* rowsOf(file) {
     }
 }
 
-/** Thousandths of a figure as written; null when it is empty. */
+/** A figure as written; null when it is empty, the text itself where it is none. */
+function figure(text) {
+  const value = Number(text);
+  return text === '' ? null : Number.isFinite(value) ? value : text;
+}
+
+/** Thousandths of a figure as written. */
 function milli(text) {
-  return text === '' ? null : Math.round(Number(text) * 1000);
+  const value = figure(text);
+  return typeof value === 'number' ? Math.round(value * 1000) : value;
 }
 
 /** Figures in few letters: millions of them have to be held. */
@@ -69,9 +76,34 @@ function fingerprint(figures) {
   return createHash('sha256').update(JSON.stringify(figures)).digest('base64url').slice(0, 22);
 }
 
+/** What every pack holds. */
+const NAMES = [
+  'readings.csv',
+  'calibrations.csv',
+  'drift.csv',
+  'series.csv',
+  'register.csv',
+  'assets.csv',
+  'setpoints.csv',
+  'events.csv',
+  'leaks.csv',
+  'air_station.csv',
+  'energy_ranking.csv',
+  'energy.csv',
+  'actuators.csv',
+  'retrofit.csv',
+  'book.json',
+  'terms.json',
+  'chain.jsonl',
+  'check.mjs',
+  'register.xlsx',
+  'report.pdf',
+];
+
 async function checkFiles(folder, manifest, report) {
   const listed = new Set(['manifest.json', 'manifest.sha256']);
   for (const { name, bytes, sha256: wanted } of manifest.files) {
+    if (listed.has(name)) report(name, 'stands twice in the manifest');
     listed.add(name);
     const file = path.join(folder, name);
     if (path.basename(name) !== name) report(name, 'is no name of a file in this folder');
@@ -81,6 +113,7 @@ async function checkFiles(folder, manifest, report) {
     else if ((await sha256(file)) !== wanted)
       report(name, 'was changed: its SHA-256 is not that of the manifest');
   }
+  for (const name of NAMES) if (!listed.has(name)) report(name, 'is not in the manifest; every pack has it');
   for (const name of readdirSync(folder)) if (!listed.has(name)) report(name, 'is not in the manifest');
 }
 
@@ -98,32 +131,158 @@ const units = {
   none: '1',
 };
 const phases = { found: 'as_found', left: 'as_left', check: 'check', restored: 'restored' };
+const passes = { inside: 'true', 'inside, in doubt': 'true', 'outside, in doubt': 'false', outside: 'false' };
+const isPressure = (unit) => unit === '[psi]' || unit === 'kPa';
+const isScale = (unit) => unit === '[degF]' || unit === 'Cel' || unit === '%';
 
 const numberOf = (...values) => values.find((value) => typeof value === 'number') ?? null;
-
+const textOf = (...values) => values.find((value) => typeof value === 'string') ?? null;
 /** Of an error: a bound says so, a figure does not. */
 const relationOf = (error, relation) => (error === '' ? null : relation || '=');
 
+/** What calibrations.csv says of a record and its entry says too: column, of the entry, of the cell. */
+const asText = (cell) => cell || null;
+const recordFacts = [
+  ['entry_hash', ({ hash }) => hash, asText],
+  ['sequence', ({ seq }) => seq, figure],
+  ['observed_on', ({ row }) => row.done_on, asText],
+  ['observed_at', ({ row }) => row.started_at ?? null, asText],
+  ['started_at', ({ row }) => row.started_at ?? null, asText],
+  ['visit', ({ row }) => (row.card_id == null ? null : String(row.card_id)), asText],
+  ['recorded_at', ({ row }) => row.ended_at, asText],
+  ['outcome', ({ row }) => row.outcome, asText],
+  ['source', ({ row }) => row.source, asText],
+  ['error_unit', ({ row }) => (row.unit === 'degC' ? 'K' : units[row.unit]), asText],
+  ['value_unit', ({ row }) => units[row.unit], asText],
+  ['error_found', ({ row }) => row.error_found_milli ?? null, milli],
+  ['verdict_found', ({ row }) => row.verdict_found ?? null, asText],
+  ['error_left', ({ row }) => row.error_left_milli ?? null, milli],
+  ['verdict_left', ({ row }) => row.verdict_left ?? null, asText],
+  ['conformance_found_ppm', ({ row }) => row.conformance_found_ppm ?? null, figure],
+  ['conformance_left_ppm', ({ row }) => row.conformance_left_ppm ?? null, figure],
+  ['doubt_k2', ({ row }) => row.doubt_milli ?? null, milli],
+  ['doubt_left_k2', ({ row }) => row.doubt_left_milli ?? null, milli],
+  ['decision_rule', ({ row }) => row.decision_rule, asText],
+  ['method', ({ row }) => row.method ?? null, asText],
+  ['method_version', ({ row }) => row.method_version, asText],
+  ['supply_right', ({ row }) => (row.supply_right === 1 ? 'yes' : 'no'), asText],
+  ['tolerance', ({ basis }) => basis.tolerance, milli],
+  ['intended_value', ({ basis }) => basis.intended, milli],
+  ['action', ({ basis }) => basis.action, asText],
+  ['throttling_range', ({ basis }) => basis.range, milli],
+  ['output_low', ({ basis }) => basis.low, milli],
+  ['output_high', ({ basis }) => basis.high, milli],
+  ['calibration_pressure', ({ basis }) => basis.pressure, milli],
+  ['repaired', ({ basis }) => (basis.isRepaired ? 'yes' : null), asText],
+  ['recorded_tag', ({ names }) => names?.tag ?? null, asText],
+  ['recorded_person', ({ names }) => names?.initials ?? null, asText],
+  ['test_point', ({ names }) => names?.kind ?? null, asText],
+  ['role', ({ names }) => names?.role || null, asText],
+  ['readings', ({ readings }) => readings.length, figure],
+  ['note', ({ row }) => row.note || null, asText],
+];
+const relations = ({ row }) => [row.found_relation ?? null, row.left_relation ?? null];
+/** What is in calibrations.csv alone: the rest stands on each row of readings.csv as well. */
+const alone = new Set([
+  'entry_hash',
+  'recorded_tag',
+  'recorded_person',
+  'started_at',
+  'source',
+  'conformance_found_ppm',
+  'conformance_left_ppm',
+  'doubt_left_k2',
+  'readings',
+  'correction_reason',
+  'note',
+]);
+
 /** What a record was judged by, as its entry keeps it. */
-function basisOf(row) {
+function entryOf(seq, hash, { row, readings }) {
   const held = JSON.parse(row.snapshot_json);
   const facts = held.facts ?? {};
   const own = facts.points?.find((point) => point.testPointId === row.test_point_id);
+  const names = held.names ?? null;
   return {
-    tag: held.names?.tag ?? null,
-    tolerance: numberOf(own?.toleranceMilli, held.toleranceMilli),
-    intended: numberOf(facts.dialMilli, held.dialMilli, held.nominalMilli),
+    seq,
+    hash,
+    row,
+    readings,
+    names,
+    basis: {
+      tolerance: numberOf(own?.toleranceMilli, held.toleranceMilli),
+      intended: numberOf(facts.dialMilli, held.dialMilli, held.nominalMilli),
+      action: textOf(facts.action, held.action),
+      range: numberOf(facts.throttlingRangeMilli, held.throttlingRangeMilli),
+      low: numberOf(facts.outputLowMilli, held.outputLowMilli),
+      high: numberOf(facts.outputHighMilli, held.outputHighMilli),
+      pressure: numberOf(facts.calibrationPressureMilli, held.calibrationPressureMilli),
+      isRepaired: held.ticks?.repaired === true,
+    },
   };
 }
 
 /** One reading as the chain and the table both can tell it. */
-const readingOf = ({ phase, quantity, value, words, unit, state }) =>
-  JSON.stringify([phase, quantity, value, words || null, value === null ? null : unit, state || null]);
+const readingOf = (one) =>
+  JSON.stringify([
+    one.phase,
+    one.quantity,
+    one.value,
+    one.words || null,
+    one.unit,
+    one.state || null,
+    one.ref,
+    one.instrument,
+  ]);
 
-/** The chain: answers the records that it holds, by their id, with the figures that the tables repeat. */
+const gaugesOf = (row) => [row.pressure_gauge_id ?? null, row.temperature_gauge_id ?? null];
+
+/** Which of a record's two instruments a reading was taken with: 0 of pressures, 1 of its scale; null without one. */
+function instrumentOf(unit, [pressure, scale]) {
+  if (isPressure(unit)) return pressure === null ? null : 0;
+  if (!isScale(unit) || scale === null) return null;
+  return scale === pressure ? 0 : 1;
+}
+
+/** The name of a reading: of its record's entry and its place in it (RFC 9562, version 8). */
+function readingId(hash, position) {
+  const digest = createHash('sha256').update(`${hash} ${position}`).digest();
+  digest[6] = (digest[6] & 0x0f) | 0x80;
+  digest[8] = (digest[8] & 0x3f) | 0x80;
+  const hex = digest.toString('hex');
+  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20, 32)].join(
+    '-',
+  );
+}
+
+const add = (map, key, value) => {
+  const own = map.get(key);
+  if (own) own.push(value);
+  else map.set(key, [value]);
+};
+
+/** The chain: its links, and what it holds of records, replacements, corrections, certificates and tags. */
 async function checkChain(folder, { chain }, report) {
-  const held = new Map();
-  const corrected = new Set();
+  const book = {
+    /** By the record's id. */
+    held: new Map(),
+    /** Corrected record to the one in its place, and back. */
+    correctedBy: new Map(),
+    corrects: new Map(),
+    /** Days and reasons by device. */
+    replaced: new Map(),
+    /** By gauge, in the order of the chain. */
+    certificates: new Map(),
+    /** Newest tag by device. */
+    tags: new Map(),
+  };
+  // Few different ones, each held once.
+  const bases = new Map();
+  const oneOf = ({ action, range, low, high, pressure }) => {
+    const words = JSON.stringify([action, range, low, high, pressure]);
+    if (!bases.has(words)) bases.set(words, words);
+    return bases.get(words);
+  };
   let [seq, prev] = [0, GENESIS];
   const lines = createInterface({
     input: createReadStream(path.join(folder, 'chain.jsonl'), 'utf8'),
@@ -139,145 +298,234 @@ async function checkChain(folder, { chain }, report) {
     prev = entry.hash;
     seq = entry.seq;
     const { kind, content } = JSON.parse(entry.entry);
-    if (kind === 'correction') corrected.add(String(content.replaced_id));
-    if (kind !== 'calibration') continue;
-    const { row, readings } = content;
-    const { tag, tolerance, intended } = basisOf(row);
-    held.set(String(row.id), {
-      point: row.test_point_id,
-      on: row.done_on,
-      isSupplyRight: row.supply_right === 1,
-      record: fingerprint([
-        entry.hash,
-        row.done_on,
-        row.outcome,
-        row.error_found_milli ?? null,
-        row.found_relation ?? null,
-        row.verdict_found ?? null,
-        row.error_left_milli ?? null,
-        row.left_relation ?? null,
-        row.verdict_left ?? null,
-        row.doubt_milli ?? null,
-        row.decision_rule,
-        row.method ?? null,
-        row.method_version,
-        row.supply_right === 1,
-        units[row.unit],
-        tag,
-        tolerance,
-        intended,
-        readings.length,
-      ]),
-      readings: fingerprint(
-        readings.map((one) =>
-          readingOf({
-            phase: phases[one.phase] ?? one.phase,
-            quantity: one.quantity,
-            value: one.value_milli ?? null,
-            words: one.value_text,
-            unit: units[one.unit],
-            state: one.air_state,
-          }),
+    if (kind === 'correction') {
+      book.correctedBy.set(String(content.replaced_id), String(content.replacement_id));
+      book.corrects.set(String(content.replacement_id), {
+        id: String(content.replaced_id),
+        why: content.reason,
+      });
+    } else if (kind === 'replacement')
+      add(book.replaced, content.device_id, { on: content.on_date, reason: content.reason });
+    else if (kind === 'certificate')
+      add(book.certificates, content.gauge_id, { issued: content.issued_on, due: content.due_on });
+    else if (kind === 'setting change' && content?.what === 'tag' && content.device_id != null)
+      book.tags.set(content.device_id, content.to_value);
+    else if (kind === 'calibration') {
+      const own = entryOf(seq, entry.hash, content);
+      const { row, readings, names } = own;
+      if (names) book.tags.set(names.deviceId, names.tag);
+      const isBound = row.found_relation != null && row.found_relation !== '=';
+      book.held.set(String(row.id), {
+        seq,
+        hash: entry.hash,
+        point: row.test_point_id,
+        device: names?.deviceId ?? null,
+        on: row.done_on,
+        isSupplyRight: row.supply_right === 1,
+        isRepaired: own.basis.isRepaired,
+        basis: oneOf(own.basis),
+        found: row.found_relation == null ? null : (row.error_found_milli ?? null),
+        isFigure: row.found_relation === '=',
+        left: row.left_relation === '=' ? (row.error_left_milli ?? null) : null,
+        isLeftAsBound:
+          isBound &&
+          row.outcome !== 'adjusted' &&
+          (row.left_relation == null || row.error_left_milli === row.error_found_milli),
+        person: row.person_id,
+        gauges: gaugesOf(row),
+        facts: fingerprint([...recordFacts.map(([, ofEntry]) => ofEntry(own)), ...relations(own)]),
+        readings: fingerprint(
+          readings.map((one) =>
+            readingOf({
+              phase: phases[one.phase] ?? one.phase,
+              quantity: one.quantity,
+              value: one.value_milli ?? null,
+              words: one.value_text,
+              unit: one.value_milli == null ? '' : units[one.unit],
+              state: one.air_state,
+              ref: isPressure(units[one.unit]) ? 'gauge' : '',
+              instrument: instrumentOf(units[one.unit], gaugesOf(row)),
+            }),
+          ),
         ),
-      ),
-    });
+      });
+    }
   }
   if (chain.first !== (chain.last === 0 ? null : 1)) report('manifest.json', 'the chain begins with entry 1');
   if (seq !== chain.last) report('chain.jsonl', `ends with entry ${seq}; the manifest says ${chain.last}`);
   if (prev !== chain.head) report('chain.jsonl', 'its head is not that of the manifest');
-  return { held, corrected };
+  for (const own of book.certificates.values())
+    own.sort((a, b) => (a.issued < b.issued ? -1 : a.issued > b.issued ? 1 : 0));
+  return book;
 }
 
-/** Every record is what its entry says, and none of the scope's days and test points is missing. */
-async function checkRecords(folder, { scope }, { held, corrected }, report) {
+/** One of one kind belongs to one of the other, and back: what stands under another name was moved. */
+function pairs() {
+  const [there, back] = [new Map(), new Map()];
+  return {
+    there,
+    isPair: (one, other) => {
+      if (!there.has(one)) there.set(one, other);
+      if (!back.has(other)) back.set(other, one);
+      return there.get(one) === other && back.get(other) === one;
+    },
+  };
+}
+
+const isReplacedOn = ({ replaced }, device, on) => (replaced.get(device) ?? []).some((one) => one.on === on);
+const isInDays = ({ from, to }, on) => (from === null || on >= from) && (to === null || on <= to);
+
+/** Every record is what its entry says, its readings too, and none of the scope's days and devices is missing. */
+async function checkRecords(folder, { scope }, book, report) {
+  const { held, correctedBy, corrects, tags, assets } = book;
   const records = new Map();
-  const points = new Map();
+  const [points, gauges, people] = [pairs(), pairs(), new Map()];
+  const wrong = (id, words) => report('calibrations.csv', `record ${id} ${words}`);
   for await (const row of rowsOf(path.join(folder, 'calibrations.csv'))) {
-    const own = held.get(row.record_id);
-    const record = fingerprint([
-      row.entry_hash,
-      row.observed_on,
-      row.outcome,
-      milli(row.error_found),
+    const id = row.record_id;
+    const own = held.get(id);
+    const facts = fingerprint([
+      ...recordFacts.map(([column, , ofCell]) => ofCell(row[column] ?? '')),
       relationOf(row.error_found, row.found_relation),
-      row.verdict_found || null,
-      milli(row.error_left),
       relationOf(row.error_left, row.left_relation),
-      row.verdict_left || null,
-      milli(row.doubt_k2),
-      row.decision_rule,
-      row.method || null,
-      row.method_version,
-      row.supply_right === 'yes',
-      row.value_unit,
-      row.recorded_tag || null,
-      milli(row.tolerance),
-      milli(row.intended_value),
-      Number(row.readings),
     ]);
-    if (!own || own.record !== record)
-      report('calibrations.csv', `record ${row.record_id} is not what its entry in the chain says`);
+    if (records.has(id)) wrong(id, 'stands twice');
+    if (!own || own.facts !== facts) wrong(id, 'is not what its entry in the chain says');
     if (own) {
-      const quality = corrected.has(row.record_id) ? 'retracted' : own.isSupplyRight ? 'ok' : 'suspect';
-      if (row.quality !== quality)
-        report('calibrations.csv', `record ${row.record_id} is ${quality}, not ${row.quality}`);
-      const name = `${row.asset} ${row.test_point} ${row.role}`;
-      const before = points.get(own.point) ?? name;
-      if (before !== name)
-        report(
-          'calibrations.csv',
-          `record ${row.record_id} stands under ${name}; its test point is ${before}`,
-        );
-      points.set(own.point, before);
+      const quality = correctedBy.has(id) ? 'retracted' : own.isSupplyRight ? 'ok' : 'suspect';
+      if (row.quality !== quality) wrong(id, `is ${quality}, not ${row.quality}`);
+      if (
+        row.supersedes !== (corrects.get(id)?.id ?? '') ||
+        row.correction_reason !== (corrects.get(id)?.why ?? '') ||
+        row.superseded_by !== (correctedBy.get(id) ?? '')
+      )
+        wrong(id, 'is corrected, or corrects, otherwise in the chain');
+      if (row.replaced !== (isReplacedOn(book, own.device, own.on) ? 'yes' : ''))
+        wrong(id, 'says otherwise than the chain whether its device was replaced that day');
+      const tag = tags.get(own.device);
+      if (tag !== undefined && tag !== row.asset)
+        wrong(id, `stands under ${row.asset}; its device is ${tag}`);
+      if (!points.isPair(own.point, JSON.stringify([row.asset, row.test_point, row.role])))
+        wrong(id, `stands under ${row.asset} ${row.test_point} ${row.role}; its test point is another`);
+      for (const [at, cell] of [row.pressure_gauge, row.temperature_gauge].entries())
+        if (
+          (own.gauges[at] === null) !== (cell === '') ||
+          (cell !== '' && !gauges.isPair(own.gauges[at], cell))
+        )
+          wrong(id, 'names another instrument than its entry');
+      const known = people.get(own.person) ?? row.person;
+      people.set(own.person, known);
+      if (known !== row.person) wrong(id, `names ${row.person}, and ${known} elsewhere for the same person`);
     }
-    records.set(row.record_id, {
-      asset: row.asset,
+    records.set(id, {
+      name: JSON.stringify([row.asset, row.test_point, row.role]),
       quality: row.quality,
-      found: milli(row.error_found),
-      left: milli(row.error_left),
+      verdicts: [row.verdict_found, row.verdict_left],
+      cells: fingerprint(Object.entries(row).filter(([column]) => !alone.has(column))),
     });
   }
   const isWhole = ['building', 'level', 'main', 'class', 'tags'].every((name) => scope[name] === null);
-  for (const [id, { on, point }] of held)
+  const devices = new Map([...tags].map(([device, tag]) => [device, assets.has(tag)]));
+  for (const [id, { on, point, device }] of held)
     if (
       !records.has(id) &&
-      (scope.from === null || on >= scope.from) &&
-      (scope.to === null || on <= scope.to) &&
-      (isWhole || points.has(point))
+      isInDays(scope, on) &&
+      (isWhole || points.there.has(point) || devices.get(device))
     )
-      report('calibrations.csv', `record ${id} is in the chain and not here`);
-  let [id, found] = ['', []];
+      wrong(id, 'is in the chain and not here');
+  await checkReadings(folder, { scope, isWhole, devices }, { ...book, records, gauges }, report);
+  return records;
+}
+
+/** Due day of the certificate that a gauge had on a day, else of the one before. */
+const dueOf = (certificates, on) => certificates?.findLast(({ issued }) => issued <= on)?.due ?? '';
+
+/** What a row of a replacement says. */
+const ofReplacement = new Set(['property', 'text_value', 'asset', 'observed_on', 'quality', 'site', 'tz']);
+
+async function checkReadings(folder, { scope, isWhole, devices }, book, report) {
+  const { held, records, certificates, replaced, tags, gauges } = book;
+  const gaugeOf = new Map([...gauges.there].map(([id, tag]) => [tag, id]));
   const seen = new Set();
+  const told = new Set();
+  let [id, found] = ['', []];
+  const wrong = (words) => report('readings.csv', `record ${id} ${words}`);
   const end = () => {
-    if (id === '') return;
-    if (held.get(id)?.readings !== fingerprint(found))
-      report('readings.csv', `the readings of record ${id} are not what its entry in the chain says`);
-    seen.add(id);
+    if (id !== '' && held.get(id)?.readings !== fingerprint(found))
+      wrong('has readings that are not what its entry in the chain says');
   };
   for await (const row of rowsOf(path.join(folder, 'readings.csv'))) {
+    if (row.property === 'replacement') {
+      end();
+      id = '';
+      const device = [...tags].find(([, tag]) => tag === row.asset)?.[0];
+      const own = [...(device === undefined ? [...replaced.values()].flat() : (replaced.get(device) ?? []))];
+      const key = JSON.stringify([row.asset, row.observed_on, row.text_value]);
+      if (!own.some(({ on, reason }) => on === row.observed_on && reason === row.text_value))
+        report('readings.csv', `${row.asset} was not replaced on ${row.observed_on} by the chain`);
+      if (told.has(key))
+        report('readings.csv', `${row.asset} stands twice as replaced on ${row.observed_on}`);
+      told.add(key);
+      for (const [column, cell] of Object.entries(row))
+        if (cell !== '' && !ofReplacement.has(column))
+          report(
+            'readings.csv',
+            `a replacement has no ${column}; ${row.asset} ${row.observed_on} says ${cell}`,
+          );
+      if (row.quality !== 'ok') report('readings.csv', `a replacement is ok, not ${row.quality}`);
+      continue;
+    }
     if (row.record_id !== id) {
       end();
       [id, found] = [row.record_id, []];
+      if (seen.has(id)) wrong('stands in two places');
+      seen.add(id);
     }
+    const own = held.get(id);
     const record = records.get(id);
-    if (id !== '' && (record?.asset !== row.asset || record?.quality !== row.quality))
-      report('readings.csv', `record ${id} is told otherwise in calibrations.csv`);
-    if (id !== '' && row.property !== '')
-      found.push(
-        readingOf({
-          phase: row.phase,
-          quantity: row.quantity,
-          value: milli(row.value),
-          words: row.text_value,
-          unit: row.unit || null,
-          state: row.air_state,
-        }),
-      );
+    if (!own || !record) {
+      wrong('is not in calibrations.csv');
+      continue;
+    }
+    const repeated = Object.entries(row).slice(Object.keys(row).indexOf('record_id'));
+    if (fingerprint(repeated) !== record.cells) wrong('is told otherwise in calibrations.csv');
+    if (row.property === '') continue;
+    found.push(
+      readingOf({
+        phase: row.phase,
+        quantity: row.quantity,
+        value: milli(row.value),
+        words: row.text_value,
+        unit: row.unit,
+        state: row.air_state,
+        ref: row.pressure_ref,
+        instrument:
+          row.instrument === '' ? null : [row.pressure_gauge, row.temperature_gauge].indexOf(row.instrument),
+      }),
+    );
+    const at = { as_found: 0, as_left: 1 }[row.phase];
+    const wanted = {
+      reading_id: readingId(own.hash, found.length),
+      property: row.quantity.replaceAll(/[^a-z0-9]+/g, '_'),
+      error: at === undefined ? '' : [row.error_found, row.error_left][at],
+      pass: at === undefined ? '' : (passes[record.verdicts[at]] ?? ''),
+      instrument_cal_due:
+        row.instrument === '' ? '' : dueOf(certificates.get(gaugeOf.get(row.instrument)), own.on),
+    };
+    for (const [column, cell] of Object.entries(wanted))
+      if (row[column] !== cell) wrong(`has ${column} ${row[column]}; it follows as ${cell || 'nothing'}`);
   }
   end();
   for (const own of records.keys())
     if (!seen.has(own)) report('readings.csv', `record ${own} of calibrations.csv is not here`);
-  return records;
+  for (const [device, days] of replaced)
+    for (const { on, reason } of days)
+      if (
+        isInDays(scope, on) &&
+        (isWhole ? tags.has(device) : devices.get(device)) &&
+        !told.has(JSON.stringify([tags.get(device), on, reason]))
+      )
+        report('readings.csv', `${tags.get(device)} was replaced on ${on} by the chain, and not here`);
 }
 
 /** Each table has the rows that the manifest says. */
@@ -291,68 +539,184 @@ async function checkRows(folder, manifest, report) {
   }
 }
 
-/** drift = found - what was left at the visit before, where both are figures and belong to one series; rates a year of 365.25 days. */
-async function checkDrift(folder, { scope }, records, report) {
-  let last = null;
-  let count = 0;
-  const told = new Set();
+/** Days on which devices went into service, by tag. */
+async function assetsOf(folder) {
+  const assets = new Map();
+  for await (const row of rowsOf(path.join(folder, 'assets.csv'))) assets.set(row.asset, row.in_service_on);
+  return assets;
+}
+
+const isRead = ({ found, left }) => found !== null || left !== null;
+
+/** The last reading of each test point before the days of the scope: from it the first drift is counted. */
+function lastBefore(scope, { held, correctedBy, tags, assets }) {
+  const last = new Map();
+  if (scope.from === null) return last;
+  for (const [id, own] of held) {
+    const inService = assets.get(tags.get(own.device)) ?? '';
+    if (own.on >= scope.from || own.on < inService || correctedBy.has(id) || !isRead(own)) continue;
+    const other = last.get(own.point);
+    if (!other || own.on > other.on || (own.on === other.on && Number(id) > other.id))
+      last.set(own.point, { ...own, id: Number(id), isCut: true });
+  }
+  return last;
+}
+
+/** Test points whose records have more than one basis: their errors are told on the newest, by a method that is documented. */
+function movedPoints(scope, { held, correctedBy }) {
+  const [bases, moved] = [new Map(), new Set()];
+  for (const [id, { point, on, basis }] of held) {
+    if (correctedBy.has(id) || (scope.to !== null && on > scope.to)) continue;
+    if (!bases.has(point)) bases.set(point, basis);
+    else if (bases.get(point) !== basis) moved.add(point);
+  }
+  return moved;
+}
+
+/** A series of one test point as it goes: its number, its last reading, what was adjusted in it. */
+const startOf = (last) => ({
+  // What lies before the days of the scope is known by its last reading alone.
+  series: last === null ? 0 : null,
+  last,
+  adjusted: last === null ? 0 : null,
+  day: last?.on ?? '',
+  doesClose: false,
+});
+
+/** A new series; the first that stands in a pack of some days has the number that it says. */
+function begin(running, last) {
+  running.series = running.series === null ? null : running.series + 1;
+  running.adjusted = 0;
+  running.last = last;
+}
+
+/** What a visit's row has to say, by its errors and by what was left before. */
+function driftOf(running, { on, found, left, isFigure, replacedBetween, event }) {
+  if (replacedBetween || running.doesClose) begin(running, replacedBetween ? null : running.last);
+  running.doesClose = false;
+  if (found !== null && running.last !== null && running.last.left === null && !running.last.isLeftAsBound)
+    begin(running, null);
+  const { last } = running;
+  const days = last === null ? null : (Date.parse(on) - Date.parse(last.on)) / 86_400_000;
+  const drift = isFigure && last !== null && last.left !== null ? found - last.left : null;
+  return {
+    days,
+    drift,
+    rate: drift === null || days === 0 ? null : (drift / 1000 / days) * 365.25,
+    adjustment: !isFigure || left === null || event === 'replaced' ? null : left - found,
+    unadjusted: isFigure
+      ? running.adjusted === null
+        ? undefined
+        : found - running.adjusted
+      : last === null && found === null
+        ? left
+        : null,
+  };
+}
+
+/** After a visit: what the next one is counted from. */
+function passVisit(running, { on, found, left, isFigure, isLeftAsBound, event }) {
+  const hadLast = running.last !== null;
+  if (found !== null || left !== null) running.last = { on, left, isLeftAsBound };
+  running.day = on;
+  if (event === 'replaced' && left === null) running.last = null;
+  const isBoundOnly = !isFigure && left !== null && (found !== null || hadLast);
+  running.doesClose = event !== '' || isBoundOnly;
+  if (isFigure && left !== null && running.adjusted !== null) running.adjusted += left - found;
+}
+
+const isNear = (said, wanted) =>
+  said === wanted || (wanted !== null && Math.abs(said - wanted) <= 1e-6 * Math.max(1, Math.abs(wanted)));
+
+/**
+ * Every visit that counts, once, in the order of its days: drift = found - what was left at the visit before, unless the device
+ * was replaced in between; its days, its rate a year of 365.25 days, its series, the adjustment, and the error as if nobody had
+ * ever adjusted.
+ */
+async function checkDrift(folder, { scope }, book, report) {
+  const { held, replaced, records, assets } = book;
+  const before = lastBefore(scope, book);
+  const moved = movedPoints(scope, book);
+  const [told, groups] = [new Set(), new Set()];
+  let [count, key, running] = [0, '', null];
   for await (const row of rowsOf(path.join(folder, 'drift.csv'))) {
     const where = `${row.asset} ${row.role || row.test_point} ${row.observed_on}`;
-    const isFigure = relationOf(row.error_found, row.found_relation) === '=';
+    const wrong = (words) => report('drift.csv', `${where}: ${words}`);
+    const own = held.get(row.record_id);
     const record = records.get(row.record_id);
-    told.add(row.record_id);
-    if (!record || record.asset !== row.asset || record.quality === 'retracted')
-      report('drift.csv', `${where}: record ${row.record_id} is not one that counts in calibrations.csv`);
-    else if (
-      row.reexpressed === '' &&
-      (record.found !== milli(row.error_found) ||
-        (row.error_left !== '' && record.left !== milli(row.error_left)))
-    )
-      report('drift.csv', `${where}: its errors are not those of record ${row.record_id}`);
-    const [found, left, drift] = [milli(row.error_found), milli(row.error_left), milli(row.drift)];
-    const key = `${row.asset} ${row.test_point} ${row.role}`;
-    const before = last !== null && last.key === key && last.series === row.series ? last : null;
-    if (drift === null && isFigure && before !== null && before.left !== null)
-      report('drift.csv', `${where}: its drift is missing`);
-    if (drift !== null) {
-      count += 1;
-      if (!isFigure) report('drift.csv', `${where}: a drift without a figure found`);
-      else if (
-        before !== null &&
-        before.left !== null &&
-        row.reexpressed === '' &&
-        before.reexpressed === ''
-      ) {
-        if (found - before.left !== drift)
-          report(
-            'drift.csv',
-            `${where}: the drift is ${drift / 1000}, its rows give ${(found - before.left) / 1000}`,
-          );
-        const days = (Date.parse(row.observed_on) - Date.parse(before.on)) / 86_400_000;
-        if (Number(row.days) !== days)
-          report('drift.csv', `${where}: ${row.days} days, the dates give ${days}`);
-        if (row.rate_per_year !== '' && days > 0) {
-          const rate = (drift / 1000 / days) * 365.25;
-          if (Math.abs(Number(row.rate_per_year) - rate) > 1e-6 * Math.max(1, Math.abs(rate)))
-            report('drift.csv', `${where}: the rate is ${row.rate_per_year}, its rows give ${rate}`);
-        }
-      }
+    const name = JSON.stringify([row.asset, row.test_point, row.role]);
+    if (!own || !record || record.name !== name || record.quality === 'retracted') {
+      wrong(`record ${row.record_id} is not one that counts in calibrations.csv`);
+      continue;
     }
-    if (isFigure && left !== null && row.adjustment !== '' && milli(row.adjustment) !== left - found)
-      report(
-        'drift.csv',
-        `${where}: the adjustment is ${row.adjustment}, its rows give ${(left - found) / 1000}`,
-      );
-    if (found !== null || left !== null)
-      last = { key, series: row.series, left, on: row.observed_on, reexpressed: row.reexpressed };
+    if (told.has(row.record_id)) wrong('stands twice');
+    told.add(row.record_id);
+    if (name !== key) {
+      if (groups.has(name)) wrong('stands apart from the visits of its test point');
+      groups.add(name);
+      key = name;
+      running = startOf(before.get(own.point) ?? null);
+    }
+    if (row.observed_on !== own.on || own.on < running.day) wrong('stands at another day than its record');
+    if (row.supply_flagged !== (own.isSupplyRight ? '' : 'yes')) wrong('says otherwise of its supply');
+    const isMoved = moved.has(own.point);
+    const [found, left] = [milli(row.error_found), milli(row.error_left)];
+    const isFigure = relationOf(row.error_found, row.found_relation) === '=';
+    const shift = milli(row.reexpressed) ?? 0;
+    // A series is told on one basis; where the record's own was another its errors are moved, or it breaks.
+    if (row.reexpressed !== '' && !isMoved) wrong('was moved to another basis, and has but one');
+    if (
+      found !== (own.found === null ? null : own.found + shift) ||
+      (own.found !== null && isFigure !== own.isFigure) ||
+      (left !== own.left && !(isMoved && own.left !== null))
+    )
+      wrong(`its errors are not those of record ${row.record_id}`);
+    const kept = isReplacedOn(book, own.device, own.on) ? 'replaced' : own.isRepaired ? 'changed' : '';
+    const event = isMoved && kept === '' && row.event === 'changed' ? 'changed' : kept;
+    const isEarly = own.on < (assets.get(row.asset) ?? '');
+    const visit = { on: own.on, found, left, isFigure, isLeftAsBound: own.isLeftAsBound, event };
+    const replacedBetween = (replaced.get(own.device) ?? []).some(
+      ({ on }) => running.day !== '' && on > running.day && on < own.on,
+    );
+    const wanted = isEarly
+      ? { days: null, drift: null, rate: null, adjustment: null, unadjusted: null }
+      : driftOf(running, { ...visit, replacedBetween });
+    if (running.series === null && !isEarly) running.series = figure(row.series);
+    if (wanted.drift !== null) count += 1;
+    // From before the days of the scope, and told on another basis since: not known here.
+    const isCut = isMoved && running.last?.isCut === true;
+    for (const [column, said, is] of [
+      ['event', row.event, event],
+      ['series', figure(row.series), isEarly ? null : running.series],
+      ['days', figure(row.days), wanted.days],
+      ['drift', milli(row.drift), isCut ? milli(row.drift) : wanted.drift],
+      ['rate_per_year', figure(row.rate_per_year), isCut ? figure(row.rate_per_year) : wanted.rate],
+      ['adjustment', milli(row.adjustment), wanted.adjustment],
+      ['unadjusted', milli(row.unadjusted), wanted.unadjusted],
+    ])
+      if (is !== undefined && !isNear(said, is))
+        wrong(`${column} ${row[column] || 'nothing'} does not follow from its rows`);
+    if (!isEarly) passVisit(running, visit);
   }
-  for (const [id, { quality, found, left }] of records)
-    if (quality !== 'retracted' && (found !== null || left !== null) && !told.has(id))
-      report(
-        'drift.csv',
-        `record ${id} is not here${scope.from === null ? '' : ', though its day is in the scope'}`,
-      );
+  for (const [id, { quality }] of records) {
+    const own = held.get(id);
+    if (quality !== 'retracted' && own && isRead(own) && !told.has(id))
+      report('drift.csv', `record ${id} is not here`);
+  }
   return count;
+}
+
+const isObject = (value) => typeof value === 'object' && value !== null && !Array.isArray(value);
+
+/** Whether it is a manifest at all; what is in it is proved after. */
+function isManifest(value) {
+  return (
+    isObject(value) &&
+    Array.isArray(value.files) &&
+    value.files.every((file) => isObject(file) && typeof file.name === 'string') &&
+    isObject(value.chain) &&
+    isObject(value.scope)
+  );
 }
 
 /** Everything that can be proved of a pack; problems name the file. */
@@ -377,7 +741,10 @@ export async function checkPack(folder) {
     const wanted = readFileSync(path.join(folder, 'manifest.sha256'), 'utf8');
     if (wanted !== `${createHash('sha256').update(text).digest('hex')}  manifest.json\n`)
       report('manifest.json', 'and manifest.sha256 do not belong together: one of them was changed');
-    return JSON.parse(text.toString('utf8'));
+    const held = JSON.parse(text.toString('utf8'));
+    if (isManifest(held)) return held;
+    report('manifest.json', 'is not the manifest of a pack');
+    return null;
   });
   if (manifest) {
     summary.files = manifest.files.length;
@@ -386,11 +753,17 @@ export async function checkPack(folder) {
     await attempt('manifest.json', () => checkFiles(folder, manifest, report));
     await attempt('manifest.json', () => checkRows(folder, manifest, report));
     const chain = await attempt('chain.jsonl', () => checkChain(folder, manifest, report));
+    const assets = await attempt('assets.csv', () => assetsOf(folder));
+    const isReadable = chain && assets;
     const records =
-      chain && (await attempt('calibrations.csv', () => checkRecords(folder, manifest, chain, report)));
+      isReadable &&
+      (await attempt('calibrations.csv', () => checkRecords(folder, manifest, { ...chain, assets }, report)));
     if (records) {
       summary.records = records.size;
-      summary.drifts = (await attempt('drift.csv', () => checkDrift(folder, manifest, records, report))) ?? 0;
+      summary.drifts =
+        (await attempt('drift.csv', () =>
+          checkDrift(folder, manifest, { ...chain, records, assets }, report),
+        )) ?? 0;
     }
   }
   summary.more = more;

@@ -211,7 +211,9 @@ function afterVisit(running: Running, visit: DriftVisit, value: number | null): 
         flagged: visit.supplyFlagged,
       }
     : running.last;
-  if (visit.isLastOfDevice) return freshSeries(running.series + 1, null);
+  // What was left on a device that is gone says nothing of the one in its place.
+  if (visit.isLastOfDevice || (visit.event === 'replaced' && visit.leftMilli === null))
+    return freshSeries(running.series + 1, null);
   if (visit.event !== 'none') return freshSeries(running.series + 1, last);
   if (value === null && visit.leftMilli !== null && (visit.found !== null || running.last !== null))
     // A bound, or nothing as found, says nothing of how far it was adjusted: the series starts again at the as-left.

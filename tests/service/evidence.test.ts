@@ -5,7 +5,8 @@ import { cpSync, existsSync, readFileSync, readdirSync, rmSync, writeFileSync } 
 import path from 'node:path';
 import { parse } from 'csv-parse/sync';
 import { describe, expect, it } from 'vitest';
-import { readBook } from '../../db/book.ts';
+import { openBook, readBook } from '../../db/book.ts';
+import { csvText } from '../../service/csv/writeCsv.ts';
 import { checkPack } from '../../service/evidence/check.mjs';
 import { readingId } from '../../service/evidence/recordTables.ts';
 import { packsFolder } from '../../service/evidence/packs.ts';
@@ -24,6 +25,7 @@ import {
   temporaryFolder,
   upload,
 } from '../support/books.ts';
+import { makeSmallBook } from '../support/smallBook.ts';
 
 const MADE_AT = '2026-11-25T10:00:00Z';
 
@@ -44,6 +46,31 @@ async function pack(
     ),
   );
   return folder;
+}
+
+/** Files of a copy of a pack changed by somebody who makes every hash anew: the files that its proof names. */
+async function forged(
+  folder: string,
+  changes: Readonly<Record<string, (text: string) => string>>,
+): Promise<string[]> {
+  const copy = path.join(temporaryFolder(), 'copy');
+  cpSync(folder, copy, { recursive: true });
+  const hash = (bytes: Uint8Array) => createHash('sha256').update(bytes).digest('hex');
+  const manifestFile = path.join(copy, 'manifest.json');
+  const manifest = JSON.parse(readFileSync(manifestFile, 'utf8')) as {
+    files: { name: string; bytes: number; rows: number | null; sha256: string }[];
+  };
+  for (const [name, change] of Object.entries(changes)) {
+    const file = path.join(copy, name);
+    writeFileSync(file, change(readFileSync(file, 'utf8')));
+    const one = manifest.files.find((own) => own.name === name);
+    const bytes = readFileSync(file);
+    if (one) Object.assign(one, { bytes: bytes.length, sha256: hash(bytes) });
+    if (one && one.rows !== null && name.endsWith('.csv')) one.rows = rows(copy, name).length;
+  }
+  writeFileSync(manifestFile, `${JSON.stringify(manifest, null, 2)}\n`);
+  writeFileSync(path.join(copy, 'manifest.sha256'), `${hash(readFileSync(manifestFile))}  manifest.json\n`);
+  return (await checkPack(copy)).problems.map((one) => one.file);
 }
 
 const rows = (folder: string, name: string): Record<string, string>[] =>
@@ -93,7 +120,7 @@ describe('the pack of the sample site', () => {
     const folder = await pack(await sampleService(), { scope: { main: 'HM-F' } });
     const random = createRandom(7);
     for (const name of readdirSync(folder))
-      for (let count = 0; count < 3; count += 1) {
+      for (let count = 0; count < 1; count += 1) {
         const file = path.join(folder, name);
         const sound = readFileSync(file);
         const turned = Buffer.from(sound);
@@ -118,28 +145,7 @@ describe('the pack of the sample site', () => {
 
   it('with a figure changed and every hash made anew is red against its chain, or its own rows', async () => {
     const folder = await pack(await sampleService(), { scope: { tags: ['TC-N1-01'] } });
-    const edit = async (name: string, change: (text: string) => string) => {
-      const copy = path.join(temporaryFolder(), 'copy');
-      cpSync(folder, copy, { recursive: true });
-      const file = path.join(copy, name);
-      writeFileSync(file, change(readFileSync(file, 'utf8')));
-      const hash = (bytes: Uint8Array) => createHash('sha256').update(bytes).digest('hex');
-      const manifestFile = path.join(copy, 'manifest.json');
-      const manifest = JSON.parse(readFileSync(manifestFile, 'utf8')) as {
-        files: { name: string; bytes: number; sha256: string }[];
-      };
-      for (const one of manifest.files)
-        if (one.name === name) {
-          const bytes = readFileSync(file);
-          Object.assign(one, { bytes: bytes.length, sha256: hash(bytes) });
-        }
-      writeFileSync(manifestFile, `${JSON.stringify(manifest, null, 2)}\n`);
-      writeFileSync(
-        path.join(copy, 'manifest.sha256'),
-        `${hash(readFileSync(manifestFile))}  manifest.json\n`,
-      );
-      return (await checkPack(copy)).problems.map((one) => one.file);
-    };
+    const edit = async (name: string, change: (text: string) => string) => forged(folder, { [name]: change });
     expect(await edit('calibrations.csv', (text) => text.replace(/,adjusted,/, ',held,'))).toContain(
       'calibrations.csv',
     );
@@ -186,6 +192,73 @@ describe('the pack of the sample site', () => {
     );
   });
 
+  it('is red when visits are left out, doubled, moved or invented', async () => {
+    const service = await sampleService();
+    const folder = await pack(service, { scope: { main: 'AM-E', from: '2023-01-01' } });
+    const change =
+      (edit: (all: Record<string, string>[]) => Record<string, string>[], name: string) => (): string =>
+        csvText(Object.keys(rows(folder, name)[0]), edit(rows(folder, name)));
+    const without = (tag: string) => (all: Record<string, string>[]) =>
+      all.filter(({ asset }) => asset !== tag);
+    const tables = ['readings.csv', 'calibrations.csv', 'drift.csv'];
+    const everywhere = (edit: (all: Record<string, string>[]) => Record<string, string>[]) =>
+      Object.fromEntries(tables.map((name) => [name, change(edit, name)]));
+    expect(await forged(folder, {})).toEqual([]);
+    // All records of one controller, or of everybody, in every table.
+    expect(await forged(folder, everywhere(without('TC-E1-01')))).toContain('calibrations.csv');
+    expect(
+      await forged(
+        folder,
+        everywhere(() => []),
+      ),
+    ).toContain('calibrations.csv');
+    // Two controllers that change places.
+    const swap: Record<string, string> = { 'TC-E1-01': 'TC-E1-02', 'TC-E1-02': 'TC-E1-01' };
+    expect(
+      await forged(
+        folder,
+        everywhere((all) => all.map((row) => ({ ...row, asset: swap[row.asset] ?? row.asset }))),
+      ),
+    ).toContain('calibrations.csv');
+    for (const [words, edit] of [
+      [
+        'all by day, with drifts of one size',
+        (all) =>
+          all
+            .map((row): Record<string, string> => ({ ...row, drift: '0.042' }))
+            .toSorted((a, b) => a.observed_on.localeCompare(b.observed_on)),
+      ],
+      [
+        'every drift of one size',
+        (all) => all.map((row) => ({ ...row, drift: '0.033', rate_per_year: '0.033', days: '365' })),
+      ],
+      [
+        'a series of its own for each',
+        (all) => all.map((row, index) => ({ ...row, series: String(index), drift: '' })),
+      ],
+      ['moved to another basis', (all) => all.map((row) => ({ ...row, reexpressed: '0.5' }))],
+      ['nothing as left', (all) => all.map((row) => ({ ...row, error_left: '' }))],
+      ['a visit twice', (all) => [...all, all[0]]],
+    ] as [string, (all: Record<string, string>[]) => Record<string, string>[]][])
+      expect(await forged(folder, { 'drift.csv': change(edit, 'drift.csv') }), words).toContain('drift.csv');
+    // A replacement that nobody made, and one that is kept quiet.
+    const whole = await pack(service);
+    const replacement = rows(whole, 'readings.csv').findLast(({ property }) => property === 'replacement');
+    const columns = Object.keys(rows(whole, 'readings.csv')[0]);
+    const replacements = async (edit: (all: Record<string, string>[]) => Record<string, string>[]) =>
+      forged(whole, { 'readings.csv': () => csvText(columns, edit(rows(whole, 'readings.csv'))) });
+    expect(await replacements((all) => all.slice(0, -1))).toEqual(['readings.csv']);
+    expect(await replacements((all) => [...all, { ...replacement, observed_on: '2020-02-02' }])).toEqual([
+      'readings.csv',
+    ]);
+    // A manifest that is none, and one that leaves a table out.
+    writeFileSync(path.join(whole, 'manifest.json'), '{}\n');
+    expect((await checkPack(whole)).problems).toContainEqual({
+      file: 'manifest.json',
+      detail: 'is not the manifest of a pack',
+    });
+  }, 240_000);
+
   it('gives the same drift in an empty book that loads its register and its readings', async () => {
     const service = await sampleService();
     const folder = await pack(service);
@@ -226,6 +299,48 @@ describe('the pack of the sample site', () => {
     expect(there).toEqual(here);
   }, 60_000);
 });
+
+it('the pack of a book with an entry of every kind is red for every column, but those that nothing in the chain tells', async () => {
+  const file = path.join(temporaryFolder(), 'small.book');
+  await makeSmallBook(file);
+  const book = await openBook(file);
+  const folder = path.join(temporaryFolder(), 'pack');
+  const hooks = { progress: () => undefined, cancelled: () => false };
+  await readBook(book, async (db) => writePack(db, { folder, scope: wholeSite, madeAt: MADE_AT }, hooks));
+  await book.close();
+  expect((await checkPack(folder)).problems).toEqual([]);
+  const readings = rows(folder, 'readings.csv');
+  const other = (cell: string): string =>
+    cell === 'yes' ? '' : /^-?[\d.]+$/u.test(cell) ? String(Number(cell) + 1) : `${cell}x`;
+  const silent: Record<string, string[]> = {};
+  for (const name of ['readings.csv', 'calibrations.csv', 'drift.csv']) {
+    const all = rows(folder, name);
+    const columns = Object.keys(all[0]);
+    silent[name] = [];
+    for (const column of columns)
+      for (const [at, row] of all.entries()) {
+        // An empty cell may be filled, a full one changed: each once, in the first row that has it so.
+        if (at !== all.findIndex((one) => (one[column] === '') === (row[column] === ''))) continue;
+        const wrong = { ...row, [column]: other(row[column]) };
+        // Whoever changes what a record says changes it wherever it is repeated.
+        const isRepeated = name === 'calibrations.csv' && column !== 'record_id' && column in readings[0];
+        const repeated = readings.map((one) =>
+          one.record_id === row.record_id ? { ...one, [column]: wrong[column] } : one,
+        );
+        const problems = await forged(folder, {
+          [name]: () => csvText(columns, all.with(at, wrong)),
+          ...(isRepeated && { 'readings.csv': () => csvText(Object.keys(readings[0]), repeated) }),
+        });
+        if (problems.length === 0 && !silent[name].includes(column)) silent[name].push(column);
+      }
+  }
+  expect(silent).toEqual({
+    'readings.csv': [],
+    // Where a device stands is the register’s, which is not in the chain.
+    'calibrations.csv': ['site', 'building', 'level', 'room', 'main', 'tz', 'pressure_unit'],
+    'drift.csv': ['unit'],
+  });
+}, 120_000);
 
 describe('a pack', () => {
   it('of a part of the site holds that part, and its days alone', async () => {
