@@ -44,8 +44,13 @@ function findCommand(args: readonly string[]): { command: Command; rest: string[
   return null;
 }
 
+/** Problems that are told one by one on a terminal. */
+const MOST_LINES = 100;
+
 function problemText(error: AppError): string {
-  const lines = (error.details.problems ?? []).map((problem) => {
+  const problems = error.details.problems ?? [];
+  const more = problems.length - MOST_LINES;
+  const lines = problems.slice(0, MOST_LINES).map((problem) => {
     const where = [
       problem.file,
       problem.line === undefined ? undefined : `line ${problem.line}`,
@@ -55,7 +60,9 @@ function problemText(error: AppError): string {
       .join(', ');
     return `${where}${where ? ': ' : ''}${problem.value === '' ? '(empty)' : `“${problem.value}”`}: ${problem.reason}`;
   });
-  return [error.message, ...lines].join('\n');
+  return [error.message, ...lines, ...(more > 0 ? [`and ${more} more; all of them with --json`] : [])].join(
+    '\n',
+  );
 }
 
 function write(stream: NodeJS.WriteStream, text: string): Promise<void> {

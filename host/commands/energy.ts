@@ -118,7 +118,7 @@ export const energyCommands: readonly Command[] = [
                 `${Math.round(one.knownShare * 100)} %`,
                 one.asOperated.toFixed(1),
                 one.asIntended.toFixed(1),
-                one.adjustment.toFixed(1),
+                one.knownShare === 0 ? 'not known' : one.adjustment.toFixed(1),
                 one.billed === null ? '' : one.billed.toFixed(0),
               ]),
             ]),

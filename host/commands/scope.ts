@@ -31,12 +31,18 @@ export function scopeOf(args: Parsed): PackScope {
   const deviceClass = deviceClasses.find((one) => one === named);
   if (named !== undefined && !deviceClass)
     refuseArgument('--class', named, `one of: ${deviceClasses.join(', ')}`);
+  const tags = args
+    .text('tags')
+    ?.split(',')
+    .map((tag) => tag.trim())
+    .filter((tag) => tag !== '');
+  if (tags?.length === 0) refuseArgument('--tags', args.text('tags') ?? '', 'names no device');
   return packScope.parse({
     building: args.text('building') ?? null,
     level: args.text('level') ?? null,
     main: args.text('main') ?? null,
     class: deviceClass ?? null,
-    tags: args.text('tags')?.split(',') ?? null,
+    tags: tags ?? null,
     from: dateOption(args, 'from'),
     to: dateOption(args, 'to'),
   });

@@ -19,7 +19,8 @@ export function differenceText(milli: number | null, unit: Unit, relation: strin
 
 /** A figure with its sign before it. */
 export function signedText(value: number, digits: number): string {
-  return `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value).toFixed(digits)}`;
+  const figure = Math.abs(value).toFixed(digits);
+  return `${Number(figure) === 0 ? '' : value > 0 ? '+' : '−'}${figure}`;
 }
 
 /** A tolerance: ±1 °F. */

@@ -154,9 +154,15 @@ function worstOf({ row, toleranceMilli, side, records, points }: Walked): Worst 
   };
 }
 
+/** Worst first; of the same, by name: another book of the same records has the same list. */
+function byWorst(a: Worst, b: Worst): number {
+  const name = (one: Worst): string => `${one.tag} ${one.kind} ${one.role}`;
+  return b.times - a.times || (name(a) < name(b) ? -1 : 1);
+}
+
 function keepWorst(worst: Worst[], one: Worst): void {
-  if (worst.length === WORST && one.times <= worst[WORST - 1].times) return;
-  const at = worst.findIndex(({ times }) => times < one.times);
+  if (worst.length === WORST && byWorst(worst[WORST - 1], one) < 0) return;
+  const at = worst.findIndex((other) => byWorst(one, other) < 0);
   worst.splice(at < 0 ? worst.length : at, 0, one);
   if (worst.length > WORST) worst.pop();
 }

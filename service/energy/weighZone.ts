@@ -83,7 +83,9 @@ function byHours(zone: ZoneFacts, period: Period): Weighed[] {
   const hasNight = zone.zone.nightDegF !== null;
   return [...zone.points.values()].filter(isWorthWhile).map((point): Weighed => {
     const share = !hasNight ? 1 : point.role === 'unoccupied' ? off : 1 - off;
-    const hours = point.nowDegF * HOURS_A_YEAR * share;
+    // A cooling setpoint that stands high saves its cold: putting it right costs.
+    const sign = point.role === 'cooling' ? -1 : 1;
+    const hours = sign * point.nowDegF * HOURS_A_YEAR * share;
     const { errors, knownDays } = errorsOfPeriod(point.visits, period);
     const amounts: EnergyAmounts = { degreeHours: bandOf(hours), therms: null, kwh: null, money: null };
     return {
@@ -93,7 +95,7 @@ function byHours(zone: ZoneFacts, period: Period): Weighed[] {
       alone: amounts,
       inOrder: amounts,
       period: {
-        degreeHours: (errors.reduce((sum, one) => sum + one, 0) / 12) * HOURS_A_YEAR * share,
+        degreeHours: sign * (errors.reduce((sum, one) => sum + one, 0) / 12) * HOURS_A_YEAR * share,
         therms: null,
         knownDays,
       },

@@ -71,12 +71,16 @@ export type Period = { from: PlainDate; to: PlainDate };
 
 const YEAR_DAYS = 365;
 
-/** The days that are named; the year that ends with the last of them, or with `end`. Throws `invalid_input` where they end before they begin. */
+/**
+ * The days that are named; the year that ends with the last of them, or with `end`. Throws `invalid_input` where they end
+ * before they begin, or after `end`: of what lies ahead nothing is known.
+ */
 export function periodOf(
   { from, to }: { from: PlainDate | null; to: PlainDate | null },
   end: PlainDate,
 ): Period {
   const last = to ?? end;
+  if (last > end) refuseField('to', last, `after ${end}: of the days to come nothing is known`);
   if (from !== null && from > last) refuseField('to', last, `before ${from}`);
   return { from: from ?? addDays(last, 1 - YEAR_DAYS), to: last };
 }

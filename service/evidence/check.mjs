@@ -299,7 +299,10 @@ async function checkChain(folder, { chain }, report) {
     seq = entry.seq;
     const { kind, content } = JSON.parse(entry.entry);
     if (kind === 'correction') {
-      book.correctedBy.set(String(content.replaced_id), String(content.replacement_id));
+      book.correctedBy.set(String(content.replaced_id), {
+        id: String(content.replacement_id),
+        why: content.reason,
+      });
       book.corrects.set(String(content.replacement_id), {
         id: String(content.replaced_id),
         why: content.reason,
@@ -394,10 +397,16 @@ async function checkRecords(folder, { scope }, book, report) {
     if (own) {
       const quality = correctedBy.has(id) ? 'retracted' : own.isSupplyRight ? 'ok' : 'suspect';
       if (row.quality !== quality) wrong(id, `is ${quality}, not ${row.quality}`);
+      const note = correctedBy.get(id)?.why ?? (own.isSupplyRight ? '' : 'supply not right');
+      if (row.quality_note !== note)
+        wrong(
+          id,
+          `has the note ${row.quality_note || 'nothing'} on its quality; it follows as ${note || 'nothing'}`,
+        );
       if (
         row.supersedes !== (corrects.get(id)?.id ?? '') ||
         row.correction_reason !== (corrects.get(id)?.why ?? '') ||
-        row.superseded_by !== (correctedBy.get(id) ?? '')
+        row.superseded_by !== (correctedBy.get(id)?.id ?? '')
       )
         wrong(id, 'is corrected, or corrects, otherwise in the chain');
       if (row.replaced !== (isReplacedOn(book, own.device, own.on) ? 'yes' : ''))

@@ -9,11 +9,13 @@ import type { JobHandler, JobHooks } from '../context.ts';
 import { checkPack } from './check.mjs';
 import { nextPack, requirePack } from './packs.ts';
 import { previewPack } from './preview.ts';
+import { asOfDay, lastDayOf } from './scope.ts';
 import { unzipInto } from './unzip.ts';
 import { writePack } from './writePack.ts';
 
-export const previewJob: JobHandler<'evidence.preview'> = async ({ book, clock }, scope, hooks) =>
-  previewPack(book.reader, scope, clock.today(), hooks);
+/** As the pack itself tells it: as of its own day, not of today. */
+export const previewJob: JobHandler<'evidence.preview'> = async ({ book: { reader } }, scope, hooks) =>
+  previewPack(reader, scope, asOfDay(scope, (await lastDayOf(reader)).on), hooks);
 
 export const writeJob: JobHandler<'evidence.write'> = async ({ book, clock }, { scope, as }, hooks) => {
   const folder = await nextPack(book.file, { on: clock.today(), as });

@@ -10,6 +10,7 @@ import type { PlainDate } from '../../shared/dates/plainDate.ts';
 import type { JobHooks } from '../context.ts';
 import { resolveScope, scopeWords } from './scope.ts';
 import type { Resolved } from './scope.ts';
+import { isWithin } from './tables/cells.ts';
 
 const EXAMPLES = 5;
 const YEAR_DAYS = 365;
@@ -147,11 +148,17 @@ export async function previewPack(
     ).map((row) => row.device_id),
   );
   const buildings = await buildingFigures(db);
-  const count = async (table: 'leak' | 'air_test'): Promise<number> =>
-    (await db.selectFrom(table).select(['device_id']).execute()).filter(({ device_id }) => isIn(device_id))
-      .length;
+  const leaks = await db.selectFrom('leak').select(['device_id', 'found_on as on']).execute();
+  const tests = await db.selectFrom('air_test').select(['device_id', 'done_on as on']).execute();
+  const count = (rows: typeof leaks): number =>
+    rows.filter(({ device_id, on }) => isIn(device_id) && isWithin(on, resolved)).length;
   const zones = (await zoneControllers(db)).filter(
     ({ id, controller_kind: kind }) => isIn(id) && kind !== 'receiver' && kind !== 'humidity',
+  );
+  const everRead = new Set(
+    (await byTestPoint(db, { ...resolved, scope: { ...scope, from: null } }).execute()).map(
+      (row) => row.test_point_id,
+    ),
   );
   const springs = inUse.filter(({ kind }) => kind === 'spring start' || kind === 'spring end');
   const many = (what: string, n: number): Gap[] => (n === 0 ? [] : [{ what, count: n, examples: [] }]);
@@ -172,8 +179,8 @@ export async function previewPack(
       { what: 'test points', count: points.length },
       { what: 'records', count: total('records') },
       { what: 'readings', count: readings },
-      { what: 'leaks', count: await count('leak') },
-      { what: 'tests of air', count: await count('air_test') },
+      { what: 'leaks', count: count(leaks) },
+      { what: 'tests of air', count: count(tests) },
     ],
     gaps: [
       ...gapOf(
@@ -181,12 +188,12 @@ export async function previewPack(
         inUse.filter(({ id }) => !sums.has(id)).map(nameOf),
       ),
       ...gapOf(
-        'test points that are late',
+        `test points that are late on ${today}`,
         inUse.filter(({ due_on }) => due_on !== null && due_on < today).map(nameOf),
       ),
       ...gapOf(
         'spring ranges that were never measured',
-        springs.filter(({ id }) => !sums.has(id)).map(nameOf),
+        springs.filter(({ id }) => !everRead.has(id)).map(nameOf),
       ),
       ...gapOf('devices without a date of going into service', [
         ...new Set(points.filter(({ in_service_on }) => in_service_on === null).map(({ tag }) => tag)),

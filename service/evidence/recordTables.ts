@@ -44,6 +44,7 @@ const recordColumns = [
   'pressure_gauge',
   'temperature_gauge',
   'intended_value',
+  'intended_since',
   'value_unit',
   'pressure_unit',
   'action',
@@ -54,6 +55,7 @@ const recordColumns = [
   'repaired',
   'replaced',
   'quality',
+  'quality_note',
   'supersedes',
   'superseded_by',
 ] as const;
@@ -95,17 +97,25 @@ function qualityOf(record: PackRecord): string {
   return record.supersededBy !== null ? 'retracted' : record.supply_right === 0 ? 'suspect' : 'ok';
 }
 
+/** Why a record is not simply so. */
+function qualityNoteOf(record: PackRecord): string {
+  if (record.supersededBy !== null) return text(record.supersededWhy);
+  return record.supply_right === 0 ? 'supply not right' : '';
+}
+
 /** What the rows say of the site and its instruments. */
 export type RecordContext = {
   site: string;
   timeZone: string;
   /** Due date of an instrument's certificate as it stood on a day; null without one. */
   certificateDue: (gauge: string, on: string) => string | null;
+  /** The day since which what was intended of a test point on a day was intended; null where that is not known. */
+  intendedSince: (record: { deviceId: number; kind: string; role: string; on: string }) => string | null;
 };
 
 function cellsOf(
   record: PackRecord,
-  { site, timeZone }: RecordContext,
+  { site, timeZone, intendedSince }: RecordContext,
 ): Record<(typeof recordColumns)[number], string> {
   const { basis } = record;
   const unit = record.unit as Unit;
@@ -144,6 +154,7 @@ function cellsOf(
     pressure_gauge: text(record.pressureGauge),
     temperature_gauge: text(record.temperatureGauge),
     intended_value: milli(basis.nominalMilli),
+    intended_since: basis.nominalMilli === null ? '' : text(intendedSince({ ...record, on: record.done_on })),
     value_unit: ucumOf(unit),
     pressure_unit: ucumOf((basis.pressureUnit ?? record.pressure_unit ?? 'psi') as Unit),
     action: text(basis.action),
@@ -154,6 +165,7 @@ function cellsOf(
     repaired: basis.isRepaired ? 'yes' : '',
     replaced: record.isReplaced ? 'yes' : '',
     quality: qualityOf(record),
+    quality_note: qualityNoteOf(record),
     supersedes: text(record.supersedes),
     superseded_by: text(record.supersededBy),
   };

@@ -99,6 +99,7 @@ async function recordRows(db: BookDb, after: number) {
       'x.replacement_id as supersededBy',
       'y.replaced_id as supersedes',
       'y.reason as correctionReason',
+      'x.reason as supersededWhy',
     ])
     .select(['g.seq', 'g.hash'])
     .where('c.id', '>', after)

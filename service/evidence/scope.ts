@@ -2,6 +2,7 @@
 import type { BookDb } from '../../db/book.ts';
 import { AppError } from '../../shared/contract/errors.ts';
 import type { PackScope } from '../../shared/contract/packScope.ts';
+import type { PlainDate } from '../../shared/dates/plainDate.ts';
 
 export type { PackScope };
 
@@ -82,4 +83,26 @@ export function scopeWords({ building, level, main, class: kind, tags, from, to 
   const days =
     from === null && to === null ? 'all days' : `${from ?? 'the first day'} to ${to ?? 'the last day'}`;
   return `${where.length === 0 ? 'the whole site' : where.join(', ')}; ${days}`;
+}
+
+/** The last day that the book knows of: what is worked out “as it stands” stands so then, whenever the pack is made. */
+export async function lastDayOf(db: BookDb): Promise<{ on: PlainDate; at: Date }> {
+  const { on } = await db
+    .selectFrom('calibration')
+    .select((eb) => eb.fn.max('done_on').as('on'))
+    .executeTakeFirstOrThrow();
+  const newest = await db
+    .selectFrom('ledger')
+    .select('at')
+    .orderBy('seq', 'desc')
+    .limit(1)
+    .executeTakeFirst();
+  const at = newest?.at ?? '2000-01-01T00:00:00Z';
+  return { on: on ?? at.slice(0, 10), at: new Date(at) };
+}
+
+/** The day as of which a pack stands: the last of its scope, else the book's; never before the first of its scope. */
+export function asOfDay({ from, to }: PackScope, last: PlainDate): PlainDate {
+  if (to !== null) return to;
+  return from !== null && from > last ? from : last;
 }

@@ -11,21 +11,27 @@ export async function unzipInto(file: string, folder: string): Promise<string> {
   let at = path.basename(file);
   try {
     const zip = await openPromise(file, { lazyEntries: true });
-    let inside = folder;
+    let directory: string | null = null;
+    const inside = path.join(folder, 'pack');
+    await mkdir(inside);
     for await (const entry of zip.eachEntry()) {
-      const [directory, name, ...deeper] = entry.fileName.split('/');
-      if (
-        name === undefined ||
-        name === '' ||
-        deeper.length > 0 ||
-        !/^[\w-]+$/u.test(directory) ||
-        !/^[\w.-]+$/u.test(name)
-      )
+      const parts = entry.fileName.split('/');
+      const name = parts.pop() ?? '';
+      const own = parts.join('/');
+      // One folder, whatever its name: what stands in another would be proved by nothing.
+      if (parts.length > 1 || (directory !== null && own !== directory))
+        throw new Error(`it holds ${entry.fileName.slice(0, 80)} beside the folder of the pack`);
+      directory = own;
+      // Other programs note the folder itself.
+      if (name === '') continue;
+      if (!/^\w[\w.-]*$/u.test(name))
         throw new Error(`it holds ${entry.fileName.slice(0, 80)}, which no pack has`);
       at = name;
-      inside = path.join(folder, directory);
-      await mkdir(inside, { recursive: true });
-      await pipeline(await zip.openReadStreamPromise(entry), createWriteStream(path.join(inside, name)));
+      const target = createWriteStream(path.join(inside, name), { flags: 'wx' });
+      await pipeline(await zip.openReadStreamPromise(entry), target).catch((error: unknown) => {
+        if ((error as NodeJS.ErrnoException).code === 'EEXIST') throw new Error('it stands twice in the zip');
+        throw error;
+      });
     }
     return inside;
   } catch (error) {

@@ -4,7 +4,7 @@
  */
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
-import { mkdir, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { mkdir, readdir, rename, rm, stat, writeFile } from 'node:fs/promises';
 import path from 'node:path';
 import { setFlagsFromString } from 'node:v8';
 import type { BookDb } from '../../db/book.ts';
@@ -41,9 +41,11 @@ import {
 } from './recordTables.ts';
 import type { RecordContext } from './recordTables.ts';
 import { MOST_SERIES, reportPdf } from './report.ts';
-import { resolveScope, scopeWords } from './scope.ts';
+import { asOfDay, lastDayOf, resolveScope, scopeWords } from './scope.ts';
 import type { Resolved } from './scope.ts';
+import { roleOf } from './tables/cells.ts';
 import { siteTables } from './tables/index.ts';
+import { valueOfKind } from './tables/intendedTable.ts';
 import { worstSeries } from './worstSeries.ts';
 import { aboutSheet, sheetOf } from './workbook.ts';
 import { zipFolder } from './zipFolder.ts';
@@ -110,20 +112,30 @@ async function certificateDueBy(db: BookDb): Promise<RecordContext['certificateD
   return (gauge, on) => byGauge.get(gauge)?.findLast(({ issued }) => issued <= on)?.due ?? null;
 }
 
-/** The last day that the book knows of: what is worked out “as it stands” stands so then, whenever the pack is made. */
-async function lastDayOf(db: BookDb): Promise<{ on: PlainDate; at: Date }> {
-  const { on } = await db
-    .selectFrom('calibration')
-    .select((eb) => eb.fn.max('done_on').as('on'))
-    .executeTakeFirstOrThrow();
-  const newest = await db
-    .selectFrom('ledger')
-    .select('at')
-    .orderBy('seq', 'desc')
-    .limit(1)
-    .executeTakeFirst();
-  const at = newest?.at ?? '2000-01-01T00:00:00Z';
-  return { on: on ?? at.slice(0, 10), at: new Date(at) };
+/** The newest change of what is intended of a test point up to a day; before the first its device's day of going into service. */
+async function intendedSinceBy(db: BookDb): Promise<RecordContext['intendedSince']> {
+  const devices = await db
+    .selectFrom('device')
+    .select(['id', 'in_service_on'])
+    .where('in_service_on', 'is not', null)
+    .execute();
+  const service = new Map(devices.map((row) => [row.id, row.in_service_on]));
+  const keyOf = (deviceId: number, what: string, role: string): string => `${deviceId} ${what} ${role}`;
+  const changes = await db
+    .selectFrom('setting_change')
+    .select(['device_id', 'what', 'subject', 'at'])
+    .where('what', 'in', ['dial', ...new Set(Object.values(valueOfKind))])
+    .where('device_id', 'is not', null)
+    .orderBy('id')
+    .execute();
+  const days = Map.groupBy(changes, ({ device_id: id, what, subject }) =>
+    keyOf(Number(id), what, roleOf(subject)),
+  );
+  return ({ deviceId, kind, role, on }) => {
+    const own = days.get(keyOf(deviceId, kind === 'setpoint' ? 'dial' : (valueOfKind[kind] ?? ''), role));
+    const at = own?.findLast((change) => change.at.slice(0, 10) <= on)?.at.slice(0, 10);
+    return at ?? service.get(deviceId) ?? null;
+  };
 }
 
 async function writeFiles(
@@ -139,11 +151,12 @@ async function writeFiles(
   const { value: bench } = await benchRulesOf(db);
   const { value: energySettings } = await energySettingsOf(db);
   const last = await lastDayOf(db);
-  const on = scope.to ?? last.on;
+  const on = asOfDay(scope, last.on);
   const context: RecordContext = {
     site: site.name,
     timeZone: site.timeZone,
     certificateDue: await certificateDueBy(db),
+    intendedSince: await intendedSinceBy(db),
   };
   // First what holds most of the site at once: the millions of rows that go by afterwards find room in what it leaves.
   hooks.progress(0, 1, 'energy');
@@ -301,6 +314,29 @@ function setHeapGrowth(percent: number): void {
   setFlagsFromString(`--heap-growing-percent=${percent}`);
 }
 
+function isAlive(pid: number): boolean {
+  // This one has not begun yet.
+  if (pid === process.pid) return false;
+  try {
+    process.kill(pid, 0);
+    return true;
+  } catch (error) {
+    // Somebody else’s may not be asked, but is there.
+    return (error as NodeJS.ErrnoException).code === 'EPERM';
+  }
+}
+
+/** Takes away what a process that was killed left of the same pack. */
+async function sweepHalves(half: string): Promise<void> {
+  const folder = path.dirname(half);
+  const stem = path.basename(half).replace(/\d+$/u, '');
+  for (const name of await readdir(folder)) {
+    const left = name.startsWith(stem) ? /^(\d+)(?:\.zip)?$/u.exec(name.slice(stem.length)) : null;
+    if (left && !isAlive(Number(left[1])))
+      await rm(path.join(folder, name), { recursive: true, force: true });
+  }
+}
+
 /**
  * Writes the pack. Throws `invalid_input` where the folder or the zip stands already or the scope cannot be, `cancelled`
  * without a trace.
@@ -313,6 +349,7 @@ export async function writePack(db: BookDb, pack: Pack, hooks: JobHooks): Promis
   const half = `${path.resolve(folder)}.half-${process.pid}`;
   const halfZip = `${half}.zip`;
   try {
+    await sweepHalves(half);
     await mkdir(half);
   } catch (error) {
     throw new AppError(

@@ -72,7 +72,10 @@ describe.each(['light', 'dark'] as const)('in %s', (colorScheme) => {
     await page.getByText(/Billed 21,630 therms; as intended/).waitFor();
     await expectClean(page, faults);
     await photograph(page, `baseline-${colorScheme}`);
-    await page.getByRole('link', { name: 'Retrofit quantities' }).click();
+    await page.getByRole('link', { name: 'Retrofit quantities' }).press('Enter');
+    await expect
+      .poll(async () => page.evaluate(() => document.activeElement?.textContent))
+      .toBe('Retrofit quantities');
     await page.getByRole('button', { name: 'Count' }).press('Enter');
     await page.getByRole('region', { name: 'Quantities' }).waitFor();
     await page.getByLabel('Option').selectOption('full electric');

@@ -271,6 +271,31 @@ describe('a ranking', () => {
     ]);
   });
 
+  it('counts a cooling setpoint that stands high as one that saves, with weather or without', async () => {
+    const service = await sampleService();
+    const signs = async (): Promise<Map<string, number>> => {
+      const { entries } = await service.runJob('energy.rank', {});
+      return new Map(
+        entries
+          .filter(({ kind }) => kind === 'cooling setpoint')
+          .map(({ tag, alone }) => [tag, Math.sign(alone.degreeHours?.central ?? 0)]),
+      );
+    };
+    const withWeather = await signs();
+    expect(withWeather.size).toBeGreaterThan(5);
+    const { values, version } = await service.call('energy.settings', {});
+    await service.call('energy.saveSettings', { ...values, weather: '', version, why: 'trial' });
+    expect(await signs()).toEqual(withWeather);
+  });
+
+  it('knows nothing of days to come', async () => {
+    const service = await sampleService();
+    for (const job of ['energy.rank', 'energy.baseline'] as const)
+      await expect(service.runJob(job, { from: '2027-01-01', to: '2027-12-31' })).rejects.toMatchObject({
+        code: 'invalid_input',
+      });
+  });
+
   it('takes a drift that grows between two visits as it grew', async () => {
     const service = await bookOf('single');
     await record(service, 'only', [

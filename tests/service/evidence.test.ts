@@ -1,8 +1,18 @@
 /** The evidence pack: proved as it stands, red for any byte that is not as it was, and the same drift in another book. */
 import { execFileSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { cpSync, existsSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  cpSync,
+  createWriteStream,
+  existsSync,
+  mkdirSync,
+  readFileSync,
+  readdirSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import path from 'node:path';
+import { pipeline } from 'node:stream/promises';
 import { parse } from 'csv-parse/sync';
 import { describe, expect, it } from 'vitest';
 import { openBook, readBook } from '../../db/book.ts';
@@ -16,10 +26,14 @@ import { PROGRAM_VERSION, writePack } from '../../service/evidence/writePack.ts'
 import type { Service } from '../../service/service.ts';
 import { createRandom } from '../../shared/planning/random.ts';
 import { openPromise } from 'yauzl';
+import { ZipFile } from 'yazl';
+import type { PackProof } from '../../shared/contract/evidence.ts';
+import { provePack } from '../../service/evidence/jobs.ts';
 import { packScope } from '../../shared/contract/packScope.ts';
 import {
   emptyService,
   headHash,
+  loadRegisterText,
   plainFileStyle,
   sampleService,
   temporaryFolder,
@@ -285,6 +299,10 @@ describe('the pack of the sample site', () => {
       expect(own(await other.call('drift.ofTag', { tag })), tag).toBe(
         own(await service.call('drift.ofTag', { tag })),
       );
+    for (const by of ['kind', 'main'] as const)
+      expect(own(await other.runJob('drift.group', { by })), by).toBe(
+        own(await service.runJob('drift.group', { by })),
+      );
     // What ended a series is known with its reason.
     const replacements = async (one: Service) =>
       one.book.reader
@@ -337,7 +355,16 @@ it('the pack of a book with an entry of every kind is red for every column, but 
   expect(silent).toEqual({
     'readings.csv': [],
     // Where a device stands is the register’s, which is not in the chain.
-    'calibrations.csv': ['site', 'building', 'level', 'room', 'main', 'tz', 'pressure_unit'],
+    'calibrations.csv': [
+      'site',
+      'building',
+      'level',
+      'room',
+      'main',
+      'tz',
+      'intended_since',
+      'pressure_unit',
+    ],
     'drift.csv': ['unit'],
   });
 }, 120_000);
@@ -433,6 +460,7 @@ describe('packs over the contract', () => {
       summary.files.find((one) => one.name === name)?.rows;
     expect(count('records')).toBe(rowsIn('calibrations.csv'));
     expect(count('devices')).toBe(rowsIn('assets.csv'));
+    expect(count('leaks')).toBe(rowsIn('leaks.csv'));
     expect(preview.firstOn).toBe('2024-01-03');
     const { packs } = await service.call('evidence.packs', {});
     expect(packs.map(({ name, as }) => [name, as])).toEqual([['evidence-2026-11-25-1.zip', 'zip']]);
@@ -451,6 +479,65 @@ describe('packs over the contract', () => {
     await expect(service.call('evidence.download', { name: '..' })).rejects.toMatchObject({
       code: 'not_found',
     });
+  });
+
+  it('are proved out of a zip of any name and maker, and out of nothing that stands beside', async () => {
+    const service = await sampleService();
+    const folder = await pack(service, { scope: { tags: ['TC-N1-01'] } });
+    const names = readdirSync(folder);
+    const zipped = async (entries: readonly [name: string, file: string | null][]): Promise<PackProof> => {
+      const zip = new ZipFile();
+      for (const [name, file] of entries)
+        if (file === null) zip.addEmptyDirectory(name);
+        else zip.addFile(file, name);
+      zip.end();
+      const target = path.join(temporaryFolder(), 'made elsewhere.zip');
+      await pipeline(zip.outputStream, createWriteStream(target));
+      return provePack(target, 'zip', { progress: () => undefined, cancelled: () => false });
+    };
+    const under = (directory: string) =>
+      names.map((name): [string, string] => [`${directory}${name}`, path.join(folder, name)]);
+    expect((await zipped(under(''))).problems).toEqual([]);
+    expect((await zipped([['Prüfung 2026.5/', null], ...under('Prüfung 2026.5/')])).problems).toEqual([]);
+    const drift = path.join(folder, 'drift.csv');
+    for (const more of ['aa/drift.csv', 'pack/drift.csv', 'pack/deep/drift.csv', 'drift.csv'])
+      expect((await zipped([[more, drift], ...under('pack/')])).sound, more).toBe(false);
+  });
+
+  it('of days after the last record are empty, as their preview says, and a killed one is swept', async () => {
+    const service = await sampleService();
+    const scope = packScope.parse({ from: '2026-11-20', tags: ['TC-N1-01'] });
+    const preview = await service.runJob('evidence.preview', scope);
+    expect(preview.counts.find(({ what }) => what === 'records')?.count).toBe(0);
+    expect(preview.counts.find(({ what }) => what === 'leaks')?.count).toBe(0);
+    const left = path.join(packsFolder(service.book.file), 'evidence-2026-11-25-1.half-999999999');
+    mkdirSync(left, { recursive: true });
+    const summary = await service.runJob('evidence.write', { scope, as: 'folder' });
+    expect(await service.runJob('evidence.check', { name: summary.name })).toMatchObject({
+      sound: true,
+      records: 0,
+    });
+    expect(existsSync(left)).toBe(false);
+  });
+
+  it('tell what was intended of a setpoint before it was changed, and which it was', async () => {
+    const service = await sampleService();
+    const register = await service.call('register.export', {});
+    const text = new TextDecoder().decode(register.bytes);
+    const all: Record<string, string>[] = parse(text, { columns: true });
+    const wanted = all
+      .filter((row) => row.class === 'setpoint' && row.tag === 'TC-E1-01')
+      .map((row) => (row.role === 'occupied' ? { ...row, dial: '68' } : row));
+    const report = await loadRegisterText(service, csvText(Object.keys(all[0]), wanted));
+    expect(report.changed).toBe(1);
+    const folder = await pack(service, { scope: { tags: ['TC-E1-01'] } });
+    const dials = rows(folder, 'setpoints.csv').filter(({ property }) => property === 'dial');
+    expect(dials.map(({ role, value, until }) => [role, value, until])).toEqual([
+      ['occupied', '71', '2026-11-25'],
+      ['occupied', '68', ''],
+      ['unoccupied', expect.any(String), ''],
+    ]);
+    expect(rows(folder, 'events.csv').at(-1)).toMatchObject({ what: 'occupied dial', from: '71', to: '68' });
   });
 
   it('that are cancelled leave nothing, whenever it is', async () => {

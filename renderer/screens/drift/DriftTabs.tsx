@@ -1,4 +1,4 @@
-import { Link } from 'wouter';
+import { Tabs } from '../../ui/Tabs.tsx';
 
 const tabs = [
   ['/drift', 'One test point'],
@@ -8,13 +8,5 @@ const tabs = [
 
 /** The three views of the drift book. */
 export function DriftTabs({ here }: { here: (typeof tabs)[number][0] }) {
-  return (
-    <nav aria-label="Views of the drift book" className="tabs">
-      {tabs.map(([path, title]) => (
-        <Link key={path} href={path} aria-current={path === here ? 'page' : undefined}>
-          {title}
-        </Link>
-      ))}
-    </nav>
-  );
+  return <Tabs label="Views of the drift book" tabs={tabs} here={here} />;
 }

@@ -2,7 +2,7 @@ import { useState } from 'react';
 import { PlainTable } from '../../tables/PlainTable.tsx';
 import { useAddressFields } from '../../ui/address.ts';
 import { Button } from '../../ui/Button.tsx';
-import { sentence } from '../../ui/format.ts';
+import { sentence, signedText } from '../../ui/format.ts';
 import { JobOutcome, useJob } from '../../ui/JobPanel.tsx';
 import { Empty } from '../../ui/states.tsx';
 import type { Baseline } from '../../../shared/contract/energy.ts';
@@ -19,8 +19,8 @@ function Answer({ answer }: { answer: Baseline }) {
       <p className="lead">
         {sentence(answer.scope)}, {answer.from} to {answer.to}: as operated {whole(answer.asOperated)} therms,
         as intended {whole(answer.asIntended)}. Non-routine adjustment for drift:{' '}
-        <strong>{adjustment.central.toFixed(1)} therms</strong> ({adjustment.low.toFixed(1)} to{' '}
-        {adjustment.high.toFixed(1)}) to subtract.
+        <strong>{signedText(adjustment.central, 1)} therms</strong> ({signedText(adjustment.low, 1)} to{' '}
+        {signedText(adjustment.high, 1)}) to subtract.
       </p>
       {billed && answer.billed !== null ? (
         <p>
@@ -52,11 +52,11 @@ function Answer({ answer }: { answer: Baseline }) {
           key: one.month,
           cells: [
             one.month,
-            one.meanErrorDegF === null ? '–' : one.meanErrorDegF.toFixed(2),
+            one.meanErrorDegF === null ? '–' : signedText(one.meanErrorDegF, 2),
             `${Math.round(one.knownShare * 100)} %`,
             one.asOperated.toFixed(1),
             one.asIntended.toFixed(1),
-            one.adjustment.toFixed(1),
+            one.knownShare === 0 ? 'not known' : signedText(one.adjustment, 1),
             one.billed === null ? '–' : whole(one.billed),
           ],
         }))}

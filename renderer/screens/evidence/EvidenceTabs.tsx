@@ -1,4 +1,4 @@
-import { Link } from 'wouter';
+import { Tabs } from '../../ui/Tabs.tsx';
 
 const tabs = [
   ['/evidence', 'Pack'],
@@ -9,13 +9,5 @@ const tabs = [
 
 /** The four views of the auditor’s half. */
 export function EvidenceTabs({ here }: { here: (typeof tabs)[number][0] }) {
-  return (
-    <nav aria-label="Views of the evidence" className="tabs">
-      {tabs.map(([path, title]) => (
-        <Link key={path} href={path} aria-current={path === here ? 'page' : undefined}>
-          {title}
-        </Link>
-      ))}
-    </nav>
-  );
+  return <Tabs label="Views of the evidence" tabs={tabs} here={here} />;
 }

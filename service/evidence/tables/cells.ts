@@ -15,6 +15,11 @@ export const boundText = (relation: Relation | null | undefined): string =>
 /** Six significant digits. */
 export const figure = (value: number): string => String(Number(value.toPrecision(6)));
 
+/** The role of the setpoint that a change of settings is about, by its key (`setpoint TC-1/occupied`); empty for other subjects. */
+export function roleOf(subject: string): string {
+  return subject.startsWith('setpoint ') ? subject.slice(subject.lastIndexOf('/') + 1) : '';
+}
+
 const PIECE = 500;
 
 /** Rows of many items, made as they are asked for: a site has many devices, and memory should hold few. */

@@ -3,7 +3,7 @@ import type { BookDb } from '../../../db/book.ts';
 import type { CsvRows } from '../packWriter.ts';
 import type { Resolved } from '../scope.ts';
 import { ucumOf, ucumOfDifference } from '../units.ts';
-import { inPieces, milli, text } from './cells.ts';
+import { inPieces, milli, roleOf, text } from './cells.ts';
 import type { Cells } from './cells.ts';
 
 export const intendedColumns = [
@@ -21,7 +21,8 @@ export const intendedColumns = [
 
 /** What is intended of a test point, by the register's columns: the first is its value, the rest belongs to it. */
 const ofSetpoint = ['dial', 'tolerance', 'throttling_range', 'calibration_pressure', 'action'] as const;
-const valueOfKind: Readonly<Record<string, string>> = {
+/** The column of the register that is intended of a test point, by its kind; a setpoint's is its dial. */
+export const valueOfKind: Readonly<Record<string, string>> = {
   'regulator low': 'low_pressure',
   'regulator high': 'high_pressure',
   'main low': 'low_pressure',
@@ -96,7 +97,7 @@ export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise
             };
     for (const [property, { value, unit }] of Object.entries(now)) {
       const own = (byDevice.get(point.deviceId) ?? []).filter(
-        (one) => one.what === property && (point.role === '' || one.subject.split(' ').includes(point.role)),
+        (one) => one.what === property && (point.role === '' || roleOf(one.subject) === point.role),
       );
       // What was never said of a point has no line: its class's tolerance is in book.json.
       if (value === '' && own.length === 0) continue;
