@@ -366,9 +366,14 @@ export async function writePack(db: BookDb, pack: Pack, hooks: JobHooks): Promis
         { target: halfZip, inside: path.basename(folder, '.zip'), at: new Date(madeAt) },
         hooks,
       );
-    if (hooks.cancelled()) throw new AppError('cancelled', 'Cancelled; no pack was written.');
+    if (hooks.cancelled()) throw new AppError('cancelled', '');
     await rename(as === 'zip' ? halfZip : half, folder);
     return { ...summary, name: path.basename(folder) };
+  } catch (error) {
+    // Whichever part of it was broken off: what was asked for is a pack.
+    if (error instanceof AppError && error.code === 'cancelled')
+      throw new AppError('cancelled', 'Cancelled; no pack was written.');
+    throw error;
   } finally {
     setHeapGrowth(0);
     await rm(half, { recursive: true, force: true });

@@ -388,9 +388,13 @@ describe('a pack', () => {
   it('that is cancelled, or cannot be, leaves nothing', async () => {
     const service = await sampleService();
     let asked = 0;
-    await expect(pack(service, { cancelled: () => (asked += 1) > 9 })).rejects.toMatchObject({
-      code: 'cancelled',
-    });
+    for (const least of [0, 1, 9, 200]) {
+      asked = 0;
+      await expect(pack(service, { cancelled: () => (asked += 1) > least })).rejects.toMatchObject({
+        code: 'cancelled',
+        message: 'Cancelled; no pack was written.',
+      });
+    }
     for (const [scope, column] of [
       [{ main: 'NO-SUCH' }, 'main'],
       [{ building: 'NO-SUCH' }, 'building'],
