@@ -6,7 +6,6 @@
 import { createHash } from 'node:crypto';
 import { createReadStream, existsSync, readFileSync, readdirSync, statSync } from 'node:fs';
 import path from 'node:path';
-import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 
 const MOST = 50;
@@ -52,11 +51,27 @@ async function* rowsOf(file) {
       else if (letter === ',') end();
       else if (letter === '\n') {
         end();
-        if (titles === null) titles = cells;
+        if (titles === null) {
+          titles = cells;
+          if (new Set(titles).size < titles.length) throw new Error('a title stands twice');
+        } else if (cells.length !== titles.length)
+          throw new Error(`a row has ${cells.length} cells, the titles are ${titles.length}`);
         else yield Object.fromEntries(titles.map((title, index) => [title, cells[index] ?? '']));
         cells = [];
       } else if (letter !== '\r') cell += letter;
     }
+  if (cell !== '' || cells.length > 0 || isQuoted) throw new Error('it ends in the middle of a row');
+}
+
+/** Lines of a file, ended by \n and by nothing else: a note may hold any other mark of a new line. */
+async function* linesOf(file) {
+  let rest = '';
+  for await (const piece of createReadStream(file, 'utf8')) {
+    const lines = (rest + piece).split('\n');
+    rest = lines.pop() ?? '';
+    yield* lines;
+  }
+  if (rest !== '') yield rest;
 }
 
 /** A figure as written; null when it is empty, the text itself where it is none. */
@@ -68,7 +83,10 @@ function figure(text) {
 /** Thousandths of a figure as written. */
 function milli(text) {
   const value = figure(text);
-  return typeof value === 'number' ? Math.round(value * 1000) : value;
+  if (typeof value !== 'number') return value;
+  const whole = Math.round(value * 1000);
+  // What has more digits than are kept was not written by the program.
+  return Math.abs(value * 1000 - whole) < 1e-6 ? whole : text;
 }
 
 /** Figures in few letters: millions of them have to be held. */
@@ -284,11 +302,7 @@ async function checkChain(folder, { chain }, report) {
     return bases.get(words);
   };
   let [seq, prev] = [0, GENESIS];
-  const lines = createInterface({
-    input: createReadStream(path.join(folder, 'chain.jsonl'), 'utf8'),
-    crlfDelay: Infinity,
-  });
-  for await (const line of lines) {
+  for await (const line of linesOf(path.join(folder, 'chain.jsonl'))) {
     if (line === '') continue;
     const entry = JSON.parse(line);
     seq += 1;
@@ -382,7 +396,7 @@ const isInDays = ({ from, to }, on) => (from === null || on >= from) && (to === 
 async function checkRecords(folder, { scope }, book, report) {
   const { held, correctedBy, corrects, tags, assets } = book;
   const records = new Map();
-  const [points, gauges, people] = [pairs(), pairs(), new Map()];
+  const [points, gauges, people] = [pairs(), pairs(), pairs()];
   const wrong = (id, words) => report('calibrations.csv', `record ${id} ${words}`);
   for await (const row of rowsOf(path.join(folder, 'calibrations.csv'))) {
     const id = row.record_id;
@@ -422,19 +436,21 @@ async function checkRecords(folder, { scope }, book, report) {
           (cell !== '' && !gauges.isPair(own.gauges[at], cell))
         )
           wrong(id, 'names another instrument than its entry');
-      const known = people.get(own.person) ?? row.person;
-      people.set(own.person, known);
-      if (known !== row.person) wrong(id, `names ${row.person}, and ${known} elsewhere for the same person`);
+      if (!people.isPair(own.person, row.person)) wrong(id, `names ${row.person}; its person is another`);
     }
     records.set(id, {
       name: JSON.stringify([row.asset, row.test_point, row.role]),
       quality: row.quality,
+      unit: row.error_unit,
       verdicts: [row.verdict_found, row.verdict_left],
       cells: fingerprint(Object.entries(row).filter(([column]) => !alone.has(column))),
     });
   }
   const isWhole = ['building', 'level', 'main', 'class', 'tags'].every((name) => scope[name] === null);
-  const devices = new Map([...tags].map(([device, tag]) => [device, assets.has(tag)]));
+  const isByTags = ['building', 'level', 'main', 'class'].every((name) => scope[name] === null);
+  const devices = new Map(
+    [...tags].map(([device, tag]) => [device, assets.has(tag) || (isByTags && scope.tags?.includes(tag))]),
+  );
   for (const [id, { on, point, device }] of held)
     if (
       !records.has(id) &&
@@ -449,17 +465,24 @@ async function checkRecords(folder, { scope }, book, report) {
 /** Due day of the certificate that a gauge had on a day, else of the one before. */
 const dueOf = (certificates, on) => certificates?.findLast(({ issued }) => issued <= on)?.due ?? '';
 
+const count = (counts, key) => {
+  const words = JSON.stringify(key);
+  counts.set(words, (counts.get(words) ?? 0) + 1);
+};
+
 /** What a row of a replacement says. */
 const ofReplacement = new Set(['property', 'text_value', 'asset', 'observed_on', 'quality', 'site', 'tz']);
 
 async function checkReadings(folder, { scope, isWhole, devices }, book, report) {
-  const { held, records, certificates, replaced, tags, gauges } = book;
+  const { held, records, certificates, replaced, tags, gauges, assets } = book;
+  const deviceOf = new Map([...tags].map(([device, tag]) => [tag, device]));
   const gaugeOf = new Map([...gauges.there].map(([id, tag]) => [tag, id]));
   const seen = new Set();
-  const told = new Set();
-  let [id, found] = ['', []];
+  const told = new Map();
+  let [id, found, bare] = ['', [], 0];
   const wrong = (words) => report('readings.csv', `record ${id} ${words}`);
   const end = () => {
+    if (bare > 1 || (bare === 1 && found.length > 0)) wrong('has a row without a reading beside others');
     if (id !== '' && held.get(id)?.readings !== fingerprint(found))
       wrong('has readings that are not what its entry in the chain says');
   };
@@ -467,14 +490,11 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
     if (row.property === 'replacement') {
       end();
       id = '';
-      const device = [...tags].find(([, tag]) => tag === row.asset)?.[0];
-      const own = [...(device === undefined ? [...replaced.values()].flat() : (replaced.get(device) ?? []))];
-      const key = JSON.stringify([row.asset, row.observed_on, row.text_value]);
-      if (!own.some(({ on, reason }) => on === row.observed_on && reason === row.text_value))
-        report('readings.csv', `${row.asset} was not replaced on ${row.observed_on} by the chain`);
-      if (told.has(key))
-        report('readings.csv', `${row.asset} stands twice as replaced on ${row.observed_on}`);
-      told.add(key);
+      count(told, [
+        assets.has(row.asset) ? (deviceOf.get(row.asset) ?? '') : row.asset,
+        row.observed_on,
+        row.text_value,
+      ]);
       for (const [column, cell] of Object.entries(row))
         if (cell !== '' && !ofReplacement.has(column))
           report(
@@ -486,7 +506,7 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
     }
     if (row.record_id !== id) {
       end();
-      [id, found] = [row.record_id, []];
+      [id, found, bare] = [row.record_id, [], 0];
       if (seen.has(id)) wrong('stands in two places');
       seen.add(id);
     }
@@ -498,7 +518,12 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
     }
     const repeated = Object.entries(row).slice(Object.keys(row).indexOf('record_id'));
     if (fingerprint(repeated) !== record.cells) wrong('is told otherwise in calibrations.csv');
-    if (row.property === '') continue;
+    if (row.property === '') {
+      bare += 1;
+      const before = Object.values(row).slice(0, Object.keys(row).indexOf('record_id'));
+      if (before.some((cell) => cell !== '')) wrong('has a reading that names no property');
+      continue;
+    }
     found.push(
       readingOf({
         phase: row.phase,
@@ -527,14 +552,18 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
   end();
   for (const own of records.keys())
     if (!seen.has(own)) report('readings.csv', `record ${own} of calibrations.csv is not here`);
+  // Of devices without a record the chain does not know the tag: their replacements are held together by day and reason.
+  const wanted = new Map();
   for (const [device, days] of replaced)
     for (const { on, reason } of days)
-      if (
-        isInDays(scope, on) &&
-        (isWhole ? tags.has(device) : devices.get(device)) &&
-        !told.has(JSON.stringify([tags.get(device), on, reason]))
-      )
-        report('readings.csv', `${tags.get(device)} was replaced on ${on} by the chain, and not here`);
+      if (isInDays(scope, on) && (!tags.has(device) || isWhole || devices.get(device)))
+        count(wanted, [tags.has(device) ? device : '', on, reason]);
+  for (const [key, n] of told)
+    if (n > (wanted.get(key) ?? 0))
+      report('readings.csv', `a replacement stands there that the chain does not hold: ${key}`);
+  for (const [key, n] of wanted)
+    if (n > (told.get(key) ?? 0) && (isWhole || !key.startsWith('["",')))
+      report('readings.csv', `a replacement of the chain is not here: ${key}`);
 }
 
 /** Each table has the rows that the manifest says. */
@@ -543,7 +572,12 @@ async function checkRows(folder, manifest, report) {
     const isHere = path.basename(name) === name && existsSync(path.join(folder, name));
     if (rows === null || !name.endsWith('.csv') || !isHere) continue;
     let count = 0;
-    for await (const row of rowsOf(path.join(folder, name))) count += row ? 1 : 0;
+    try {
+      for await (const row of rowsOf(path.join(folder, name))) count += row ? 1 : 0;
+    } catch (error) {
+      report(name, `cannot be read: ${error instanceof Error ? error.message : String(error)}`);
+      continue;
+    }
     if (count !== rows) report(name, `has ${count} rows; the manifest says ${rows}`);
   }
 }
@@ -557,18 +591,17 @@ async function assetsOf(folder) {
 
 const isRead = ({ found, left }) => found !== null || left !== null;
 
-/** The last reading of each test point before the days of the scope: from it the first drift is counted. */
-function lastBefore(scope, { held, correctedBy, tags, assets }) {
-  const last = new Map();
-  if (scope.from === null) return last;
+/** The visits of each test point before the days of the scope: from them its first drift is counted. */
+function visitsBefore(scope, { held, correctedBy, tags, assets }) {
+  const visits = new Map();
+  if (scope.from === null) return visits;
   for (const [id, own] of held) {
     const inService = assets.get(tags.get(own.device)) ?? '';
-    if (own.on >= scope.from || own.on < inService || correctedBy.has(id) || !isRead(own)) continue;
-    const other = last.get(own.point);
-    if (!other || own.on > other.on || (own.on === other.on && Number(id) > other.id))
-      last.set(own.point, { ...own, id: Number(id), isCut: true });
+    if (own.on < scope.from && own.on >= inService && !correctedBy.has(id)) add(visits, own.point, own);
   }
-  return last;
+  // Records come by their numbers: those of one day keep that order.
+  for (const own of visits.values()) own.sort((a, b) => (a.on < b.on ? -1 : a.on > b.on ? 1 : 0));
+  return visits;
 }
 
 /** Test points whose records have more than one basis: their errors are told on the newest, by a method that is documented. */
@@ -583,14 +616,23 @@ function movedPoints(scope, { held, correctedBy }) {
 }
 
 /** A series of one test point as it goes: its number, its last reading, what was adjusted in it. */
-const startOf = (last) => ({
-  // What lies before the days of the scope is known by its last reading alone.
-  series: last === null ? 0 : null,
-  last,
-  adjusted: last === null ? 0 : null,
-  day: last?.on ?? '',
-  doesClose: false,
-});
+function startOf(visits, book, isMoved) {
+  const running = { series: 0, last: null, adjusted: 0, day: '', doesClose: false, isCut: false };
+  for (const own of visits) {
+    const visit = { ...own, event: eventOf(book, own) };
+    driftOf(running, { ...visit, replacedBetween: isReplacedBetween(book, own, running.day) });
+    passVisit(running, visit);
+  }
+  // Told on another basis since: what came of them is not known here.
+  if (isMoved && visits.length > 0) Object.assign(running, { series: null, adjusted: null, isCut: true });
+  return running;
+}
+
+const eventOf = (book, own) =>
+  isReplacedOn(book, own.device, own.on) ? 'replaced' : own.isRepaired ? 'changed' : '';
+
+const isReplacedBetween = ({ replaced }, { device, on }, day) =>
+  day !== '' && (replaced.get(device) ?? []).some((one) => one.on > day && one.on < on);
 
 /** A new series; the first that stands in a pack of some days has the number that it says. */
 function begin(running, last) {
@@ -626,7 +668,10 @@ function driftOf(running, { on, found, left, isFigure, replacedBetween, event })
 /** After a visit: what the next one is counted from. */
 function passVisit(running, { on, found, left, isFigure, isLeftAsBound, event }) {
   const hadLast = running.last !== null;
-  if (found !== null || left !== null) running.last = { on, left, isLeftAsBound };
+  if (found !== null || left !== null) {
+    running.last = { on, left, isLeftAsBound };
+    running.isCut = false;
+  }
   running.day = on;
   if (event === 'replaced' && left === null) running.last = null;
   const isBoundOnly = !isFigure && left !== null && (found !== null || hadLast);
@@ -635,7 +680,10 @@ function passVisit(running, { on, found, left, isFigure, isLeftAsBound, event })
 }
 
 const isNear = (said, wanted) =>
-  said === wanted || (wanted !== null && Math.abs(said - wanted) <= 1e-6 * Math.max(1, Math.abs(wanted)));
+  said === wanted ||
+  (typeof said === 'number' &&
+    typeof wanted === 'number' &&
+    Math.abs(said - wanted) <= 1e-6 * Math.max(1, Math.abs(wanted)));
 
 /**
  * Every visit that counts, once, in the order of its days: drift = found - what was left at the visit before, unless the device
@@ -643,8 +691,8 @@ const isNear = (said, wanted) =>
  * ever adjusted.
  */
 async function checkDrift(folder, { scope }, book, report) {
-  const { held, replaced, records, assets } = book;
-  const before = lastBefore(scope, book);
+  const { held, records, assets } = book;
+  const before = visitsBefore(scope, book);
   const moved = movedPoints(scope, book);
   const [told, groups] = [new Set(), new Set()];
   let [count, key, running] = [0, '', null];
@@ -664,9 +712,10 @@ async function checkDrift(folder, { scope }, book, report) {
       if (groups.has(name)) wrong('stands apart from the visits of its test point');
       groups.add(name);
       key = name;
-      running = startOf(before.get(own.point) ?? null);
+      running = startOf(before.get(own.point) ?? [], book, moved.has(own.point));
     }
     if (row.observed_on !== own.on || own.on < running.day) wrong('stands at another day than its record');
+    if (row.unit !== record.unit) wrong('is told in another unit than its record');
     if (row.supply_flagged !== (own.isSupplyRight ? '' : 'yes')) wrong('says otherwise of its supply');
     const isMoved = moved.has(own.point);
     const [found, left] = [milli(row.error_found), milli(row.error_left)];
@@ -680,28 +729,25 @@ async function checkDrift(folder, { scope }, book, report) {
       (left !== own.left && !(isMoved && own.left !== null))
     )
       wrong(`its errors are not those of record ${row.record_id}`);
-    const kept = isReplacedOn(book, own.device, own.on) ? 'replaced' : own.isRepaired ? 'changed' : '';
+    const kept = eventOf(book, own);
     const event = isMoved && kept === '' && row.event === 'changed' ? 'changed' : kept;
     const isEarly = own.on < (assets.get(row.asset) ?? '');
     const visit = { on: own.on, found, left, isFigure, isLeftAsBound: own.isLeftAsBound, event };
-    const replacedBetween = (replaced.get(own.device) ?? []).some(
-      ({ on }) => running.day !== '' && on > running.day && on < own.on,
-    );
+    const replacedBetween = isReplacedBetween(book, own, running.day);
+    const { isCut } = running;
     const wanted = isEarly
       ? { days: null, drift: null, rate: null, adjustment: null, unadjusted: null }
       : driftOf(running, { ...visit, replacedBetween });
-    if (running.series === null && !isEarly) running.series = figure(row.series);
-    if (wanted.drift !== null) count += 1;
-    // From before the days of the scope, and told on another basis since: not known here.
-    const isCut = isMoved && running.last?.isCut === true;
+    if (isCut && !isEarly) running.series = figure(row.series);
+    if (row.drift !== '') count += 1;
     for (const [column, said, is] of [
       ['event', row.event, event],
-      ['series', figure(row.series), isEarly ? null : running.series],
-      ['days', figure(row.days), wanted.days],
-      ['drift', milli(row.drift), isCut ? milli(row.drift) : wanted.drift],
-      ['rate_per_year', figure(row.rate_per_year), isCut ? figure(row.rate_per_year) : wanted.rate],
+      ['series', figure(row.series), isEarly ? null : isCut ? undefined : running.series],
+      ['days', figure(row.days), isCut ? undefined : wanted.days],
+      ['drift', milli(row.drift), isCut ? undefined : wanted.drift],
+      ['rate_per_year', figure(row.rate_per_year), isCut ? undefined : wanted.rate],
       ['adjustment', milli(row.adjustment), wanted.adjustment],
-      ['unadjusted', milli(row.unadjusted), wanted.unadjusted],
+      ['unadjusted', milli(row.unadjusted), isCut ? undefined : wanted.unadjusted],
     ])
       if (is !== undefined && !isNear(said, is))
         wrong(`${column} ${row[column] || 'nothing'} does not follow from its rows`);

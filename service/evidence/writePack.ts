@@ -100,15 +100,14 @@ async function* watched(rows: CsvRows, see: (row: Readonly<Record<string, string
   }
 }
 
-/** Due date of the certificate that an instrument had on a day; else of the one before. */
+/** Due date of the certificate that an instrument had on a day, of two of one day the later; else of the one before. */
 async function certificateDueBy(db: BookDb): Promise<RecordContext['certificateDue']> {
   const tags = await gaugeTags(db);
   const byGauge = new Map<string, { issued: string; due: string }[]>();
-  for (const { gauge_id, issued_on, due_on } of await certificatesOf(db, [...tags.keys()])) {
+  for (const { gauge_id, issued_on, due_on } of (await certificatesOf(db, [...tags.keys()])).toReversed()) {
     const tag = tags.get(gauge_id) ?? '';
     byGauge.set(tag, [...(byGauge.get(tag) ?? []), { issued: issued_on, due: due_on }]);
   }
-  for (const own of byGauge.values()) own.sort((a, b) => a.issued.localeCompare(b.issued));
   return (gauge, on) => byGauge.get(gauge)?.findLast(({ issued }) => issued <= on)?.due ?? null;
 }
 
