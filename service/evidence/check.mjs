@@ -333,7 +333,6 @@ async function checkChain(folder, { chain }, report) {
       if (names) book.tags.set(names.deviceId, names.tag);
       const isBound = row.found_relation != null && row.found_relation !== '=';
       book.held.set(String(row.id), {
-        seq,
         hash: entry.hash,
         point: row.test_point_id,
         device: names?.deviceId ?? null,
