@@ -1,6 +1,7 @@
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vitest/config';
+import { nodeFlags } from './scripts/bootstrap.mjs';
 
 const root = path.dirname(fileURLToPath(import.meta.url));
 /** Electron cannot be imported without its binary; tests get a stand-in that drives the real shell code. */
@@ -13,6 +14,7 @@ export default defineConfig({
         resolve: { alias: standIn },
         test: {
           name: 'unit',
+          execArgv: nodeFlags,
           globalSetup: ['tests/support/sampleSetup.ts'],
           include: ['tests/**/*.test.ts'],
           exclude: ['tests/e2e/**', 'tests/desktop/**'],
@@ -25,6 +27,7 @@ export default defineConfig({
         resolve: { alias: standIn },
         test: {
           name: 'e2e',
+          execArgv: nodeFlags,
           globalSetup: ['tests/support/sampleSetup.ts'],
           include: ['tests/e2e/**/*.test.ts'],
           testTimeout: 180_000,

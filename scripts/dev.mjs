@@ -1,7 +1,7 @@
 /** `npm run dev`: the host on a book, built anew and started again by hand; for quick looks while working. */
 import { spawn } from 'node:child_process';
 import path from 'node:path';
-import { buildRenderer, installIfNeeded, nodeBinary, root, vite } from './bootstrap.mjs';
+import { buildRenderer, installIfNeeded, nodeBinary, nodeFlags, root, vite } from './bootstrap.mjs';
 
 installIfNeeded();
 buildRenderer();
@@ -9,7 +9,7 @@ const options = { cwd: root, stdio: 'inherit' };
 const watch = spawn(nodeBinary(), [vite, 'build', '--watch', '--logLevel', 'warn'], options);
 const host = spawn(
   nodeBinary(),
-  ['--watch', path.join('host', 'serve.ts'), '--no-open', ...process.argv.slice(2)],
+  [...nodeFlags, '--watch', path.join('host', 'serve.ts'), '--no-open', ...process.argv.slice(2)],
   options,
 );
 for (const signal of ['SIGINT', 'SIGTERM'])

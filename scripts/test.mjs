@@ -34,9 +34,9 @@ const bin = (...parts) => path.join('node_modules', ...parts);
 let passed = 0;
 let failed = 0;
 
-function step(name, work) {
+async function step(name, work) {
   const started = Date.now();
-  const isOk = work();
+  const isOk = await work();
   console.log(`${isOk ? 'ok' : 'FAILED'}  ${name}  ${((Date.now() - started) / 1000).toFixed(1)} s`);
   if (isOk) passed += 1;
   else failed += 1;
@@ -73,10 +73,12 @@ function suite(project) {
   rmSync(folder, { recursive: true });
 }
 
-step('format', () => run([bin('prettier', 'bin', 'prettier.cjs'), '--check', '--log-level', 'warn', '.']));
-step('types', checkTypes);
-step('lint', () => run([bin('oxlint', 'bin', 'oxlint'), '--quiet', '--type-aware']));
-step('layers', checkLayers);
+await step('format', () =>
+  run([bin('prettier', 'bin', 'prettier.cjs'), '--check', '--log-level', 'warn', '.']),
+);
+await step('types', checkTypes);
+await step('lint', () => run([bin('oxlint', 'bin', 'oxlint'), '--quiet', '--type-aware']));
+await step('layers', checkLayers);
 buildRenderer();
 buildElectron();
 requireTools();

@@ -8,7 +8,7 @@ import { createRequire } from 'node:module';
 import type ExcelJsModule from 'exceljs';
 import { isPlainDate } from '../../shared/dates/plainDate.ts';
 
-const ExcelJS = createRequire(import.meta.url)('exceljs') as typeof ExcelJsModule;
+const load = createRequire(import.meta.url);
 
 export type Cell = string | number | null;
 export type Sheet = {
@@ -24,18 +24,24 @@ const MOST_LETTERS = 32_767;
 const USUAL_WIDTH = 14;
 
 type Zip = { append: (source: unknown, data: Record<string, unknown>) => unknown };
-type Inside = { zip: Zip; zipOptions: { partsAt: Date }; addThemes: () => Promise<void> };
+type Inside = { zip: Zip; addThemes: () => Promise<void> };
 
-/** The zip inside notes when each part was added: that would be the only thing that differs between two of the same. */
-class TimelessWriter extends ExcelJS.stream.xlsx.WorkbookWriter {
-  // Called by the library before it adds the first part.
-  override addThemes(): Promise<void> {
-    const inside = this as unknown as Inside;
-    const append = inside.zip.append.bind(inside.zip);
-    const { partsAt } = inside.zipOptions;
-    inside.zip.append = (source, data) => append(source, { ...data, date: partsAt });
-    return (ExcelJS.stream.xlsx.WorkbookWriter.prototype as unknown as Inside).addThemes.call(this);
+/**
+ * The library is some four hundred files: it is loaded when a workbook is written, not before.
+ * The zip inside notes when each part was added: that would be the only thing that differs between two of the same.
+ */
+function timelessWriter(target: Writable, partsAt: Date): ExcelJsModule.stream.xlsx.WorkbookWriter {
+  const { WorkbookWriter } = (load('exceljs') as typeof ExcelJsModule).stream.xlsx;
+  class TimelessWriter extends WorkbookWriter {
+    // Called by the library before it adds the first part.
+    override addThemes(): Promise<void> {
+      const { zip } = this as unknown as Inside;
+      const append = zip.append.bind(zip);
+      zip.append = (source, data) => append(source, { ...data, date: partsAt });
+      return (WorkbookWriter.prototype as unknown as Inside).addThemes.call(this);
+    }
   }
+  return new TimelessWriter({ stream: target, useStyles: true, useSharedStrings: false });
 }
 
 /** Workbooks count days from 1900 and take that year for a leap year: days before its March stay text. */
@@ -53,12 +59,7 @@ export async function writeWorkbook(
   sheets: readonly Sheet[],
   { at, title }: { at: Date; title: string },
 ): Promise<void> {
-  const writer = new TimelessWriter({
-    stream: target,
-    useStyles: true,
-    useSharedStrings: false,
-    zip: { partsAt: at } as object,
-  });
+  const writer = timelessWriter(target, at);
   Object.assign(writer, {
     created: at,
     modified: at,
