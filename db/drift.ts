@@ -70,10 +70,14 @@ export async function replacedRecords(db: BookDb, testPointId?: number): Promise
   return new Set((await query.execute()).map((row) => row.replaced_id));
 }
 
-/** Days on which devices were replaced, by device. */
-export async function replacementDays(db: BookDb, deviceId?: number): Promise<Map<number, Set<string>>> {
+/** Days on which devices were replaced, by device; with a day, up to it. */
+export async function replacementDays(
+  db: BookDb,
+  { deviceId, upTo = null }: { deviceId?: number; upTo?: string | null } = {},
+): Promise<Map<number, Set<string>>> {
   let query = db.selectFrom('replacement').select(['device_id', 'on_date']);
   if (deviceId !== undefined) query = query.where('device_id', '=', deviceId);
+  if (upTo !== null) query = query.where('on_date', '<=', upTo);
   const days = new Map<number, Set<string>>();
   for (const row of await query.execute())
     days.set(row.device_id, (days.get(row.device_id) ?? new Set()).add(row.on_date));

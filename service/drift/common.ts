@@ -22,7 +22,7 @@ async function driftsOf(
   replaced: ReadonlySet<number>,
 ): Promise<Drift[]> {
   const records = await historiesOf(db, { from: point.id, to: point.id }, replaced);
-  const replacedOn = (await replacementDays(db, point.deviceId)).get(point.deviceId);
+  const replacedOn = (await replacementDays(db, { deviceId: point.deviceId })).get(point.deviceId);
   const visits = visitsOf(records, { replacedOn, inServiceOn: point.inServiceOn });
   return driftPoints(visits).flatMap(({ date, driftMilli, driftFlagged }, index) =>
     driftMilli === null || driftFlagged

@@ -21,7 +21,7 @@ export async function seriesOf(db: BookDb, testPointId: number, today: PlainDate
     { from: testPointId, to: testPointId },
     await replacedRecords(db, testPointId),
   );
-  const replacedOn = (await replacementDays(db, point.deviceId)).get(point.deviceId);
+  const replacedOn = (await replacementDays(db, { deviceId: point.deviceId })).get(point.deviceId);
   const visits = visitsOf(rows, { replacedOn, inServiceOn: point.inServiceOn });
   const points = driftPoints(visits);
   const toleranceMilli = toleranceOf(point);

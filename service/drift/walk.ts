@@ -32,7 +32,7 @@ export async function* historiesByStretch(
   }: { upTo?: PlainDate | null; onStretch?: (done: number) => void } = {},
 ): AsyncGenerator<Walked[]> {
   const replaced = await replacedRecords(db);
-  const replacements = await replacementDays(db);
+  const replacements = await replacementDays(db, { upTo });
   for (let start = 0; start < rows.length; start += STRETCH) {
     onStretch(start);
     const stretch = rows.slice(start, start + STRETCH);

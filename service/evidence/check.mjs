@@ -215,6 +215,9 @@ const alone = new Set([
   'note',
 ]);
 
+/** Ways of reading that say how an error is told on another basis. */
+const methods = ['M1', 'M3'];
+
 /** What a record was judged by, as its entry keeps it. */
 function entryOf(seq, hash, { row, readings }) {
   const held = JSON.parse(row.snapshot_json);
@@ -294,11 +297,13 @@ async function checkChain(folder, { chain }, report) {
     /** Newest tag by device. */
     tags: new Map(),
   };
-  // Few different ones, each held once.
+  // Few different ones, each held once; one with a part missing says nothing of an error.
   const bases = new Map();
   const oneOf = ({ action, range, low, high, pressure }) => {
-    const words = JSON.stringify([action, range, low, high, pressure]);
-    if (!bases.has(words)) bases.set(words, words);
+    const parts = [action, range, low, high, pressure];
+    if (parts.includes(null)) return null;
+    const words = JSON.stringify(parts);
+    if (!bases.has(words)) bases.set(words, { action, pressure, gain: (high - low) / range });
     return bases.get(words);
   };
   let [seq, prev] = [0, GENESIS];
@@ -332,7 +337,9 @@ async function checkChain(folder, { chain }, report) {
       const { row, readings, names } = own;
       if (names) book.tags.set(names.deviceId, names.tag);
       const isBound = row.found_relation != null && row.found_relation !== '=';
+      const found = row.found_relation == null ? null : (row.error_found_milli ?? null);
       book.held.set(String(row.id), {
+        id: String(row.id),
         hash: entry.hash,
         point: row.test_point_id,
         device: names?.deviceId ?? null,
@@ -340,8 +347,9 @@ async function checkChain(folder, { chain }, report) {
         isSupplyRight: row.supply_right === 1,
         isRepaired: own.basis.isRepaired,
         basis: oneOf(own.basis),
-        found: row.found_relation == null ? null : (row.error_found_milli ?? null),
-        isFigure: row.found_relation === '=',
+        method: methods.find((one) => one === row.method) ?? null,
+        found,
+        isFigure: row.found_relation === '=' && found !== null,
         left: row.left_relation === '=' ? (row.error_left_milli ?? null) : null,
         isLeftAsBound:
           isBound &&
@@ -590,92 +598,123 @@ async function assetsOf(folder) {
 
 const isRead = ({ found, left }) => found !== null || left !== null;
 
-/** The visits of each test point before the days of the scope: from them its first drift is counted. */
-function visitsBefore(scope, { held, correctedBy, tags, assets }) {
+/**
+ * The visits of each test point that count, up to the last day of the scope: those before its first one too, for drift is
+ * counted from them.
+ */
+function visitsByPoint(scope, { held, correctedBy }) {
   const visits = new Map();
-  if (scope.from === null) return visits;
-  for (const [id, own] of held) {
-    const inService = assets.get(tags.get(own.device)) ?? '';
-    if (own.on < scope.from && own.on >= inService && !correctedBy.has(id)) add(visits, own.point, own);
-  }
+  for (const [id, own] of held)
+    if (!correctedBy.has(id) && (scope.to === null || own.on <= scope.to)) add(visits, own.point, own);
   // Records come by their numbers: those of one day keep that order.
   for (const own of visits.values()) own.sort((a, b) => (a.on < b.on ? -1 : a.on > b.on ? 1 : 0));
   return visits;
 }
 
-/** Test points whose records have more than one basis: their errors are told on the newest, by a method that is documented. */
-function movedPoints(scope, { held, correctedBy }) {
-  const [bases, moved] = [new Map(), new Set()];
-  for (const [id, { point, on, basis }] of held) {
-    if (correctedBy.has(id) || (scope.to !== null && on > scope.to)) continue;
-    if (!bases.has(point)) bases.set(point, basis);
-    else if (bases.get(point) !== basis) moved.add(point);
-  }
-  return moved;
+/** Each visit with what happened to its device: on that day, or after it and before the next visit. */
+function withEvents(visits, { replaced }, to) {
+  const days = new Set(
+    (replaced.get(visits[0]?.device) ?? []).flatMap(({ on }) => (to === null || on <= to ? [on] : [])),
+  );
+  const events = visits.map((own) => ({
+    ...own,
+    event: days.has(own.on) ? 'replaced' : own.isRepaired ? 'changed' : '',
+    isLast: false,
+  }));
+  for (const day of days)
+    if (!events.some(({ on }) => on === day)) {
+      const before = events.findLast(({ on }) => on < day);
+      if (before) before.isLast = true;
+    }
+  return events;
 }
 
-/** A series of one test point as it goes: its number, its last reading, what was adjusted in it. */
-function startOf(visits, book, isMoved) {
-  const running = { series: 0, last: null, adjusted: 0, day: '', doesClose: false, isCut: false };
-  for (const own of visits) {
-    const visit = { ...own, event: eventOf(book, own) };
-    driftOf(running, { ...visit, replacedBetween: isReplacedBetween(book, own, running.day) });
-    passVisit(running, visit);
-  }
-  // Told on another basis since: what came of them is not known here.
-  if (isMoved && visits.length > 0) Object.assign(running, { series: null, adjusted: null, isCut: true });
-  return running;
+const isSameBasis = (one, other) =>
+  one === null || other === null
+    ? one === other
+    : one.pressure === other.pressure && one.action === other.action && one.gain === other.gain;
+
+/**
+ * An error on another basis: e' = e + a (P' - P)/G, a being 1 for direct action and -1 for reverse. Over another gain by the
+ * dial (M1) as it is, with the dial at the room (M3) as e' = (e G + a (P' - P))/G'; null where it cannot be told.
+ */
+function errorOn(basis, error, { basis: own, method }) {
+  if (error === null || own === null || basis === null || own.action !== basis.action) return null;
+  if (!(own.gain > 0) || !(basis.gain > 0)) return null;
+  const shift = (basis.action === 'direct' ? 1 : -1) * (basis.pressure - own.pressure);
+  if (own.gain === basis.gain || method === 'M1') return Math.round(error + shift / basis.gain);
+  return method === 'M3' ? Math.round((error * own.gain + shift) / basis.gain) : null;
 }
 
-const eventOf = (book, own) =>
-  isReplacedOn(book, own.device, own.on) ? 'replaced' : own.isRepaired ? 'changed' : '';
+/** Errors on the newest basis as far back as they can be told; a visit where they cannot, or where a series ends, keeps its own. */
+function onNewestBasis(visits) {
+  const told = [];
+  let basis;
+  for (const visit of visits.toReversed()) {
+    const { found, left, event } = visit;
+    if (!isRead(visit) || basis === undefined || isSameBasis(visit.basis, basis)) {
+      if (isRead(visit)) basis = visit.basis;
+      told.push({ ...visit, shift: 0, carried: left, isLost: false });
+      continue;
+    }
+    const [movedFound, movedLeft] = [errorOn(basis, found, visit), errorOn(basis, left, visit)];
+    const isLost = (found !== null && movedFound === null) || (left !== null && movedLeft === null);
+    if (event !== '' || isLost) {
+      basis = visit.basis;
+      told.push({ ...visit, event: event || 'changed', shift: 0, carried: movedLeft, isLost });
+    } else {
+      const shift = found === null ? movedLeft - left : movedFound - found;
+      told.push({ ...visit, found: movedFound, left: movedLeft, shift, carried: movedLeft, isLost });
+    }
+  }
+  return told.toReversed();
+}
 
-const isReplacedBetween = ({ replaced }, { device, on }, day) =>
-  day !== '' && (replaced.get(device) ?? []).some((one) => one.on > day && one.on < on);
-
-/** A new series; the first that stands in a pack of some days has the number that it says. */
+/** A new series, counted from what was left last, or from nothing. */
 function begin(running, last) {
-  running.series = running.series === null ? null : running.series + 1;
+  running.series += 1;
   running.adjusted = 0;
   running.last = last;
 }
 
-/** What a visit's row has to say, by its errors and by what was left before. */
-function driftOf(running, { on, found, left, isFigure, replacedBetween, event }) {
-  if (replacedBetween || running.doesClose) begin(running, replacedBetween ? null : running.last);
-  running.doesClose = false;
-  if (found !== null && running.last !== null && running.last.left === null && !running.last.isLeftAsBound)
-    begin(running, null);
-  const { last } = running;
-  const days = last === null ? null : (Date.parse(on) - Date.parse(last.on)) / 86_400_000;
-  const drift = isFigure && last !== null && last.left !== null ? found - last.left : null;
-  return {
-    days,
-    drift,
-    rate: drift === null || days === 0 ? null : (drift / 1000 / days) * 365.25,
-    adjustment: !isFigure || left === null || event === 'replaced' ? null : left - found,
-    unadjusted: isFigure
-      ? running.adjusted === null
-        ? undefined
-        : found - running.adjusted
-      : last === null && found === null
-        ? left
-        : null,
-  };
+/** After a visit: what the next one is counted from. */
+function passVisit(running, visit) {
+  const { on, found, left, carried, isFigure, isLeftAsBound, event } = visit;
+  const hadLast = running.last !== null;
+  const last = isRead(visit) ? { on, left: carried, isLeftAsBound } : running.last;
+  const isBoundOnly = !isFigure && left !== null && (found !== null || hadLast);
+  if (visit.isLast || visit.isLost || (event === 'replaced' && left === null)) begin(running, null);
+  else if (event !== '' || isBoundOnly) begin(running, last);
+  else {
+    running.last = last;
+    if (isFigure && left !== null) running.adjusted += left - found;
+  }
 }
 
-/** After a visit: what the next one is counted from. */
-function passVisit(running, { on, found, left, isFigure, isLeftAsBound, event }) {
-  const hadLast = running.last !== null;
-  if (found !== null || left !== null) {
-    running.last = { on, left, isLeftAsBound };
-    running.isCut = false;
-  }
-  running.day = on;
-  if (event === 'replaced' && left === null) running.last = null;
-  const isBoundOnly = !isFigure && left !== null && (found !== null || hadLast);
-  running.doesClose = event !== '' || isBoundOnly;
-  if (isFigure && left !== null && running.adjusted !== null) running.adjusted += left - found;
+/** What the rows of one test point have to say, in their order. */
+function expectedOf(visits, inServiceOn) {
+  const running = { series: 0, last: null, adjusted: 0 };
+  return onNewestBasis(visits).map((visit) => {
+    const { on, found, left, isFigure, event } = visit;
+    const nothing = { series: null, days: null, drift: null, rate: null, adjustment: null, unadjusted: null };
+    if (on < inServiceOn) return { ...visit, ...nothing, carried: null };
+    if (found !== null && running.last !== null && running.last.left === null && !running.last.isLeftAsBound)
+      begin(running, null);
+    const { last, series, adjusted } = running;
+    const days = last === null ? null : (Date.parse(on) - Date.parse(last.on)) / 86_400_000;
+    const drift = isFigure && last !== null && last.left !== null ? found - last.left : null;
+    passVisit(running, visit);
+    return {
+      ...visit,
+      carried: running.last?.left ?? null,
+      series,
+      days,
+      drift,
+      rate: drift === null || days === 0 ? null : (drift / 1000 / days) * 365.25,
+      adjustment: !isFigure || left === null || event === 'replaced' ? null : left - found,
+      unadjusted: isFigure ? found - adjusted : last === null && found === null ? left : null,
+    };
+  });
 }
 
 const isNear = (said, wanted) =>
@@ -686,15 +725,14 @@ const isNear = (said, wanted) =>
 
 /**
  * Every visit that counts, once, in the order of its days: drift = found - what was left at the visit before, unless the device
- * was replaced in between; its days, its rate a year of 365.25 days, its series, the adjustment, and the error as if nobody had
- * ever adjusted.
+ * was replaced in between, both told on one basis; its days, its rate a year of 365.25 days, its series, the adjustment, and
+ * the error as if nobody had ever adjusted.
  */
 async function checkDrift(folder, { scope }, book, report) {
   const { held, records, assets } = book;
-  const before = visitsBefore(scope, book);
-  const moved = movedPoints(scope, book);
+  const visits = visitsByPoint(scope, book);
   const [told, groups] = [new Set(), new Set()];
-  let [count, key, running] = [0, '', null];
+  let [count, key, at, expected] = [0, '', -1, []];
   for await (const row of rowsOf(path.join(folder, 'drift.csv'))) {
     const where = `${row.asset} ${row.role || row.test_point} ${row.observed_on}`;
     const wrong = (words) => report('drift.csv', `${where}: ${words}`);
@@ -710,47 +748,37 @@ async function checkDrift(folder, { scope }, book, report) {
     if (name !== key) {
       if (groups.has(name)) wrong('stands apart from the visits of its test point');
       groups.add(name);
-      key = name;
-      running = startOf(before.get(own.point) ?? [], book, moved.has(own.point));
+      [key, at] = [name, -1];
+      const events = withEvents(visits.get(own.point) ?? [], book, scope.to);
+      expected = expectedOf(events, assets.get(row.asset) ?? '');
     }
-    if (row.observed_on !== own.on || own.on < running.day) wrong('stands at another day than its record');
+    const place = expected.findIndex(({ id }) => id === row.record_id);
+    if (place < at || row.observed_on !== own.on) wrong('stands at another day than its record');
+    if (place === -1) continue;
+    at = place;
     if (row.unit !== record.unit) wrong('is told in another unit than its record');
     if (row.supply_flagged !== (own.isSupplyRight ? '' : 'yes')) wrong('says otherwise of its supply');
-    const isMoved = moved.has(own.point);
-    const [found, left] = [milli(row.error_found), milli(row.error_left)];
+    if (row.drift !== '') count += 1;
+    const wanted = expected[place];
     const isFigure = relationOf(row.error_found, row.found_relation) === '=';
-    const shift = milli(row.reexpressed) ?? 0;
-    // A series is told on one basis; where the record's own was another its errors are moved, or it breaks.
-    if (row.reexpressed !== '' && !isMoved) wrong('was moved to another basis, and has but one');
     if (
-      found !== (own.found === null ? null : own.found + shift) ||
-      (own.found !== null && isFigure !== own.isFigure) ||
-      (left !== own.left && !(isMoved && own.left !== null))
+      milli(row.error_found) !== wanted.found ||
+      (wanted.found !== null && isFigure !== wanted.isFigure) ||
+      milli(row.error_left) !== wanted.left
     )
       wrong(`its errors are not those of record ${row.record_id}`);
-    const kept = eventOf(book, own);
-    const event = isMoved && kept === '' && row.event === 'changed' ? 'changed' : kept;
-    const isEarly = own.on < (assets.get(row.asset) ?? '');
-    const visit = { on: own.on, found, left, isFigure, isLeftAsBound: own.isLeftAsBound, event };
-    const replacedBetween = isReplacedBetween(book, own, running.day);
-    const { isCut } = running;
-    const wanted = isEarly
-      ? { days: null, drift: null, rate: null, adjustment: null, unadjusted: null }
-      : driftOf(running, { ...visit, replacedBetween });
-    if (isCut && !isEarly) running.series = figure(row.series);
-    if (row.drift !== '') count += 1;
     for (const [column, said, is] of [
-      ['event', row.event, event],
-      ['series', figure(row.series), isEarly ? null : isCut ? undefined : running.series],
-      ['days', figure(row.days), isCut ? undefined : wanted.days],
-      ['drift', milli(row.drift), isCut ? undefined : wanted.drift],
-      ['rate_per_year', figure(row.rate_per_year), isCut ? undefined : wanted.rate],
+      ['event', row.event, wanted.event],
+      ['series', figure(row.series), wanted.series],
+      ['reexpressed', milli(row.reexpressed), wanted.shift === 0 ? null : wanted.shift],
+      ['carried', milli(row.carried), wanted.carried],
+      ['days', figure(row.days), wanted.days],
+      ['drift', milli(row.drift), wanted.drift],
+      ['rate_per_year', figure(row.rate_per_year), wanted.rate],
       ['adjustment', milli(row.adjustment), wanted.adjustment],
-      ['unadjusted', milli(row.unadjusted), isCut ? undefined : wanted.unadjusted],
+      ['unadjusted', milli(row.unadjusted), wanted.unadjusted],
     ])
-      if (is !== undefined && !isNear(said, is))
-        wrong(`${column} ${row[column] || 'nothing'} does not follow from its rows`);
-    if (!isEarly) passVisit(running, visit);
+      if (!isNear(said, is)) wrong(`${column} ${row[column] || 'nothing'} does not follow from its rows`);
   }
   for (const [id, { quality }] of records) {
     const own = held.get(id);

@@ -265,7 +265,7 @@ async function writeFiles(
       records: METHOD_VERSION,
       cards: CARD_VERSION,
       air: AIR_METHOD_VERSION,
-      drift: 'drift 1',
+      drift: 'drift 2',
       energy: 'energy 1',
       retrofit: 'retrofit 1',
     },

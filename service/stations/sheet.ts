@@ -215,7 +215,7 @@ export async function stationSheet(db: BookDb, deviceId: number, today: PlainDat
   const visits = await stationVisits(db, deviceId);
   const leaks = await leaksBelow(db, new Set(below));
   const particles = (await newestQuality(db, 'particles of 1 to 5 um')).get(deviceId) ?? null;
-  const replacedOn = (await replacementDays(db, deviceId)).get(deviceId) ?? new Set();
+  const replacedOn = (await replacementDays(db, { deviceId })).get(deviceId) ?? new Set();
 
   const { value: capacity } = bestOf(station.capacity);
   const atmospherePsi = atmosphereAt(row.altitude_ft ?? 0);

@@ -15,6 +15,8 @@ export const driftPoint = z.object({
   supplyFlagged: z.boolean(),
   /** By how much an older error was moved to be told on the newest calibration pressure or gain. */
   reexpressedMilli: milli,
+  /** What the next drift counts from, on the basis of what follows; null where it counts from nothing. */
+  carriedMilli: milli.nullable(),
   nominalChanged: z.boolean(),
   isBeforeService: z.boolean(),
   series: z.number().int(),

@@ -7,8 +7,10 @@
  *   unadjusted v_n = found_n - sum of the adjustments before n: the series as if nobody had touched it
  *
  * A series breaks at a replacement and at a repair, where the as-left is missing, and at a change of the action, of the
- * calibration pressure or of the gain over which older readings cannot be re-expressed. A bound (at least, at most) takes
- * part in no drift. What was read before the device was in service belongs to no series.
+ * calibration pressure or of the gain over which older readings cannot be re-expressed. What is found and left at a break
+ * stays on the basis of its day; the next drift counts from the as-left told on the basis that follows, and where that
+ * cannot be told from nothing. A bound (at least, at most) takes part in no drift. What was read before the device was in
+ * service belongs to no series.
  */
 import { JULIAN_YEAR, daysBetween } from '../dates/plainDate.ts';
 import type { PlainDate } from '../dates/plainDate.ts';
@@ -39,8 +41,10 @@ export type DriftVisit = {
 
 export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'event' | 'supplyFlagged'> & {
   series: number;
-  /** By how much the error was moved to be told on the newest basis of its series. */
+  /** By how much both errors were moved to be told on the newest basis of the series. */
   reexpressedMilli: number;
+  /** What the next visit's drift counts from: the newest as-left, on the basis of what follows; null where it counts from nothing. */
+  carriedMilli: number | null;
   nominalChanged: boolean;
   isBeforeService: boolean;
   isLeftAsBound: boolean;
@@ -60,7 +64,13 @@ export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'even
   adjustedBeforeMilli: number;
 };
 
-type Prepared = DriftVisit & { reexpressedMilli?: number };
+type Prepared = DriftVisit & {
+  reexpressedMilli?: number;
+  /** The as-left on the basis of what follows, where that is another one than this visit's own. */
+  carriedMilli?: number | null;
+  /** What stands here cannot be told on the basis of what follows. */
+  isLost?: boolean;
+};
 
 type Last = { date: PlainDate; leftMilli: number | null; isLeftAsBound: boolean; flagged: boolean };
 type Running = {
@@ -75,11 +85,8 @@ function freshSeries(series: number, last: Running['last']): Running {
   return { series, last, cumulativeMilli: 0, adjustedMilli: 0 };
 }
 
-/**
- * Visits told on the newest basis as far back as that goes; where it does not, the visit before is a break. Answers them
- * in the order given.
- */
-export function onNewestBasis(visits: readonly DriftVisit[]): readonly Prepared[] {
+/** Visits told on the newest basis as far back as that goes; where it does not, the visit before is a break. In the order given. */
+function onNewestBasis(visits: readonly DriftVisit[]): readonly Prepared[] {
   // Most histories have one basis throughout: nothing is moved.
   const first = visits[0]?.basis ?? null;
   if (visits.every(({ basis: own }) => (own ?? null) === first)) return visits;
@@ -87,7 +94,7 @@ export function onNewestBasis(visits: readonly DriftVisit[]): readonly Prepared[
   let basis: Basis | null | undefined;
   for (const visit of visits.toReversed()) {
     const own = visit.basis ?? null;
-    const isRead = visit.found !== null || visit.leftMilli !== null;
+    const isRead = hasReading(visit);
     const method = visit.method ?? null;
     const target = basis;
     if (!isRead || target === undefined || isSameBasis(own, target)) {
@@ -96,21 +103,14 @@ export function onNewestBasis(visits: readonly DriftVisit[]): readonly Prepared[
       continue;
     }
     const move = (milli: number): number | null => errorOnBasis(milli, method, own, target);
-    if (visit.event !== 'none') {
-      // What was found before a replacement or a repair is compared with nothing after it; what was left is.
-      basis = own;
-      prepared.push({
-        ...visit,
-        leftMilli: visit.leftMilli === null ? null : move(visit.leftMilli),
-        reexpressedMilli: 0,
-      });
-      continue;
-    }
     const found = visit.found === null ? null : move(visit.found.milli);
     const left = visit.leftMilli === null ? null : move(visit.leftMilli);
-    if ((visit.found !== null && found === null) || (visit.leftMilli !== null && left === null)) {
+    const isLost = (visit.found !== null && found === null) || (visit.leftMilli !== null && left === null);
+    if (visit.event !== 'none' || isLost) {
+      // Nothing after is compared with what was found here, only with what was left: the visit keeps its own basis.
       basis = own;
-      prepared.push({ ...visit, event: 'changed', reexpressedMilli: 0 });
+      const event = visit.event === 'none' ? 'changed' : visit.event;
+      prepared.push({ ...visit, event, carriedMilli: left, isLost, reexpressedMilli: 0 });
       continue;
     }
     const [before, after] = found === null ? [visit.leftMilli, left] : [visit.found?.milli ?? null, found];
@@ -142,6 +142,7 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
       event: visit.event,
       supplyFlagged: visit.supplyFlagged,
       reexpressedMilli: visit.reexpressedMilli ?? 0,
+      carriedMilli: null as number | null,
       nominalChanged: nominal !== null && own !== null && own !== nominal,
       isBeforeService: visit.isBeforeService ?? false,
       isLeftAsBound: visit.isLeftAsBound ?? false,
@@ -184,8 +185,9 @@ export function driftPoints(visits: readonly DriftVisit[]): DriftPoint[] {
     });
     const before = running.series;
     running = afterVisit(running, visit, value);
-    if (running.series !== before)
-      points[points.length - 1].closes = running.last === null ? 'anew' : 'from what was left';
+    const point = points[points.length - 1];
+    point.carriedMilli = running.last?.leftMilli ?? null;
+    if (running.series !== before) point.closes = running.last === null ? 'anew' : 'from what was left';
   }
   return points;
 }
@@ -201,18 +203,19 @@ const nothing = {
   adjustedBeforeMilli: 0,
 } as const;
 
-function afterVisit(running: Running, visit: DriftVisit, value: number | null): Running {
-  const hasReading = visit.found !== null || visit.leftMilli !== null;
-  const last = hasReading
+const hasReading = ({ found, leftMilli }: DriftVisit): boolean => found !== null || leftMilli !== null;
+
+function afterVisit(running: Running, visit: Prepared, value: number | null): Running {
+  const last = hasReading(visit)
     ? {
         date: visit.date,
-        leftMilli: visit.leftMilli,
+        leftMilli: visit.carriedMilli === undefined ? visit.leftMilli : visit.carriedMilli,
         isLeftAsBound: visit.isLeftAsBound ?? false,
         flagged: visit.supplyFlagged,
       }
     : running.last;
-  // What was left on a device that is gone says nothing of the one in its place.
-  if (visit.isLastOfDevice || (visit.event === 'replaced' && visit.leftMilli === null))
+  // What was left on a device that is gone, or on a basis that nothing tells of, says nothing of what comes.
+  if (visit.isLastOfDevice || visit.isLost || (visit.event === 'replaced' && visit.leftMilli === null))
     return freshSeries(running.series + 1, null);
   if (visit.event !== 'none') return freshSeries(running.series + 1, last);
   if (value === null && visit.leftMilli !== null && (visit.found !== null || running.last !== null))

@@ -1,34 +1,18 @@
 /** The evidence pack: proved as it stands, red for any byte that is not as it was, and the same drift in another book. */
 import { execFileSync } from 'node:child_process';
-import { createHash } from 'node:crypto';
-import {
-  cpSync,
-  createWriteStream,
-  existsSync,
-  mkdirSync,
-  readFileSync,
-  readdirSync,
-  rmSync,
-  writeFileSync,
-} from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
-import { pipeline } from 'node:stream/promises';
 import { parse } from 'csv-parse/sync';
 import { describe, expect, it } from 'vitest';
-import { openBook, readBook } from '../../db/book.ts';
+import { readBook } from '../../db/book.ts';
 import { csvText } from '../../service/csv/writeCsv.ts';
 import { checkPack } from '../../service/evidence/check.mjs';
 import { readingId } from '../../service/evidence/recordTables.ts';
 import { packsFolder } from '../../service/evidence/packs.ts';
 import { wholeSite } from '../../service/evidence/scope.ts';
-import type { PackScope } from '../../service/evidence/scope.ts';
 import { PROGRAM_VERSION, writePack } from '../../service/evidence/writePack.ts';
 import type { Service } from '../../service/service.ts';
-import { createRandom } from '../../shared/planning/random.ts';
 import { openPromise } from 'yauzl';
-import { ZipFile } from 'yazl';
-import type { PackProof } from '../../shared/contract/evidence.ts';
-import { provePack } from '../../service/evidence/jobs.ts';
 import { packScope } from '../../shared/contract/packScope.ts';
 import {
   emptyService,
@@ -39,56 +23,7 @@ import {
   temporaryFolder,
   upload,
 } from '../support/books.ts';
-import { makeSmallBook } from '../support/smallBook.ts';
-
-const MADE_AT = '2026-11-25T10:00:00Z';
-
-async function pack(
-  service: Service,
-  {
-    scope = {},
-    madeAt = MADE_AT,
-    cancelled = () => false,
-  }: { scope?: Partial<PackScope>; madeAt?: string; cancelled?: () => boolean } = {},
-): Promise<string> {
-  const folder = path.join(temporaryFolder(), 'pack');
-  await readBook(service.book, async (db) =>
-    writePack(
-      db,
-      { folder, scope: { ...wholeSite, ...scope }, madeAt },
-      { progress: () => undefined, cancelled },
-    ),
-  );
-  return folder;
-}
-
-/** Files of a copy of a pack changed by somebody who makes every hash anew: the files that its proof names. */
-async function forged(
-  folder: string,
-  changes: Readonly<Record<string, (text: string) => string>>,
-): Promise<string[]> {
-  const copy = path.join(temporaryFolder(), 'copy');
-  cpSync(folder, copy, { recursive: true });
-  const hash = (bytes: Uint8Array) => createHash('sha256').update(bytes).digest('hex');
-  const manifestFile = path.join(copy, 'manifest.json');
-  const manifest = JSON.parse(readFileSync(manifestFile, 'utf8')) as {
-    files: { name: string; bytes: number; rows: number | null; sha256: string }[];
-  };
-  for (const [name, change] of Object.entries(changes)) {
-    const file = path.join(copy, name);
-    writeFileSync(file, change(readFileSync(file, 'utf8')));
-    const one = manifest.files.find((own) => own.name === name);
-    const bytes = readFileSync(file);
-    if (one) Object.assign(one, { bytes: bytes.length, sha256: hash(bytes) });
-    if (one && one.rows !== null && name.endsWith('.csv')) one.rows = rows(copy, name).length;
-  }
-  writeFileSync(manifestFile, `${JSON.stringify(manifest, null, 2)}\n`);
-  writeFileSync(path.join(copy, 'manifest.sha256'), `${hash(readFileSync(manifestFile))}  manifest.json\n`);
-  return (await checkPack(copy)).problems.map((one) => one.file);
-}
-
-const rows = (folder: string, name: string): Record<string, string>[] =>
-  parse(readFileSync(path.join(folder, name)), { columns: true, bom: true });
+import { MADE_AT, pack, rows } from '../support/packs.ts';
 
 describe('the pack of the sample site', () => {
   it('is sound by itself, by Node alone, and holds every record and reading once', async () => {
@@ -129,164 +64,6 @@ describe('the pack of the sample site', () => {
       else if (name !== 'manifest.sha256') expect(b === a, name).toBe(true);
     }
   });
-
-  it('with any byte of any file turned is red, and the file is named', async () => {
-    const folder = await pack(await sampleService(), { scope: { main: 'HM-F' } });
-    const random = createRandom(7);
-    for (const name of readdirSync(folder)) {
-      const file = path.join(folder, name);
-      const sound = readFileSync(file);
-      const turned = Buffer.from(sound);
-      turned[random.integer(0, turned.length - 1)] ^= 1 << random.integer(0, 7);
-      writeFileSync(file, turned);
-      const { sound: isSound, problems } = await checkPack(folder);
-      expect(isSound, name).toBe(false);
-      // The two that hold each other are named as a pair.
-      const named = problems.map((one) => `${one.file} ${one.detail}`).join(' ');
-      expect(named).toContain(name);
-      writeFileSync(file, sound);
-    }
-    expect(await checkPack(folder)).toMatchObject({ sound: true });
-    writeFileSync(path.join(folder, 'more.csv'), 'x\n');
-    expect((await checkPack(folder)).problems).toEqual([
-      { file: 'more.csv', detail: 'is not in the manifest' },
-    ]);
-    rmSync(path.join(folder, 'more.csv'));
-    rmSync(path.join(folder, 'leaks.csv'));
-    expect((await checkPack(folder)).problems).toEqual([{ file: 'leaks.csv', detail: 'is missing' }]);
-  });
-
-  it('with a figure changed and every hash made anew is red against its chain, or its own rows', async () => {
-    const folder = await pack(await sampleService(), { scope: { tags: ['TC-N1-01'] } });
-    const edit = async (name: string, change: (text: string) => string) => forged(folder, { [name]: change });
-    expect(await edit('calibrations.csv', (text) => text.replace(/,adjusted,/, ',held,'))).toContain(
-      'calibrations.csv',
-    );
-    const drift = rows(folder, 'drift.csv').find((row) => row.drift !== '' && row.reexpressed === '');
-    expect(
-      await edit('drift.csv', (text) =>
-        text.replace(`,${drift?.days},${drift?.drift},`, `,${drift?.days},${Number(drift?.drift) + 0.5},`),
-      ),
-    ).toContain('drift.csv');
-    // Whatever the tables repeat of a record or a reading is what its entry says.
-    const [head, first, ...rest] = readFileSync(path.join(folder, 'calibrations.csv'), 'utf8').split('\r\n');
-    const at = (name: string): number => head.split(',').indexOf(name);
-    const changed = (name: string, value: string): string => {
-      const cells = first.split(',');
-      cells[at(name)] = value;
-      return [head, cells.join(','), ...rest].join('\r\n');
-    };
-    for (const [name, value] of [
-      ['tolerance', '9'],
-      ['verdict_found', 'outside'],
-      ['intended_value', '99'],
-      ['quality', 'retracted'],
-      ['asset', 'TC-N1-02'],
-      ['method', 'typed'],
-      ['doubt_k2', '0.001'],
-    ])
-      expect(await edit('calibrations.csv', () => changed(name, value)), name).toContain('calibrations.csv');
-    expect(await edit('calibrations.csv', () => [head, ...rest].join('\r\n'))).toContain('calibrations.csv');
-    const reading = rows(folder, 'readings.csv')[0];
-    for (const change of [
-      (text: string) => text.replace(`,${reading.value},`, ',99.9,'),
-      (text: string) => text.replace(',as_found,', ',as_left,'),
-      (text: string) => text.split('\r\n').slice(0, 1).join('\r\n').concat('\r\n'),
-    ])
-      expect(await edit('readings.csv', change)).toContain('readings.csv');
-    expect(
-      await edit('drift.csv', (text) =>
-        text.replace(`,${drift?.days},${drift?.drift},`, `,${drift?.days},,`),
-      ),
-    ).toContain('drift.csv');
-    expect(await edit('drift.csv', (text) => `${text.split('\r\n')[0]}\r\n`)).toContain('drift.csv');
-    expect(await edit('chain.jsonl', (text) => text.split('\n').slice(1).join('\n'))).toContain(
-      'chain.jsonl',
-    );
-  });
-
-  it('is red when visits are left out, doubled, moved or invented', async () => {
-    const service = await sampleService();
-    const folder = await pack(service, { scope: { main: 'AM-E', from: '2023-01-01' } });
-    const change =
-      (edit: (all: Record<string, string>[]) => Record<string, string>[], name: string) => (): string =>
-        csvText(Object.keys(rows(folder, name)[0]), edit(rows(folder, name)));
-    const without = (tag: string) => (all: Record<string, string>[]) =>
-      all.filter(({ asset }) => asset !== tag);
-    const tables = ['readings.csv', 'calibrations.csv', 'drift.csv'];
-    const everywhere = (edit: (all: Record<string, string>[]) => Record<string, string>[]) =>
-      Object.fromEntries(tables.map((name) => [name, change(edit, name)]));
-    expect(await forged(folder, {})).toEqual([]);
-    // All records of one controller, or of everybody, in every table.
-    expect(await forged(folder, everywhere(without('TC-E1-01')))).toContain('calibrations.csv');
-    expect(
-      await forged(
-        folder,
-        everywhere(() => []),
-      ),
-    ).toContain('calibrations.csv');
-    // Two controllers that change places.
-    const swap: Record<string, string> = { 'TC-E1-01': 'TC-E1-02', 'TC-E1-02': 'TC-E1-01' };
-    expect(
-      await forged(
-        folder,
-        everywhere((all) => all.map((row) => ({ ...row, asset: swap[row.asset] ?? row.asset }))),
-      ),
-    ).toContain('calibrations.csv');
-    for (const [words, edit] of [
-      [
-        'all by day, with drifts of one size',
-        (all) =>
-          all
-            .map((row): Record<string, string> => ({ ...row, drift: '0.042' }))
-            .toSorted((a, b) => a.observed_on.localeCompare(b.observed_on)),
-      ],
-      [
-        'every drift of one size',
-        (all) => all.map((row) => ({ ...row, drift: '0.033', rate_per_year: '0.033', days: '365' })),
-      ],
-      [
-        'a series of its own for each',
-        (all) => all.map((row, index) => ({ ...row, series: String(index), drift: '' })),
-      ],
-      ['moved to another basis', (all) => all.map((row) => ({ ...row, reexpressed: '0.5' }))],
-      ['nothing as left', (all) => all.map((row) => ({ ...row, error_left: '' }))],
-      ['a visit twice', (all) => [...all, all[0]]],
-    ] as [string, (all: Record<string, string>[]) => Record<string, string>[]][])
-      expect(await forged(folder, { 'drift.csv': change(edit, 'drift.csv') }), words).toContain('drift.csv');
-    // What a reader of tables sees and this one would not: a last row without an end, a title that stands twice.
-    const drift = rows(folder, 'drift.csv').at(-1) ?? {};
-    const row = csvText(Object.keys(drift), [drift], false).trimEnd();
-    expect(await forged(folder, { 'drift.csv': (text) => `${text}${row}` })).toContain('drift.csv');
-    expect(await forged(folder, { 'drift.csv': (text) => text.replace('error_found', 'drift') })).toContain(
-      'drift.csv',
-    );
-    // A reading without a property, beside those of its record.
-    const readings = (all: Record<string, string>[]) => [
-      ...all.slice(0, 1),
-      { ...all[0], property: '', value: '99' },
-      ...all.slice(1),
-    ];
-    expect(await forged(folder, { 'readings.csv': change(readings, 'readings.csv') })).toContain(
-      'readings.csv',
-    );
-    // A replacement that nobody made, and one that is kept quiet.
-    const whole = await pack(service);
-    const replacement = rows(whole, 'readings.csv').findLast(({ property }) => property === 'replacement');
-    const columns = Object.keys(rows(whole, 'readings.csv')[0]);
-    const replacements = async (edit: (all: Record<string, string>[]) => Record<string, string>[]) =>
-      forged(whole, { 'readings.csv': () => csvText(columns, edit(rows(whole, 'readings.csv'))) });
-    expect(await replacements((all) => all.slice(0, -1))).toEqual(['readings.csv']);
-    expect(await replacements((all) => [...all, { ...replacement, observed_on: '2020-02-02' }])).toEqual([
-      'readings.csv',
-    ]);
-    // A manifest that is none, and one that leaves a table out.
-    writeFileSync(path.join(whole, 'manifest.json'), '{}\n');
-    expect((await checkPack(whole)).problems).toContainEqual({
-      file: 'manifest.json',
-      detail: 'is not the manifest of a pack',
-    });
-  }, 240_000);
 
   it('gives the same drift in an empty book that loads its register and its readings', async () => {
     const service = await sampleService();
@@ -332,57 +109,6 @@ describe('the pack of the sample site', () => {
     expect(there).toEqual(here);
   }, 60_000);
 });
-
-it('the pack of a book with an entry of every kind is red for every column, but those that nothing in the chain tells', async () => {
-  const file = path.join(temporaryFolder(), 'small.book');
-  await makeSmallBook(file);
-  const book = await openBook(file);
-  const folder = path.join(temporaryFolder(), 'pack');
-  const hooks = { progress: () => undefined, cancelled: () => false };
-  await readBook(book, async (db) => writePack(db, { folder, scope: wholeSite, madeAt: MADE_AT }, hooks));
-  await book.close();
-  expect((await checkPack(folder)).problems).toEqual([]);
-  const readings = rows(folder, 'readings.csv');
-  const other = (cell: string): string =>
-    cell === 'yes' ? '' : /^-?[\d.]+$/u.test(cell) ? String(Number(cell) + 1) : `${cell}x`;
-  const silent: Record<string, string[]> = {};
-  for (const name of ['readings.csv', 'calibrations.csv', 'drift.csv']) {
-    const all = rows(folder, name);
-    const columns = Object.keys(all[0]);
-    silent[name] = [];
-    for (const column of columns)
-      for (const [at, row] of all.entries()) {
-        // An empty cell may be filled, a full one changed: each once, in the first row that has it so.
-        if (at !== all.findIndex((one) => (one[column] === '') === (row[column] === ''))) continue;
-        const wrong = { ...row, [column]: other(row[column]) };
-        // Whoever changes what a record says changes it wherever it is repeated.
-        const isRepeated = name === 'calibrations.csv' && column !== 'record_id' && column in readings[0];
-        const repeated = readings.map((one) =>
-          one.record_id === row.record_id ? { ...one, [column]: wrong[column] } : one,
-        );
-        const problems = await forged(folder, {
-          [name]: () => csvText(columns, all.with(at, wrong)),
-          ...(isRepeated && { 'readings.csv': () => csvText(Object.keys(readings[0]), repeated) }),
-        });
-        if (problems.length === 0 && !silent[name].includes(column)) silent[name].push(column);
-      }
-  }
-  expect(silent).toEqual({
-    'readings.csv': [],
-    // Where a device stands is the register’s, which is not in the chain.
-    'calibrations.csv': [
-      'site',
-      'building',
-      'level',
-      'room',
-      'main',
-      'tz',
-      'intended_since',
-      'pressure_unit',
-    ],
-    'drift.csv': [],
-  });
-}, 120_000);
 
 describe('a pack', () => {
   it('of a part of the site holds that part, and its days alone', async () => {
@@ -498,29 +224,6 @@ describe('packs over the contract', () => {
     await expect(service.call('evidence.download', { name: '..' })).rejects.toMatchObject({
       code: 'not_found',
     });
-  });
-
-  it('are proved out of a zip of any name and maker, and out of nothing that stands beside', async () => {
-    const service = await sampleService();
-    const folder = await pack(service, { scope: { tags: ['TC-N1-01'] } });
-    const names = readdirSync(folder);
-    const zipped = async (entries: readonly [name: string, file: string | null][]): Promise<PackProof> => {
-      const zip = new ZipFile();
-      for (const [name, file] of entries)
-        if (file === null) zip.addEmptyDirectory(name);
-        else zip.addFile(file, name);
-      zip.end();
-      const target = path.join(temporaryFolder(), 'made elsewhere.zip');
-      await pipeline(zip.outputStream, createWriteStream(target));
-      return provePack(target, 'zip', { progress: () => undefined, cancelled: () => false });
-    };
-    const under = (directory: string) =>
-      names.map((name): [string, string] => [`${directory}${name}`, path.join(folder, name)]);
-    expect((await zipped(under(''))).problems).toEqual([]);
-    expect((await zipped([['Prüfung 2026.5/', null], ...under('Prüfung 2026.5/')])).problems).toEqual([]);
-    const drift = path.join(folder, 'drift.csv');
-    for (const more of ['aa/drift.csv', 'pack/drift.csv', 'pack/deep/drift.csv', 'drift.csv'])
-      expect((await zipped([[more, drift], ...under('pack/')])).sound, more).toBe(false);
   });
 
   it('of days after the last record are empty, as their preview says, and a killed one is swept', async () => {

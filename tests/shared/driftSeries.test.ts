@@ -96,11 +96,41 @@ describe('older errors on the newest basis', () => {
       visit(2, 900, { basis: basis({ throttlingRangeMilli: 5_000 }) }),
       visit(3, 1_000, { basis: basis({ throttlingRangeMilli: 5_000 }) }),
     ]);
-    expect(points.map((one) => [one.series, one.driftMilli, one.event])).toEqual([
-      [0, null, 'none'],
-      [0, 200, 'changed'],
-      [1, 800, 'none'],
-      [1, 100, 'none'],
+    // What was left on the old gain is another kind of figure: no drift is counted from it.
+    expect(
+      points.map((one) => [
+        one.series,
+        one.driftMilli,
+        one.event,
+        one.leftMilli,
+        one.carriedMilli,
+        one.closes,
+      ]),
+    ).toEqual([
+      [0, null, 'none', 0, 0, 'no'],
+      [0, 200, 'changed', 100, null, 'anew'],
+      [1, null, 'none', 900, 900, 'no'],
+      [1, 100, 'none', 1_000, 1_000, 'no'],
+    ]);
+  });
+  it('what was left at a repair is moved for what follows, and stays as it was for its adjustment', () => {
+    const points = driftPoints([
+      visit(0, 200, { leftMilli: 100, event: 'changed' }),
+      visit(1, 900, { basis: basis({ calibrationPressureMilli: 9_000 }) }),
+    ]);
+    expect(
+      points.map((one) => [one.series, one.leftMilli, one.adjustmentMilli, one.carriedMilli, one.driftMilli]),
+    ).toEqual([
+      [0, 100, -100, 500, null],
+      [1, 900, 0, 900, 400],
+    ]);
+    const reversed = driftPoints([
+      visit(0, 200, { leftMilli: 100, event: 'changed' }),
+      visit(1, 900, { basis: basis({ action: 'reverse' }) }),
+    ]);
+    expect(reversed.map((one) => [one.series, one.closes, one.carriedMilli, one.driftMilli])).toEqual([
+      [0, 'anew', null, null],
+      [1, 'no', 900, null],
     ]);
   });
 });
@@ -437,6 +467,12 @@ describe('what may be said by the number of readings', () => {
           });
           const points = driftPoints(visits);
           const statistics = driftStatistics(points, 1_000);
+          // Each drift is what its row found less what the row before it carries.
+          for (const [index, point] of points.entries()) {
+            const carried = index === 0 ? null : points[index - 1].carriedMilli;
+            const found = point.found?.relation === '=' ? point.found.milli : null;
+            expect(point.driftMilli).toBe(found === null || carried === null ? null : found - carried);
+          }
           const walk = (value: unknown): void => {
             if (typeof value === 'number') expect(Number.isFinite(value)).toBe(true);
             else if (typeof value === 'object' && value !== null) Object.values(value).forEach(walk);

@@ -32,7 +32,8 @@ export function sampleFile(): string {
   return file;
 }
 
-async function serviceOver(file: string): Promise<Service> {
+/** The service over a book; every answer is parsed. */
+export async function serviceOver(file: string): Promise<Service> {
   const service = createService({
     book: await openBook(file),
     clock: fixedClock(NOW),
@@ -43,7 +44,7 @@ async function serviceOver(file: string): Promise<Service> {
   return service;
 }
 
-/** The service over a copy of the sample book; every answer is parsed. */
+/** The service over a copy of the sample book. */
 export async function sampleService(): Promise<Service> {
   return serviceOver(sampleFile());
 }
