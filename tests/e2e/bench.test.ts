@@ -1,7 +1,7 @@
 /** The bench card in a real Chromium: a changeover controller through both air states, a bound, an adjustment, the keyboard alone. */
 import type { Locator, Page } from 'playwright';
 import { afterAll, beforeAll, expect, it } from 'vitest';
-import { expectNoFaults, openSampleSite, watchedPage } from './support.ts';
+import { addressOf, expectNoFaults, openSampleSite, watchedPage } from './support.ts';
 import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
@@ -17,9 +17,8 @@ afterAll(async () => {
 async function openCard(tag: string): Promise<{ page: Page; faults: string[] }> {
   const context = await site.browser.newContext({ viewport: { width: 1024, height: 700 } });
   const watched = await watchedPage(context, site.origin);
-  await watched.page.goto(site.host.url);
   const { id } = await site.service.call('register.find', { tag });
-  await watched.page.goto(`${site.origin}/bench/${id}`);
+  await watched.page.goto(addressOf(site.host.url, `/bench/${id}`));
   await watched.page.getByLabel('Readings taken by').selectOption({ label: 'TB · Tam Birchall' });
   for (const [kind, tag] of [
     ['Gauge', 'PG-1'],
@@ -200,8 +199,7 @@ it('what was typed is there again after leaving the card, however it was left, a
   expect([await main.inputValue(), await branch.inputValue()]).toEqual(['16', '8.6']);
 
   const other = await page.context().newPage();
-  await other.goto(site.host.url);
-  await other.goto(page.url());
+  await other.goto(addressOf(site.host.url, page.url()));
   const otherBranch = other.getByLabel('Branch', { exact: true });
   await otherBranch.waitFor();
   expect(await otherBranch.inputValue()).toBe('8.6');
@@ -248,8 +246,7 @@ it('a second press, or a second window, makes no second record unawares, and lea
   const { page, faults } = await openCard('TC-E1-09');
   const only = page.getByRole('region', { name: 'occupied setpoint', exact: true });
   const other = await page.context().newPage();
-  await other.goto(site.host.url);
-  await other.goto(page.url());
+  await other.goto(addressOf(site.host.url, page.url()));
   const otherCard = other.getByRole('region', { name: 'occupied setpoint', exact: true });
   await otherCard.getByLabel('Remarks').fill('locked, key with the porter');
   await otherCard.getByLabel('Outcome').selectOption('no access');

@@ -7,7 +7,7 @@ import type { Browser, Page } from 'playwright';
 import { afterAll, beforeAll, expect, inject, it } from 'vitest';
 import { openBook } from '../../db/book.ts';
 import { verifyFile } from '../support/smallBook.ts';
-import { expectNoFaults, launchBrowser, startHostProcess, watchedPage } from './support.ts';
+import { addressOf, expectNoFaults, launchBrowser, startHostProcess, watchedPage } from './support.ts';
 import type { HostProcess } from './support.ts';
 
 let folder = '';
@@ -43,8 +43,7 @@ const ROWS = 40;
 async function openSheet(): Promise<{ page: Page; faults: string[] }> {
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
   const watched = await watchedPage(context, host.origin);
-  await watched.page.goto(host.url);
-  await watched.page.goto(`${host.origin}${sheetPath}`);
+  await watched.page.goto(addressOf(host.url, sheetPath));
   await watched.page.getByRole('heading', { name: /Paper entry/ }).waitFor();
   return watched;
 }

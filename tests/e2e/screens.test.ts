@@ -1,12 +1,18 @@
 /** Every screen on the sample site, light and dark: axe finds nothing, nothing is refused by the policy, nothing is said on the console. */
 import { AxeBuilder } from '@axe-core/playwright';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { expectClean, expectNoFaults, openSampleSite, watchedPage } from './support.ts';
+import { addressOf, expectClean, expectNoFaults, openSampleSite, watchedPage } from './support.ts';
 import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
 const screens = new Map<string, string>();
 let busyDay = '';
+
+function addressOfScreen(name: string): string {
+  const address = screens.get(name);
+  if (address === undefined) throw new RangeError(`there is no screen of the name ${name}`);
+  return addressOf(site.host.url, address);
+}
 
 beforeAll(async () => {
   site = await openSampleSite();
@@ -70,19 +76,20 @@ const names = [
   'settings',
 ];
 
-describe.each(['light', 'dark'] as const)('in %s', (colorScheme) => {
-  it.each(names)('the %s screen is accessible and quiet', async (name) => {
+describe('on the sample site', () => {
+  it.each(names)('the %s screen is accessible and quiet, in light and in dark', async (name) => {
     const context = await site.browser.newContext({
       viewport: { width: 1024, height: 700 },
-      colorScheme,
+      colorScheme: 'light',
       reducedMotion: 'reduce',
     });
     const { page, faults } = await watchedPage(context, site.origin);
-    await page.goto(site.host.url);
-    await page.goto(`${site.origin}${screens.get(name)}`);
+    await page.goto(addressOfScreen(name));
     await page.locator('h1').waitFor();
     await page.waitForLoadState('networkidle');
     await expectClean(page, faults);
+    await page.emulateMedia({ colorScheme: 'dark' });
+    await expectClean(page, faults, { isOtherScheme: true });
     await context.close();
   });
 });
@@ -122,8 +129,7 @@ describe('by keyboard alone', () => {
   it('the round says why a task stands where it stands, moves it, keeps it there, and draws the rest again', async () => {
     const context = await site.browser.newContext({ viewport: { width: 1024, height: 700 } });
     const { page, faults } = await watchedPage(context, site.origin);
-    await page.goto(site.host.url);
-    await page.goto(`${site.origin}${screens.get('round')}`);
+    await page.goto(addressOfScreen('round'));
     const why = page.getByRole('region', { name: 'Why there?' });
     await why.getByLabel('Tag').fill('TC-E1-03');
     await page.keyboard.press('Enter');
@@ -175,8 +181,7 @@ describe('by keyboard alone', () => {
   it('a day of the year is chosen and its sheet opened', async () => {
     const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
     const { page } = await watchedPage(context, site.origin);
-    await page.goto(site.host.url);
-    await page.goto(`${site.origin}${screens.get('round')}`);
+    await page.goto(addressOfScreen('round'));
     await page.getByRole('button', { name: new RegExp(`^${busyDay}:`) }).focus();
     await page.keyboard.press('Enter');
     await page.getByRole('heading', { name: busyDay }).waitFor();
@@ -197,9 +202,8 @@ describe('by keyboard alone', () => {
 it('a follow-up is closed by somebody, with how it was mended', async () => {
   const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
   const { page, faults } = await watchedPage(context, site.origin);
-  await page.goto(site.host.url);
   const { id } = await site.service.call('register.find', { tag: 'VH-S2-05' });
-  await page.goto(`${site.origin}/register/${id}`);
+  await page.goto(addressOf(site.host.url, `/register/${id}`));
   await page.getByRole('button', { name: /Close follow-up/ }).click();
   const dialog = page.getByRole('dialog', { name: 'Close the follow-up' });
   await dialog.getByText('Choose at the top who you are working as').waitFor();
@@ -236,8 +240,7 @@ describe('large tables and paper', () => {
   it('the register shows a few dozen rows of all it has, and the last one can be reached', async () => {
     const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
     const { page } = await watchedPage(context, site.origin);
-    await page.goto(site.host.url);
-    await page.goto(`${site.origin}/register`);
+    await page.goto(addressOf(site.host.url, '/register'));
     await page.getByText(/49\d devices/).waitFor();
     expect(await page.locator('tbody tr[data-row]').count()).toBeLessThan(80);
     await page.locator('.data-table').evaluate((frame) => frame.scrollTo(0, frame.scrollHeight));
@@ -262,8 +265,7 @@ describe('large tables and paper', () => {
   it('a printed day sheet holds every visit, and none of the buttons', async () => {
     const context = await site.browser.newContext();
     const { page } = await watchedPage(context, site.origin);
-    await page.goto(site.host.url);
-    await page.goto(`${site.origin}${screens.get('day sheet')}`);
+    await page.goto(addressOfScreen('day sheet'));
     await page.locator('.visit').first().waitFor();
     await page.emulateMedia({ media: 'print' });
     expect(await page.getByRole('button', { name: 'Print' }).isVisible()).toBe(false);
