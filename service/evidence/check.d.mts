@@ -10,3 +10,5 @@ export type PackReport = {
   entries: number;
 };
 export function checkPack(folder: string): Promise<PackReport>;
+/** Rows of a CSV file by title. Throws where it is no table. */
+export function rowsOf(file: string): AsyncGenerator<Record<string, string>>;

@@ -17,61 +17,66 @@ async function sha256(file) {
   return hash.digest('hex');
 }
 
-/** Rows of a CSV file (RFC 4180) as objects by title, one at a time. */
-async function* rowsOf(file) {
-  let titles = null;
-  let cells = [];
-  let cell = '';
-  let isQuoted = false;
-  let wasQuote = false;
-  const end = () => {
-    // An apostrophe stands before what a spreadsheet would run.
-    cells.push(/^'['=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell);
-    cell = '';
-  };
-  for await (const piece of createReadStream(file, 'utf8'))
-    for (const letter of piece) {
-      if (isQuoted) {
-        if (wasQuote) {
-          wasQuote = false;
-          if (letter === '"') {
-            cell += '"';
-            continue;
-          }
-          isQuoted = false;
-        } else if (letter === '"') {
-          wasQuote = true;
-          continue;
-        } else {
-          cell += letter;
-          continue;
-        }
-      }
-      if (letter === '"' && cell === '') isQuoted = true;
-      else if (letter === ',') end();
-      else if (letter === '\n') {
-        end();
-        if (titles === null) {
-          titles = cells;
-          if (new Set(titles).size < titles.length) throw new Error('a title stands twice');
-        } else if (cells.length !== titles.length)
-          throw new Error(`a row has ${cells.length} cells, the titles are ${titles.length}`);
-        else yield Object.fromEntries(titles.map((title, index) => [title, cells[index] ?? '']));
-        cells = [];
-      } else if (letter !== '\r') cell += letter;
-    }
-  if (cell !== '' || cells.length > 0 || isQuoted) throw new Error('it ends in the middle of a row');
-}
-
 /** Lines of a file, ended by \n and by nothing else: a note may hold any other mark of a new line. */
-async function* linesOf(file) {
+async function* linesOf(file, mustEnd = false) {
   let rest = '';
-  for await (const piece of createReadStream(file, 'utf8')) {
+  for await (const piece of createReadStream(file, { encoding: 'utf8', highWaterMark: 1 << 18 })) {
     const lines = (rest + piece).split('\n');
     rest = lines.pop() ?? '';
     yield* lines;
   }
+  if (rest !== '' && mustEnd) throw new Error('it ends in the middle of a row');
   if (rest !== '') yield rest;
+}
+
+/** Cells of a record of which some are quoted. */
+function quotedCells(record) {
+  const cells = [];
+  let cell = '';
+  let isQuoted = false;
+  for (let at = 0; at < record.length; at += 1) {
+    const letter = record[at];
+    if (isQuoted && letter === '"' && record[at + 1] === '"') {
+      cell += letter;
+      at += 1;
+    } else if (letter === '"' && (isQuoted || cell === '')) isQuoted = !isQuoted;
+    else if (letter === ',' && !isQuoted) {
+      cells.push(cell);
+      cell = '';
+    } else cell += letter;
+  }
+  return [...cells, cell];
+}
+
+/** Rows of a CSV file (RFC 4180) as objects by title, one at a time; at its end how many there were goes into `counts`. */
+export async function* rowsOf(file, counts = new Map()) {
+  let titles = null;
+  let count = 0;
+  // What is quoted may hold ends of lines: the record goes on as long as its quotes are not even.
+  let begun = null;
+  for await (const line of linesOf(file, true)) {
+    const text = begun === null ? line : `${begun}\n${line}`;
+    const hasQuotes = begun !== null || text.includes('"');
+    begun = hasQuotes && text.split('"').length % 2 === 0 ? text : null;
+    if (begun !== null) continue;
+    const record = text.endsWith('\r') ? text.slice(0, -1) : text;
+    const cells = hasQuotes ? quotedCells(record) : record.split(',');
+    if (titles === null) {
+      titles = cells;
+      if (new Set(titles).size < titles.length) throw new Error('a title stands twice');
+      continue;
+    }
+    if (cells.length !== titles.length)
+      throw new Error(`a row has ${cells.length} cells, the titles are ${titles.length}`);
+    const row = {};
+    // An apostrophe stands before what a spreadsheet would run.
+    for (const [at, title] of titles.entries())
+      row[title] = /^'['=+\-@\t\r]/.test(cells[at]) ? cells[at].slice(1) : cells[at];
+    count += 1;
+    yield row;
+  }
+  if (begun !== null) throw new Error('it ends in the middle of a row');
+  counts.set(path.basename(file), count);
 }
 
 /** A figure as written; null when it is empty, the text itself where it is none. */
@@ -89,9 +94,19 @@ function milli(text) {
   return Math.abs(value * 1000 - whole) < 1e-6 ? whole : text;
 }
 
-/** Figures in few letters: millions of them have to be held. */
+/** Figures in sixteen bytes: millions of them have to be held. */
 function fingerprint(figures) {
-  return createHash('sha256').update(JSON.stringify(figures)).digest('base64url').slice(0, 22);
+  return createHash('sha256').update(JSON.stringify(figures)).digest().latin1Slice(0, 16);
+}
+
+/** Holds what is the same once. */
+function keeper() {
+  const kept = new Map();
+  return (value) => {
+    const words = JSON.stringify(value);
+    if (!kept.has(words)) kept.set(words, value);
+    return kept.get(words);
+  };
 }
 
 /** What every pack holds. */
@@ -215,6 +230,12 @@ const alone = new Set([
   'note',
 ]);
 
+/** What an error refers to; one with a part missing says nothing of it. */
+const basisOf = ({ action, range, low, high, pressure }) =>
+  [action, range, low, high, pressure].includes(null)
+    ? null
+    : { action, pressure, gain: (high - low) / range };
+
 /** Ways of reading that say how an error is told on another basis. */
 const methods = ['M1', 'M3'];
 
@@ -297,15 +318,7 @@ async function checkChain(folder, { chain }, report) {
     /** Newest tag by device. */
     tags: new Map(),
   };
-  // Few different ones, each held once; one with a part missing says nothing of an error.
-  const bases = new Map();
-  const oneOf = ({ action, range, low, high, pressure }) => {
-    const parts = [action, range, low, high, pressure];
-    if (parts.includes(null)) return null;
-    const words = JSON.stringify(parts);
-    if (!bases.has(words)) bases.set(words, { action, pressure, gain: (high - low) / range });
-    return bases.get(words);
-  };
+  const once = keeper();
   let [seq, prev] = [0, GENESIS];
   for await (const line of linesOf(path.join(folder, 'chain.jsonl'))) {
     if (line === '') continue;
@@ -338,15 +351,16 @@ async function checkChain(folder, { chain }, report) {
       if (names) book.tags.set(names.deviceId, names.tag);
       const isBound = row.found_relation != null && row.found_relation !== '=';
       const found = row.found_relation == null ? null : (row.error_found_milli ?? null);
-      book.held.set(String(row.id), {
-        id: String(row.id),
+      const id = String(row.id);
+      book.held.set(id, {
+        id,
         hash: entry.hash,
         point: row.test_point_id,
         device: names?.deviceId ?? null,
         on: row.done_on,
         isSupplyRight: row.supply_right === 1,
         isRepaired: own.basis.isRepaired,
-        basis: oneOf(own.basis),
+        basis: once(basisOf(own.basis)),
         method: methods.find((one) => one === row.method) ?? null,
         found,
         isFigure: row.found_relation === '=' && found !== null,
@@ -356,7 +370,7 @@ async function checkChain(folder, { chain }, report) {
           row.outcome !== 'adjusted' &&
           (row.left_relation == null || row.error_left_milli === row.error_found_milli),
         person: row.person_id,
-        gauges: gaugesOf(row),
+        gauges: once(gaugesOf(row)),
         facts: fingerprint([...recordFacts.map(([, ofEntry]) => ofEntry(own)), ...relations(own)]),
         readings: fingerprint(
           readings.map((one) =>
@@ -404,8 +418,9 @@ async function checkRecords(folder, { scope }, book, report) {
   const { held, correctedBy, corrects, tags, assets } = book;
   const records = new Map();
   const [points, gauges, people] = [pairs(), pairs(), pairs()];
+  const once = keeper();
   const wrong = (id, words) => report('calibrations.csv', `record ${id} ${words}`);
-  for await (const row of rowsOf(path.join(folder, 'calibrations.csv'))) {
+  for await (const row of rowsOf(path.join(folder, 'calibrations.csv'), book.counts)) {
     const id = row.record_id;
     const own = held.get(id);
     const facts = fingerprint([
@@ -445,12 +460,14 @@ async function checkRecords(folder, { scope }, book, report) {
           wrong(id, 'names another instrument than its entry');
       if (!people.isPair(own.person, row.person)) wrong(id, `names ${row.person}; its person is another`);
     }
-    records.set(id, {
-      name: JSON.stringify([row.asset, row.test_point, row.role]),
-      quality: row.quality,
-      unit: row.error_unit,
-      verdicts: [row.verdict_found, row.verdict_left],
+    records.set(own?.id ?? id, {
+      name: once(JSON.stringify([row.asset, row.test_point, row.role])),
+      quality: once(row.quality),
+      unit: once(row.error_unit),
+      verdicts: once([row.verdict_found, row.verdict_left]),
       cells: fingerprint(Object.entries(row).filter(([column]) => !alone.has(column))),
+      hasReadings: false,
+      hasDrift: false,
     });
   }
   const isWhole = ['building', 'level', 'main', 'class', 'tags'].every((name) => scope[name] === null);
@@ -484,8 +501,8 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
   const { held, records, certificates, replaced, tags, gauges, assets } = book;
   const deviceOf = new Map([...tags].map(([device, tag]) => [tag, device]));
   const gaugeOf = new Map([...gauges.there].map(([id, tag]) => [tag, id]));
-  const seen = new Set();
   const told = new Map();
+  let columns;
   let [id, found, bare] = ['', [], 0];
   const wrong = (words) => report('readings.csv', `record ${id} ${words}`);
   const end = () => {
@@ -493,7 +510,7 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
     if (id !== '' && held.get(id)?.readings !== fingerprint(found))
       wrong('has readings that are not what its entry in the chain says');
   };
-  for await (const row of rowsOf(path.join(folder, 'readings.csv'))) {
+  for await (const row of rowsOf(path.join(folder, 'readings.csv'), book.counts)) {
     if (row.property === 'replacement') {
       end();
       id = '';
@@ -514,8 +531,9 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
     if (row.record_id !== id) {
       end();
       [id, found, bare] = [row.record_id, [], 0];
-      if (seen.has(id)) wrong('stands in two places');
-      seen.add(id);
+      const record = records.get(id);
+      if (record?.hasReadings) wrong('stands in two places');
+      if (record) record.hasReadings = true;
     }
     const own = held.get(id);
     const record = records.get(id);
@@ -523,12 +541,13 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
       wrong('is not in calibrations.csv');
       continue;
     }
-    const repeated = Object.entries(row).slice(Object.keys(row).indexOf('record_id'));
+    columns ??= Object.keys(row);
+    const repeated = columns.slice(columns.indexOf('record_id')).map((column) => [column, row[column]]);
     if (fingerprint(repeated) !== record.cells) wrong('is told otherwise in calibrations.csv');
     if (row.property === '') {
       bare += 1;
-      const before = Object.values(row).slice(0, Object.keys(row).indexOf('record_id'));
-      if (before.some((cell) => cell !== '')) wrong('has a reading that names no property');
+      const before = columns.slice(0, columns.indexOf('record_id'));
+      if (before.some((column) => row[column] !== '')) wrong('has a reading that names no property');
       continue;
     }
     found.push(
@@ -557,8 +576,8 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
       if (row[column] !== cell) wrong(`has ${column} ${row[column]}; it follows as ${cell || 'nothing'}`);
   }
   end();
-  for (const own of records.keys())
-    if (!seen.has(own)) report('readings.csv', `record ${own} of calibrations.csv is not here`);
+  for (const [own, { hasReadings }] of records)
+    if (!hasReadings) report('readings.csv', `record ${own} of calibrations.csv is not here`);
   // Of devices without a record the chain does not know the tag: their replacements are held together by day and reason.
   const wanted = new Map();
   for (const [device, days] of replaced)
@@ -573,19 +592,19 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
       report('readings.csv', `a replacement of the chain is not here: ${key}`);
 }
 
-/** Each table has the rows that the manifest says. */
-async function checkRows(folder, manifest, report) {
+/** Each table has the rows that the manifest says: those that were read to their end are counted already. */
+async function checkRows(folder, manifest, counts, report) {
   for (const { name, rows } of manifest.files) {
-    const isHere = path.basename(name) === name && existsSync(path.join(folder, name));
-    if (rows === null || !name.endsWith('.csv') || !isHere) continue;
-    let count = 0;
+    const file = path.join(folder, name);
+    if (rows === null || !name.endsWith('.csv') || path.basename(name) !== name || !existsSync(file))
+      continue;
     try {
-      for await (const row of rowsOf(path.join(folder, name))) count += row ? 1 : 0;
+      if (!counts.has(name)) for await (const _ of rowsOf(file, counts));
     } catch (error) {
       report(name, `cannot be read: ${error instanceof Error ? error.message : String(error)}`);
       continue;
     }
-    if (count !== rows) report(name, `has ${count} rows; the manifest says ${rows}`);
+    if (counts.get(name) !== rows) report(name, `has ${counts.get(name)} rows; the manifest says ${rows}`);
   }
 }
 
@@ -731,9 +750,9 @@ const isNear = (said, wanted) =>
 async function checkDrift(folder, { scope }, book, report) {
   const { held, records, assets } = book;
   const visits = visitsByPoint(scope, book);
-  const [told, groups] = [new Set(), new Set()];
+  const groups = new Set();
   let [count, key, at, expected] = [0, '', -1, []];
-  for await (const row of rowsOf(path.join(folder, 'drift.csv'))) {
+  for await (const row of rowsOf(path.join(folder, 'drift.csv'), book.counts)) {
     const where = `${row.asset} ${row.role || row.test_point} ${row.observed_on}`;
     const wrong = (words) => report('drift.csv', `${where}: ${words}`);
     const own = held.get(row.record_id);
@@ -743,8 +762,8 @@ async function checkDrift(folder, { scope }, book, report) {
       wrong(`record ${row.record_id} is not one that counts in calibrations.csv`);
       continue;
     }
-    if (told.has(row.record_id)) wrong('stands twice');
-    told.add(row.record_id);
+    if (record.hasDrift) wrong('stands twice');
+    record.hasDrift = true;
     if (name !== key) {
       if (groups.has(name)) wrong('stands apart from the visits of its test point');
       groups.add(name);
@@ -780,9 +799,9 @@ async function checkDrift(folder, { scope }, book, report) {
     ])
       if (!isNear(said, is)) wrong(`${column} ${row[column] || 'nothing'} does not follow from its rows`);
   }
-  for (const [id, { quality }] of records) {
+  for (const [id, { quality, hasDrift }] of records) {
     const own = held.get(id);
-    if (quality !== 'retracted' && own && isRead(own) && !told.has(id))
+    if (quality !== 'retracted' && own && isRead(own) && !hasDrift)
       report('drift.csv', `record ${id} is not here`);
   }
   return count;
@@ -833,20 +852,20 @@ export async function checkPack(folder) {
     summary.head = manifest.chain.head;
     summary.entries = manifest.chain.last;
     await attempt('manifest.json', () => checkFiles(folder, manifest, report));
-    await attempt('manifest.json', () => checkRows(folder, manifest, report));
     const chain = await attempt('chain.jsonl', () => checkChain(folder, manifest, report));
     const assets = await attempt('assets.csv', () => assetsOf(folder));
-    const isReadable = chain && assets;
+    const counts = new Map();
+    const book = { ...chain, assets, counts };
     const records =
-      isReadable &&
-      (await attempt('calibrations.csv', () => checkRecords(folder, manifest, { ...chain, assets }, report)));
+      chain &&
+      assets &&
+      (await attempt('calibrations.csv', () => checkRecords(folder, manifest, book, report)));
     if (records) {
       summary.records = records.size;
       summary.drifts =
-        (await attempt('drift.csv', () =>
-          checkDrift(folder, manifest, { ...chain, records, assets }, report),
-        )) ?? 0;
+        (await attempt('drift.csv', () => checkDrift(folder, manifest, { ...book, records }, report))) ?? 0;
     }
+    await attempt('manifest.json', () => checkRows(folder, manifest, counts, report));
   }
   summary.more = more;
   summary.sound = problems.length === 0;

@@ -28,6 +28,7 @@ import { siteOf } from '../settings/handlers.ts';
 import { writeWorkbook } from '../xlsx/writeWorkbook.ts';
 import { bookJson } from './bookJson.ts';
 import { driftColumns, driftRows } from './driftTable.ts';
+import { intendedSinceBy } from './intended.ts';
 import { packWriter } from './packWriter.ts';
 import type { CsvRows } from './packWriter.ts';
 import { previewPack } from './preview.ts';
@@ -43,9 +44,7 @@ import type { RecordContext } from './recordTables.ts';
 import { MOST_SERIES, reportPdf } from './report.ts';
 import { asOfDay, lastDayOf, resolveScope, scopeWords } from './scope.ts';
 import type { Resolved } from './scope.ts';
-import { roleOf } from './tables/cells.ts';
 import { siteTables } from './tables/index.ts';
-import { valueOfKind } from './tables/intendedTable.ts';
 import { worstSeries } from './worstSeries.ts';
 import { aboutSheet, sheetOf } from './workbook.ts';
 import { zipFolder } from './zipFolder.ts';
@@ -109,32 +108,6 @@ async function certificateDueBy(db: BookDb): Promise<RecordContext['certificateD
     byGauge.set(tag, [...(byGauge.get(tag) ?? []), { issued: issued_on, due: due_on }]);
   }
   return (gauge, on) => byGauge.get(gauge)?.findLast(({ issued }) => issued <= on)?.due ?? null;
-}
-
-/** The newest change of what is intended of a test point up to a day; before the first its device's day of going into service. */
-async function intendedSinceBy(db: BookDb): Promise<RecordContext['intendedSince']> {
-  const devices = await db
-    .selectFrom('device')
-    .select(['id', 'in_service_on'])
-    .where('in_service_on', 'is not', null)
-    .execute();
-  const service = new Map(devices.map((row) => [row.id, row.in_service_on]));
-  const keyOf = (deviceId: number, what: string, role: string): string => `${deviceId} ${what} ${role}`;
-  const changes = await db
-    .selectFrom('setting_change')
-    .select(['device_id', 'what', 'subject', 'at'])
-    .where('what', 'in', ['dial', ...new Set(Object.values(valueOfKind))])
-    .where('device_id', 'is not', null)
-    .orderBy('id')
-    .execute();
-  const days = Map.groupBy(changes, ({ device_id: id, what, subject }) =>
-    keyOf(Number(id), what, roleOf(subject)),
-  );
-  return ({ deviceId, kind, role, on }) => {
-    const own = days.get(keyOf(deviceId, kind === 'setpoint' ? 'dial' : (valueOfKind[kind] ?? ''), role));
-    const at = own?.findLast((change) => change.at.slice(0, 10) <= on)?.at.slice(0, 10);
-    return at ?? service.get(deviceId) ?? null;
-  };
 }
 
 async function writeFiles(

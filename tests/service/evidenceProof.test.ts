@@ -2,6 +2,7 @@
 import { createWriteStream, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { pipeline } from 'node:stream/promises';
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { createBook, openBook, readBook, writeBook } from '../../db/book.ts';
 import { refreshDerived } from '../../db/derived.ts';
@@ -11,7 +12,7 @@ import { addController, startLargeBook } from '../../scripts/largeBook.ts';
 import { addDays } from '../../shared/dates/plainDate.ts';
 import { METHOD_VERSION } from '../../shared/trade/words.ts';
 import { csvText } from '../../service/csv/writeCsv.ts';
-import { checkPack } from '../../service/evidence/check.mjs';
+import { checkPack, rowsOf } from '../../service/evidence/check.mjs';
 import { wholeSite } from '../../service/evidence/scope.ts';
 import { writePack } from '../../service/evidence/writePack.ts';
 import { createRandom } from '../../shared/planning/random.ts';
@@ -343,3 +344,23 @@ it('of histories of every kind, over all days and over some, holds', async () =>
   }
   expect(moved).toBeGreaterThan(100);
 }, 240_000);
+
+it('reads CSV as it is written, whatever stands in a cell, and refuses what is no table', async () => {
+  const file = path.join(temporaryFolder(), 'table.csv');
+  const readAs = async (text: string): Promise<Record<string, string>[]> => {
+    writeFileSync(file, text);
+    const read: Record<string, string>[] = [];
+    for await (const row of rowsOf(file)) read.push(row);
+    return read;
+  };
+  const cell = fc.string({ unit: fc.constantFrom('a', '"', ',', '\n', '\r', "'", '=', '\u2028', ' ', 'é') });
+  await fc.assert(
+    fc.asyncProperty(fc.array(fc.record({ one: cell, two: cell, three: cell })), async (table) => {
+      const plain = table.map((row) => ({ ...row }));
+      expect(await readAs(csvText(['one', 'two', 'three'], plain))).toEqual(plain);
+    }),
+    { numRuns: 300 },
+  );
+  for (const wrong of ['a,b\r\n1\r\n', 'a,b\r\n1,2', 'a,b\r\n"1,2\r\n', 'a,a\r\n1,2\r\n'])
+    await expect(readAs(wrong), wrong).rejects.toThrow();
+});

@@ -1,9 +1,10 @@
 /** setpoints.csv: what is intended of each test point, and since when. */
 import type { BookDb } from '../../../db/book.ts';
+import { intendedChanges, propertyOf } from '../intended.ts';
 import type { CsvRows } from '../packWriter.ts';
 import type { Resolved } from '../scope.ts';
 import { ucumOf, ucumOfDifference } from '../units.ts';
-import { inPieces, milli, roleOf, text } from './cells.ts';
+import { inPieces, milli, text } from './cells.ts';
 import type { Cells } from './cells.ts';
 
 export const intendedColumns = [
@@ -18,21 +19,6 @@ export const intendedColumns = [
   'until',
   'known_by',
 ];
-
-/** What is intended of a test point, by the register's columns: the first is its value, the rest belongs to it. */
-const ofSetpoint = ['dial', 'tolerance', 'throttling_range', 'calibration_pressure', 'action'] as const;
-/** The column of the register that is intended of a test point, by its kind; a setpoint's is its dial. */
-export const valueOfKind: Readonly<Record<string, string>> = {
-  'regulator low': 'low_pressure',
-  'regulator high': 'high_pressure',
-  'main low': 'low_pressure',
-  'main high': 'high_pressure',
-  'spring start': 'spring_start',
-  'spring end': 'spring_end',
-  'transmitter zero': 'span_low',
-  'transmitter span': 'span_high',
-};
-const everyProperty = [...new Set([...ofSetpoint, ...Object.values(valueOfKind)])];
 
 /** setpoints.csv: intended values with the dates since which they hold, from the changes that the chain holds. */
 export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise<CsvRows> {
@@ -56,16 +42,7 @@ export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise
     .orderBy('d.tag')
     .orderBy('tp.id')
     .execute();
-  const changes = await db
-    .selectFrom('setting_change')
-    .select(['device_id', 'what', 'subject', 'from_value', 'to_value', 'at'])
-    .where('what', 'in', everyProperty)
-    .where('device_id', 'is not', null)
-    .orderBy('id')
-    .execute();
-  const byDevice = new Map<number, typeof changes>();
-  for (const change of changes)
-    byDevice.set(Number(change.device_id), [...(byDevice.get(Number(change.device_id)) ?? []), change]);
+  const changesOf = await intendedChanges(db);
   return inPieces(points, (point): Cells[] => {
     if (pointIds !== null && !pointIds.has(point.id)) return [];
     const rows: Cells[] = [];
@@ -82,7 +59,7 @@ export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise
           }
         : point.kind === 'transmitter zero' || point.kind === 'transmitter span'
           ? {
-              [valueOfKind[point.kind]]: {
+              [propertyOf(point.kind)]: {
                 value: milli(
                   point.kind === 'transmitter zero' ? point.span_low_milli : point.span_high_milli,
                 ),
@@ -90,15 +67,13 @@ export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise
               },
             }
           : {
-              [valueOfKind[point.kind] ?? 'nominal']: {
+              [propertyOf(point.kind)]: {
                 value: milli(point.nominal_milli),
                 unit: ucumOf(point.unit),
               },
             };
     for (const [property, { value, unit }] of Object.entries(now)) {
-      const own = (byDevice.get(point.deviceId) ?? []).filter(
-        (one) => one.what === property && (point.role === '' || roleOf(one.subject) === point.role),
-      );
+      const own = changesOf(point, property);
       // What was never said of a point has no line: its class's tolerance is in book.json.
       if (value === '' && own.length === 0) continue;
       const base = {
@@ -111,10 +86,9 @@ export async function intendedTable(db: BookDb, { pointIds }: Resolved): Promise
       };
       let since = text(point.in_service_on);
       let known = since === '' ? 'the register' : 'in service since';
-      for (const change of own) {
-        const until = change.at.slice(0, 10);
-        rows.push({ ...base, value: text(change.from_value), since, until, known_by: known });
-        since = until;
+      for (const { day, from } of own) {
+        rows.push({ ...base, value: text(from), since, until: day, known_by: known });
+        since = day;
         known = 'a change in the chain';
       }
       rows.push({ ...base, value, since, until: '', known_by: known });
