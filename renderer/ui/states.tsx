@@ -14,6 +14,13 @@ export function Waiting({ what }: { what: string }) {
 
 export function Failure({ error }: { error: ApiError | Error }) {
   const problems = 'details' in error ? (error.details.problems ?? []) : [];
+  // What somebody broke off did not go wrong.
+  if ('code' in error && error.code === 'cancelled')
+    return (
+      <p className="quiet" role="status">
+        {error.message}
+      </p>
+    );
   return (
     <div className="failure" role="alert">
       <p>{error.message}</p>

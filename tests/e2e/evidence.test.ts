@@ -119,7 +119,8 @@ describe('a pack', () => {
     await page.getByLabel('Tags').fill('');
     await page.getByRole('button', { name: 'Write as a folder' }).press('Enter');
     await page.getByRole('button', { name: 'Cancel' }).press('Enter');
-    await page.getByText('Cancelled; no pack was written.').waitFor();
+    await page.getByRole('status').getByText('Cancelled; no pack was written.').waitFor();
+    expect(await page.getByRole('alert').count()).toBe(0);
     await expectFocusOn(page, 'Write as a folder');
     expect((await site.service.call('evidence.packs', {})).packs.length).toBe(before);
     expect(faults.filter((fault) => !fault.includes('400'))).toEqual([]);
