@@ -14,7 +14,7 @@ export default defineConfig({
         resolve: { alias: standIn },
         test: {
           name: 'unit',
-          execArgv: nodeFlags,
+          execArgv: nodeFlags(),
           globalSetup: ['tests/support/sampleSetup.ts'],
           include: ['tests/**/*.test.ts'],
           exclude: ['tests/e2e/**', 'tests/desktop/**'],
@@ -27,7 +27,7 @@ export default defineConfig({
         resolve: { alias: standIn },
         test: {
           name: 'e2e',
-          execArgv: nodeFlags,
+          execArgv: nodeFlags(),
           globalSetup: ['tests/support/sampleSetup.ts'],
           include: ['tests/e2e/**/*.test.ts'],
           testTimeout: 180_000,

@@ -8,7 +8,7 @@ installIfNeeded();
 const SMALL_NURSERY = '--max-semi-space-size=8';
 const result = spawnSync(
   nodeBinary(),
-  [...nodeFlags, SMALL_NURSERY, path.join(root, 'host', 'cli.ts'), ...process.argv.slice(2)],
+  [...nodeFlags(), SMALL_NURSERY, path.join(root, 'host', 'cli.ts'), ...process.argv.slice(2)],
   { cwd: callerFolder(), stdio: 'inherit' },
 );
 process.exit(result.status ?? 1);

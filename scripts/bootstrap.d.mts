@@ -1,2 +1,2 @@
 /** See `bootstrap.mjs`; what the configuration of the tests takes from it. */
-export const nodeFlags: string[];
+export function nodeFlags(): string[];

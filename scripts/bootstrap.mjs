@@ -18,13 +18,6 @@ const NEEDED_NODE = 24;
  */
 process.env.NODE_COMPILE_CACHE ??= path.join(root, 'node_modules', '.cache', 'code');
 
-/**
- * For every Node that runs our files as they stand. V8 swaps the entry points of a WebAssembly program that is used
- * much, and gives back the old ones; with several threads at it that can end the process ("Check failed:
- * jit_page.has_value()", node's issue 64500). It is told not to swap them.
- */
-export const nodeFlags = ['--wasm-wrapper-tiering-budget=2147483647'];
-
 export function fail(message) {
   console.error(message);
   process.exit(1);
@@ -36,8 +29,7 @@ function fileHash(file) {
 
 /** `npm ci` when node_modules does not match the lock file. */
 export function installIfNeeded() {
-  if (Number(process.versions.node.split('.')[0]) < 20)
-    fail(`Node 20 or newer is needed to install; this is ${process.version}.`);
+  if (ownVersion < 20) fail(`Node 20 or newer is needed to install; this is ${process.version}.`);
   const stamp = path.join(root, 'node_modules', '.almanac-stamp');
   const lock = path.join(root, 'package-lock.json');
   const wanted = fileHash(lock);
@@ -68,14 +60,32 @@ export function callerFolder() {
   return process.env.INIT_CWD ?? process.cwd();
 }
 
+/** The Node of the optional package; null where it is not installed. */
+function packagedNode() {
+  const file = path.join(root, 'node_modules', '.bin', 'node');
+  return process.platform === 'linux' && existsSync(file) ? file : null;
+}
+
+const ownVersion = Number(process.versions.node.split('.')[0]);
+
 /** A Node of at least version 24: the one from the optional package, else the system's own. */
 export function nodeBinary() {
-  const packaged = path.join(root, 'node_modules', '.bin', 'node');
-  if (process.platform === 'linux' && existsSync(packaged)) return packaged;
-  if (Number(process.versions.node.split('.')[0]) >= NEEDED_NODE) return process.execPath;
+  const packaged = packagedNode();
+  if (packaged !== null) return packaged;
+  if (ownVersion >= NEEDED_NODE) return process.execPath;
   return fail(
     `Node ${NEEDED_NODE} or newer is needed here (this is ${process.version}); on 64-bit Linux it comes with the packages.`,
   );
+}
+
+/**
+ * For every Node that runs our files as they stand, where it is a 24: another may not know it. V8 swaps the entry points
+ * of a WebAssembly program that is used much, and gives back the old ones; with several threads at it that can end the
+ * process ("Check failed: jit_page.has_value()"; node's issue 64500 is a like one). It is told not to swap them.
+ */
+export function nodeFlags() {
+  const isKnown = packagedNode() !== null || ownVersion === NEEDED_NODE;
+  return isKnown ? ['--wasm-wrapper-tiering-budget=2147483647'] : [];
 }
 
 function sourcesHash(folders) {

@@ -9,7 +9,7 @@ const options = { cwd: root, stdio: 'inherit' };
 const watch = spawn(nodeBinary(), [vite, 'build', '--watch', '--logLevel', 'warn'], options);
 const host = spawn(
   nodeBinary(),
-  [...nodeFlags, '--watch', path.join('host', 'serve.ts'), '--no-open', ...process.argv.slice(2)],
+  [...nodeFlags(), '--watch', path.join('host', 'serve.ts'), '--no-open', ...process.argv.slice(2)],
   options,
 );
 for (const signal of ['SIGINT', 'SIGTERM'])

@@ -54,6 +54,6 @@ const serve = path.join(root, 'host', 'serve.ts');
 if (binary) buildElectron();
 const child = binary
   ? spawn(binary, [root, ...args], options)
-  : spawn(nodeBinary(), [...nodeFlags, serve, ...args.filter((arg) => arg !== '--browser')], options);
+  : spawn(nodeBinary(), [...nodeFlags(), serve, ...args.filter((arg) => arg !== '--browser')], options);
 for (const signal of ['SIGINT', 'SIGTERM']) process.on(signal, () => child.kill(signal));
 child.on('exit', (code, signal) => process.exit(code ?? (signal ? 0 : 1)));

@@ -50,7 +50,10 @@ export function visitsOf(
 ): DriftVisit[] {
   const visits = rows.map((row) => visitOf(row, about));
   for (const day of about.replacedOn ?? []) {
-    if (rows.some((row) => row.done_on === day)) continue;
+    const ofDay = visits.filter(({ date }) => date === day);
+    // Of several on that day the last may be of the new device: nothing is counted from one to another.
+    for (const visit of ofDay.slice(0, -1)) visit.isLastOfDevice = true;
+    if (ofDay.length > 0) continue;
     const before = visits.findLast(({ date }) => date < day);
     if (before) before.isLastOfDevice = true;
   }

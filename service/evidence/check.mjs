@@ -17,6 +17,113 @@ async function sha256(file) {
   return hash.digest('hex');
 }
 
+/** What calibrations.csv says of a record, and readings.csv again on each of its rows. */
+const OF_RECORD = [
+  'record_id',
+  'sequence',
+  'site',
+  'building',
+  'level',
+  'room',
+  'main',
+  'asset',
+  'test_point',
+  'role',
+  'observed_on',
+  'observed_at',
+  'tz',
+  'visit',
+  'recorded_at',
+  'person',
+  'outcome',
+  'error_unit',
+  'error_found',
+  'found_relation',
+  'verdict_found',
+  'error_left',
+  'left_relation',
+  'verdict_left',
+  'tolerance',
+  'doubt_k2',
+  'decision_rule',
+  'method',
+  'method_version',
+  'supply_right',
+  'pressure_gauge',
+  'temperature_gauge',
+  'intended_value',
+  'intended_since',
+  'value_unit',
+  'pressure_unit',
+  'action',
+  'throttling_range',
+  'output_low',
+  'output_high',
+  'calibration_pressure',
+  'repaired',
+  'replaced',
+  'quality',
+  'quality_note',
+  'supersedes',
+  'superseded_by',
+];
+/** What stands in calibrations.csv alone. */
+const ALONE = [
+  'entry_hash',
+  'recorded_tag',
+  'recorded_person',
+  'started_at',
+  'source',
+  'conformance_found_ppm',
+  'conformance_left_ppm',
+  'doubt_left_k2',
+  'readings',
+  'correction_reason',
+  'note',
+];
+/** What readings.csv says of a reading. */
+const OF_READING = [
+  'reading_id',
+  'phase',
+  'property',
+  'quantity',
+  'value',
+  'text_value',
+  'unit',
+  'pressure_ref',
+  'air_state',
+  'error',
+  'pass',
+  'instrument',
+  'instrument_cal_due',
+];
+/** Titles of the tables that are proved cell by cell: there are no others. */
+const COLUMNS = {
+  'calibrations.csv': [...OF_RECORD, ...ALONE],
+  'readings.csv': [...OF_READING, ...OF_RECORD],
+  'drift.csv': [
+    'asset',
+    'test_point',
+    'role',
+    'record_id',
+    'observed_on',
+    'unit',
+    'series',
+    'event',
+    'supply_flagged',
+    'reexpressed',
+    'error_found',
+    'found_relation',
+    'error_left',
+    'carried',
+    'adjustment',
+    'days',
+    'drift',
+    'rate_per_year',
+    'unadjusted',
+  ],
+};
+
 /** Lines of a file, ended by \n and by nothing else: a note may hold any other mark of a new line. */
 async function* linesOf(file, mustEnd = false) {
   let rest = '';
@@ -48,41 +155,63 @@ function quotedCells(record) {
   return [...cells, cell];
 }
 
+/** No cell of ours has as many letters as this, or lines. */
+const MOST_LETTERS = 1_000_000;
+
+/** Lines of a CSV file with how many there are together: what is quoted may hold ends of lines. */
+async function* recordsOf(file) {
+  let begun = [];
+  let [isOpen, letters] = [false, 0];
+  for await (const line of linesOf(file, true)) {
+    const hasQuotes = line.includes('"');
+    if (!isOpen && !hasQuotes) {
+      yield { record: line, hasQuotes };
+      continue;
+    }
+    begun.push(line);
+    letters += line.length + 1;
+    if (hasQuotes && line.split('"').length % 2 === 0) isOpen = !isOpen;
+    if (isOpen && letters > MOST_LETTERS) throw new Error('a quote is never closed');
+    if (isOpen) continue;
+    yield { record: begun.join('\n'), hasQuotes: true };
+    [begun, letters] = [[], 0];
+  }
+  if (isOpen) throw new Error('it ends in the middle of a row');
+}
+
+/** A cell without the apostrophe that stands before what a spreadsheet would run, and before nothing else. */
+const withoutGuard = (cell) => (/^'(?!-?\d+(\.\d+)?$)['=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell);
+
 /** Rows of a CSV file (RFC 4180) as objects by title, one at a time; at its end how many there were goes into `counts`. */
 export async function* rowsOf(file, counts = new Map()) {
+  const wanted = COLUMNS[path.basename(file)];
   let titles = null;
   let count = 0;
-  // What is quoted may hold ends of lines: the record goes on as long as its quotes are not even.
-  let begun = null;
-  for await (const line of linesOf(file, true)) {
-    const text = begun === null ? line : `${begun}\n${line}`;
-    const hasQuotes = begun !== null || text.includes('"');
-    begun = hasQuotes && text.split('"').length % 2 === 0 ? text : null;
-    if (begun !== null) continue;
-    const record = text.endsWith('\r') ? text.slice(0, -1) : text;
-    const cells = hasQuotes ? quotedCells(record) : record.split(',');
+  for await (const { record, hasQuotes } of recordsOf(file)) {
+    const line = record.endsWith('\r') ? record.slice(0, -1) : record;
+    const cells = hasQuotes ? quotedCells(line) : line.split(',');
     if (titles === null) {
       titles = cells;
       if (new Set(titles).size < titles.length) throw new Error('a title stands twice');
+      if (wanted && titles.join() !== wanted.join())
+        throw new Error(`its titles are not ${wanted.join(', ')}`);
       continue;
     }
     if (cells.length !== titles.length)
       throw new Error(`a row has ${cells.length} cells, the titles are ${titles.length}`);
-    const row = {};
-    // An apostrophe stands before what a spreadsheet would run.
-    for (const [at, title] of titles.entries())
-      row[title] = /^'['=+\-@\t\r]/.test(cells[at]) ? cells[at].slice(1) : cells[at];
+    const row = Object.create(null);
+    for (const [at, title] of titles.entries()) row[title] = withoutGuard(cells[at]);
     count += 1;
     yield row;
   }
-  if (begun !== null) throw new Error('it ends in the middle of a row');
+  if (titles === null && wanted) throw new Error('it has no titles');
   counts.set(path.basename(file), count);
 }
 
-/** A figure as written; null when it is empty, the text itself where it is none. */
+/** A figure as the program writes it; null when it is empty, the text itself where it is written otherwise. */
 function figure(text) {
   const value = Number(text);
-  return text === '' ? null : Number.isFinite(value) ? value : text;
+  return text === '' ? null : Number.isFinite(value) && String(value) === text ? value : text;
 }
 
 /** Thousandths of a figure as written. */
@@ -171,7 +300,7 @@ const isScale = (unit) => unit === '[degF]' || unit === 'Cel' || unit === '%';
 const numberOf = (...values) => values.find((value) => typeof value === 'number') ?? null;
 const textOf = (...values) => values.find((value) => typeof value === 'string') ?? null;
 /** Of an error: a bound says so, a figure does not. */
-const relationOf = (error, relation) => (error === '' ? null : relation || '=');
+const boundOf = (relation) => (relation == null || relation === '=' ? '' : relation);
 
 /** What calibrations.csv says of a record and its entry says too: column, of the entry, of the cell. */
 const asText = (cell) => cell || null;
@@ -189,7 +318,9 @@ const recordFacts = [
   ['value_unit', ({ row }) => units[row.unit], asText],
   ['error_found', ({ row }) => row.error_found_milli ?? null, milli],
   ['verdict_found', ({ row }) => row.verdict_found ?? null, asText],
+  ['found_relation', ({ row }) => boundOf(row.found_relation) || null, asText],
   ['error_left', ({ row }) => row.error_left_milli ?? null, milli],
+  ['left_relation', ({ row }) => boundOf(row.left_relation) || null, asText],
   ['verdict_left', ({ row }) => row.verdict_left ?? null, asText],
   ['conformance_found_ppm', ({ row }) => row.conformance_found_ppm ?? null, figure],
   ['conformance_left_ppm', ({ row }) => row.conformance_left_ppm ?? null, figure],
@@ -214,21 +345,6 @@ const recordFacts = [
   ['readings', ({ readings }) => readings.length, figure],
   ['note', ({ row }) => row.note || null, asText],
 ];
-const relations = ({ row }) => [row.found_relation ?? null, row.left_relation ?? null];
-/** What is in calibrations.csv alone: the rest stands on each row of readings.csv as well. */
-const alone = new Set([
-  'entry_hash',
-  'recorded_tag',
-  'recorded_person',
-  'started_at',
-  'source',
-  'conformance_found_ppm',
-  'conformance_left_ppm',
-  'doubt_left_k2',
-  'readings',
-  'correction_reason',
-  'note',
-]);
 
 /** What an error refers to; one with a part missing says nothing of it. */
 const basisOf = ({ action, range, low, high, pressure }) =>
@@ -324,6 +440,8 @@ async function checkChain(folder, { chain }, report) {
     if (line === '') continue;
     const entry = JSON.parse(line);
     seq += 1;
+    if (Object.keys(entry).join() !== 'seq,record,entry,hash')
+      report('chain.jsonl', `entry ${seq} is not of the form that it has`);
     if (entry.seq !== seq) report('chain.jsonl', `entry ${seq} is missing`);
     if (createHash('sha256').update(`${prev}\n${entry.entry}`, 'utf8').digest('hex') !== entry.hash)
       report('chain.jsonl', `entry ${entry.seq} does not follow from the one before it`);
@@ -364,6 +482,7 @@ async function checkChain(folder, { chain }, report) {
         method: methods.find((one) => one === row.method) ?? null,
         found,
         isFigure: row.found_relation === '=' && found !== null,
+        bound: found === null ? '' : boundOf(row.found_relation),
         left: row.left_relation === '=' ? (row.error_left_milli ?? null) : null,
         isLeftAsBound:
           isBound &&
@@ -371,7 +490,7 @@ async function checkChain(folder, { chain }, report) {
           (row.left_relation == null || row.error_left_milli === row.error_found_milli),
         person: row.person_id,
         gauges: once(gaugesOf(row)),
-        facts: fingerprint([...recordFacts.map(([, ofEntry]) => ofEntry(own)), ...relations(own)]),
+        facts: fingerprint(recordFacts.map(([, ofEntry]) => ofEntry(own))),
         readings: fingerprint(
           readings.map((one) =>
             readingOf({
@@ -414,7 +533,7 @@ const isReplacedOn = ({ replaced }, device, on) => (replaced.get(device) ?? []).
 const isInDays = ({ from, to }, on) => (from === null || on >= from) && (to === null || on <= to);
 
 /** Every record is what its entry says, its readings too, and none of the scope's days and devices is missing. */
-async function checkRecords(folder, { scope }, book, report) {
+async function checkRecords(folder, { site, scope }, book, report) {
   const { held, correctedBy, corrects, tags, assets } = book;
   const records = new Map();
   const [points, gauges, people] = [pairs(), pairs(), pairs()];
@@ -423,12 +542,9 @@ async function checkRecords(folder, { scope }, book, report) {
   for await (const row of rowsOf(path.join(folder, 'calibrations.csv'), book.counts)) {
     const id = row.record_id;
     const own = held.get(id);
-    const facts = fingerprint([
-      ...recordFacts.map(([column, , ofCell]) => ofCell(row[column] ?? '')),
-      relationOf(row.error_found, row.found_relation),
-      relationOf(row.error_left, row.left_relation),
-    ]);
+    const facts = fingerprint(recordFacts.map(([column, , ofCell]) => ofCell(row[column])));
     if (records.has(id)) wrong(id, 'stands twice');
+    if (row.site !== site) wrong(id, `stands at ${row.site}; the pack is of ${site}`);
     if (!own || own.facts !== facts) wrong(id, 'is not what its entry in the chain says');
     if (own) {
       const quality = correctedBy.has(id) ? 'retracted' : own.isSupplyRight ? 'ok' : 'suspect';
@@ -465,7 +581,7 @@ async function checkRecords(folder, { scope }, book, report) {
       quality: once(row.quality),
       unit: once(row.error_unit),
       verdicts: once([row.verdict_found, row.verdict_left]),
-      cells: fingerprint(Object.entries(row).filter(([column]) => !alone.has(column))),
+      cells: fingerprint(OF_RECORD.map((column) => row[column])),
       hasReadings: false,
       hasDrift: false,
     });
@@ -482,8 +598,7 @@ async function checkRecords(folder, { scope }, book, report) {
       (isWhole || points.there.has(point) || devices.get(device))
     )
       wrong(id, 'is in the chain and not here');
-  await checkReadings(folder, { scope, isWhole, devices }, { ...book, records, gauges }, report);
-  return records;
+  return { records, gauges, isWhole, devices };
 }
 
 /** Due day of the certificate that a gauge had on a day, else of the one before. */
@@ -497,12 +612,12 @@ const count = (counts, key) => {
 /** What a row of a replacement says. */
 const ofReplacement = new Set(['property', 'text_value', 'asset', 'observed_on', 'quality', 'site', 'tz']);
 
-async function checkReadings(folder, { scope, isWhole, devices }, book, report) {
-  const { held, records, certificates, replaced, tags, gauges, assets } = book;
+/** Every reading is what the entry of its record says, and every replacement stands there once. */
+async function checkReadings(folder, { site, scope }, book, report) {
+  const { held, records, certificates, replaced, tags, gauges, assets, isWhole, devices } = book;
   const deviceOf = new Map([...tags].map(([device, tag]) => [tag, device]));
   const gaugeOf = new Map([...gauges.there].map(([id, tag]) => [tag, id]));
   const told = new Map();
-  let columns;
   let [id, found, bare] = ['', [], 0];
   const wrong = (words) => report('readings.csv', `record ${id} ${words}`);
   const end = () => {
@@ -525,6 +640,7 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
             'readings.csv',
             `a replacement has no ${column}; ${row.asset} ${row.observed_on} says ${cell}`,
           );
+      if (row.site !== site) report('readings.csv', `a replacement stands at ${row.site}, not at ${site}`);
       if (row.quality !== 'ok') report('readings.csv', `a replacement is ok, not ${row.quality}`);
       continue;
     }
@@ -541,13 +657,11 @@ async function checkReadings(folder, { scope, isWhole, devices }, book, report) 
       wrong('is not in calibrations.csv');
       continue;
     }
-    columns ??= Object.keys(row);
-    const repeated = columns.slice(columns.indexOf('record_id')).map((column) => [column, row[column]]);
-    if (fingerprint(repeated) !== record.cells) wrong('is told otherwise in calibrations.csv');
+    if (fingerprint(OF_RECORD.map((column) => row[column])) !== record.cells)
+      wrong('is told otherwise in calibrations.csv');
     if (row.property === '') {
       bare += 1;
-      const before = columns.slice(0, columns.indexOf('record_id'));
-      if (before.some((column) => row[column] !== '')) wrong('has a reading that names no property');
+      if (OF_READING.some((column) => row[column] !== '')) wrong('has a reading that names no property');
       continue;
     }
     found.push(
@@ -635,10 +749,11 @@ function withEvents(visits, { replaced }, to) {
   const days = new Set(
     (replaced.get(visits[0]?.device) ?? []).flatMap(({ on }) => (to === null || on <= to ? [on] : [])),
   );
-  const events = visits.map((own) => ({
+  // Of several visits on the day of a replacement the last may be of the new device: nothing is counted from one to another.
+  const events = visits.map((own, at) => ({
     ...own,
     event: days.has(own.on) ? 'replaced' : own.isRepaired ? 'changed' : '',
-    isLast: false,
+    isLast: days.has(own.on) && visits[at + 1]?.on === own.on,
   }));
   for (const day of days)
     if (!events.some(({ on }) => on === day)) {
@@ -665,12 +780,14 @@ function errorOn(basis, error, { basis: own, method }) {
   return method === 'M3' ? Math.round((error * own.gain + shift) / basis.gain) : null;
 }
 
-/** Errors on the newest basis as far back as they can be told; a visit where they cannot, or where a series ends, keeps its own. */
+/** Errors on the newest basis of their series as far back as they can be told; a visit where a series ends keeps its own. */
 function onNewestBasis(visits) {
   const told = [];
+  // Nothing where what follows is another device, or counts from nothing: then each visit is told on its own.
   let basis;
   for (const visit of visits.toReversed()) {
     const { found, left, event } = visit;
+    if (visit.isLast || (event !== '' && left === null)) basis = undefined;
     if (!isRead(visit) || basis === undefined || isSameBasis(visit.basis, basis)) {
       if (isRead(visit)) basis = visit.basis;
       told.push({ ...visit, shift: 0, carried: left, isLost: false });
@@ -702,7 +819,7 @@ function passVisit(running, visit) {
   const hadLast = running.last !== null;
   const last = isRead(visit) ? { on, left: carried, isLeftAsBound } : running.last;
   const isBoundOnly = !isFigure && left !== null && (found !== null || hadLast);
-  if (visit.isLast || visit.isLost || (event === 'replaced' && left === null)) begin(running, null);
+  if (visit.isLast || visit.isLost || (event !== '' && left === null)) begin(running, null);
   else if (event !== '' || isBoundOnly) begin(running, last);
   else {
     running.last = last;
@@ -779,10 +896,9 @@ async function checkDrift(folder, { scope }, book, report) {
     if (row.supply_flagged !== (own.isSupplyRight ? '' : 'yes')) wrong('says otherwise of its supply');
     if (row.drift !== '') count += 1;
     const wanted = expected[place];
-    const isFigure = relationOf(row.error_found, row.found_relation) === '=';
     if (
       milli(row.error_found) !== wanted.found ||
-      (wanted.found !== null && isFigure !== wanted.isFigure) ||
+      row.found_relation !== wanted.bound ||
       milli(row.error_left) !== wanted.left
     )
       wrong(`its errors are not those of record ${row.record_id}`);
@@ -800,9 +916,7 @@ async function checkDrift(folder, { scope }, book, report) {
       if (!isNear(said, is)) wrong(`${column} ${row[column] || 'nothing'} does not follow from its rows`);
   }
   for (const [id, { quality, hasDrift }] of records) {
-    const own = held.get(id);
-    if (quality !== 'retracted' && own && isRead(own) && !hasDrift)
-      report('drift.csv', `record ${id} is not here`);
+    if (quality !== 'retracted' && !hasDrift) report('drift.csv', `record ${id} is not here`);
   }
   return count;
 }
@@ -856,14 +970,15 @@ export async function checkPack(folder) {
     const assets = await attempt('assets.csv', () => assetsOf(folder));
     const counts = new Map();
     const book = { ...chain, assets, counts };
-    const records =
+    const found =
       chain &&
       assets &&
       (await attempt('calibrations.csv', () => checkRecords(folder, manifest, book, report)));
-    if (records) {
-      summary.records = records.size;
-      summary.drifts =
-        (await attempt('drift.csv', () => checkDrift(folder, manifest, { ...book, records }, report))) ?? 0;
+    if (found) {
+      const all = { ...book, ...found };
+      summary.records = found.records.size;
+      await attempt('readings.csv', () => checkReadings(folder, manifest, all, report));
+      summary.drifts = (await attempt('drift.csv', () => checkDrift(folder, manifest, all, report))) ?? 0;
     }
     await attempt('manifest.json', () => checkRows(folder, manifest, counts, report));
   }

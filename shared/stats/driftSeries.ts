@@ -41,7 +41,7 @@ export type DriftVisit = {
 
 export type DriftPoint = Pick<DriftVisit, 'date' | 'found' | 'leftMilli' | 'event' | 'supplyFlagged'> & {
   series: number;
-  /** By how much both errors were moved to be told on the newest basis of the series. */
+  /** By how much the as-found (without one the as-left) was moved to be told on the newest basis of the series; both are moved. */
   reexpressedMilli: number;
   /** What the next visit's drift counts from: the newest as-left, on the basis of what follows; null where it counts from nothing. */
   carriedMilli: number | null;
@@ -85,14 +85,20 @@ function freshSeries(series: number, last: Running['last']): Running {
   return { series, last, cumulativeMilli: 0, adjustedMilli: 0 };
 }
 
-/** Visits told on the newest basis as far back as that goes; where it does not, the visit before is a break. In the order given. */
+/** Nothing that follows is counted from this visit: its device is gone, or was repaired, and what was left is not known of it. */
+const isLastOfSeries = ({ isLastOfDevice, event, leftMilli }: DriftVisit): boolean =>
+  isLastOfDevice === true || (event !== 'none' && leftMilli === null);
+
+/** Visits told on the newest basis of their series as far back as that goes; where it does not, the visit before is a break. */
 function onNewestBasis(visits: readonly DriftVisit[]): readonly Prepared[] {
   // Most histories have one basis throughout: nothing is moved.
   const first = visits[0]?.basis ?? null;
   if (visits.every(({ basis: own }) => (own ?? null) === first)) return visits;
   const prepared: Prepared[] = [];
+  // Undefined where what follows is another device, or counts from nothing: then each visit is told on its own.
   let basis: Basis | null | undefined;
   for (const visit of visits.toReversed()) {
+    if (isLastOfSeries(visit)) basis = undefined;
     const own = visit.basis ?? null;
     const isRead = hasReading(visit);
     const method = visit.method ?? null;
@@ -215,8 +221,7 @@ function afterVisit(running: Running, visit: Prepared, value: number | null): Ru
       }
     : running.last;
   // What was left on a device that is gone, or on a basis that nothing tells of, says nothing of what comes.
-  if (visit.isLastOfDevice || visit.isLost || (visit.event === 'replaced' && visit.leftMilli === null))
-    return freshSeries(running.series + 1, null);
+  if (visit.isLost || isLastOfSeries(visit)) return freshSeries(running.series + 1, null);
   if (visit.event !== 'none') return freshSeries(running.series + 1, last);
   if (value === null && visit.leftMilli !== null && (visit.found !== null || running.last !== null))
     // A bound, or nothing as found, says nothing of how far it was adjusted: the series starts again at the as-left.

@@ -148,6 +148,15 @@ describe('the proof of a pack', () => {
       ['moved to another basis', (all) => all.map((row) => ({ ...row, reexpressed: '0.5' }))],
       ['nothing as left', (all) => all.map((row) => ({ ...row, error_left: '' }))],
       ['a visit twice', (all) => [...all, all[0]]],
+      ['bounds for figures', (all) => all.map((row) => ({ ...row, found_relation: '>=' }))],
+      [
+        'a blank for nothing',
+        (all) => all.map((row) => ({ ...row, adjustment: row.adjustment === '0' ? ' ' : row.adjustment })),
+      ],
+      [
+        'days in hexadecimal',
+        (all) => all.map((row) => ({ ...row, days: row.days && `0x${Number(row.days).toString(16)}` })),
+      ],
     ] as [string, (all: Record<string, string>[]) => Record<string, string>[]][])
       expect(await forged(folder, { 'drift.csv': change(edit, 'drift.csv') }), words).toContain('drift.csv');
     // What a reader of tables sees and this one would not: a last row without an end, a title that stands twice.
@@ -157,6 +166,27 @@ describe('the proof of a pack', () => {
     expect(await forged(folder, { 'drift.csv': (text) => text.replace('error_found', 'drift') })).toContain(
       'drift.csv',
     );
+    // A column more, which a reader would take for proved; a key more in the chain; figures as text.
+    const withColumn = (text: string): string =>
+      text.replaceAll(
+        /(.)\r\n/g,
+        (_, last: string, at: number) => `${last},${at < 1_000 ? 'true_error' : '1'}\r\n`,
+      );
+    for (const name of tables) expect(await forged(folder, { [name]: withColumn }), name).toContain(name);
+    expect(
+      await forged(folder, { 'chain.jsonl': (text) => text.replaceAll('{"seq":', '{"note":"x","seq":') }),
+    ).toContain('chain.jsonl');
+    expect(
+      await forged(folder, { 'drift.csv': (text) => text.replaceAll(/,(-0\.\d+),/g, ",'$1,") }),
+    ).toContain('drift.csv');
+    // A comma that became a quote: the record has no end, and no other table is blamed.
+    const table = path.join(folder, 'readings.csv');
+    const sound = readFileSync(table, 'utf8');
+    writeFileSync(table, sound.replace(/\r\n([^,]+),/, '\r\n$1,"'));
+    expect(new Set((await checkPack(folder)).problems.map(({ file }) => file))).toEqual(
+      new Set(['readings.csv']),
+    );
+    writeFileSync(table, sound);
     // A reading without a property, beside those of its record.
     const readings = (all: Record<string, string>[]) => [
       ...all.slice(0, 1),
@@ -168,6 +198,28 @@ describe('the proof of a pack', () => {
     );
     // A replacement that nobody made, and one that is kept quiet.
     const whole = await pack(service);
+    // A bound where nothing was read, and another site, wherever they are repeated.
+    const repeated = (edit: (row: Record<string, string>) => Record<string, string>) =>
+      forged(
+        whole,
+        Object.fromEntries(
+          ['readings.csv', 'calibrations.csv'].map((name) => {
+            const table = rows(whole, name);
+            const edited = table.map((row) => (row.property === 'replacement' ? row : edit(row)));
+            return [name, () => csvText(Object.keys(table[0]), edited)];
+          }),
+        ),
+      );
+    expect(
+      await repeated((row) => (row.error_found === '' ? { ...row, found_relation: '>=' } : row)),
+    ).toContain('calibrations.csv');
+    expect(await repeated((row) => ({ ...row, site: 'Elsewhere' }))).toContain('calibrations.csv');
+    const all = rows(whole, 'drift.csv');
+    const read = all.filter((row) => row.error_found !== '' || row.error_left !== '');
+    expect(read.length).toBeLessThan(all.length);
+    expect(await forged(whole, { 'drift.csv': () => csvText(Object.keys(all[0]), read) })).toContain(
+      'drift.csv',
+    );
     const replacement = rows(whole, 'readings.csv').findLast(({ property }) => property === 'replacement');
     const columns = Object.keys(rows(whole, 'readings.csv')[0]);
     const replacements = async (edit: (all: Record<string, string>[]) => Record<string, string>[]) =>
@@ -245,16 +297,7 @@ it('the pack of a book with an entry of every kind is red for every column, but 
   expect(silent).toEqual({
     'readings.csv': [],
     // Where a device stands is the register’s, which is not in the chain.
-    'calibrations.csv': [
-      'site',
-      'building',
-      'level',
-      'room',
-      'main',
-      'tz',
-      'intended_since',
-      'pressure_unit',
-    ],
+    'calibrations.csv': ['building', 'level', 'room', 'main', 'tz', 'intended_since', 'pressure_unit'],
     'drift.csv': [],
   });
 }, 120_000);

@@ -135,6 +135,34 @@ describe('older errors on the newest basis', () => {
   });
 });
 
+describe('a device that is gone', () => {
+  const other = { basis: basis({ calibrationPressureMilli: 9_000, throttlingRangeMilli: 5_000 }) };
+  it.each([
+    ['replaced on a day without a visit', [visit(0, 0), visit(1, 200, { isLastOfDevice: true })]],
+    [
+      'replaced on a day on which nothing was read',
+      [visit(0, 0), visit(1, 200), visit(1, null, { event: 'replaced' })],
+    ],
+  ])('%s: its errors stay on its own basis', (_, old) => {
+    const points = driftPoints([...old, visit(2, 900, other), visit(3, 1_000, other)]);
+    const read = points.filter(({ found }) => found !== null);
+    expect(read.map((one) => [one.found?.milli, one.reexpressedMilli, one.event, one.driftMilli])).toEqual([
+      [0, 0, 'none', null],
+      [200, 0, 'none', 200],
+      [900, 0, 'none', null],
+      [1_000, 0, 'none', 100],
+    ]);
+  });
+  it('repaired on a day on which nothing was read: the next drift counts from nothing', () => {
+    const points = driftPoints([visit(0, 0), visit(1, null, { event: 'changed' }), visit(2, 900)]);
+    expect(points.map((one) => [one.series, one.days, one.driftMilli])).toEqual([
+      [0, null, null],
+      [0, 365, null],
+      [1, null, null],
+    ]);
+  });
+});
+
 describe('what breaks, flags and leaves out', () => {
   it('supply wrong at either end flags the drift and stays out of every figure', () => {
     const points = driftPoints([
