@@ -173,9 +173,23 @@ describe('the proof of a pack', () => {
         (_, last: string, at: number) => `${last},${at < 1_000 ? 'true_error' : '1'}\r\n`,
       );
     for (const name of tables) expect(await forged(folder, { [name]: withColumn }), name).toContain(name);
+    for (const change of [
+      (text: string) => text.replaceAll('{"seq":', '{"note":"x","seq":'),
+      (text: string) => text.replaceAll('{"seq":', '{"seq":0,"seq":'),
+      (text: string) => text.replaceAll(/"record":\d+/g, '"record":777'),
+      (text: string) => text.replace('\n', '\n\n'),
+    ])
+      expect(await forged(folder, { 'chain.jsonl': change })).toContain('chain.jsonl');
+    const records = rows(folder, 'calibrations.csv');
+    const columns = Object.keys(records[0]).flatMap((column) =>
+      column === 'building' ? ['building,level'] : column === 'level' ? [] : [column],
+    );
+    expect(await forged(folder, { 'calibrations.csv': () => csvText(columns, records) })).toContain(
+      'calibrations.csv',
+    );
     expect(
-      await forged(folder, { 'chain.jsonl': (text) => text.replaceAll('{"seq":', '{"note":"x","seq":') }),
-    ).toContain('chain.jsonl');
+      await forged(folder, { 'drift.csv': (text) => text.replaceAll(/,(0\.\d+),/g, ',$1000000001,') }),
+    ).toContain('drift.csv');
     expect(
       await forged(folder, { 'drift.csv': (text) => text.replaceAll(/,(-0\.\d+),/g, ",'$1,") }),
     ).toContain('drift.csv');
@@ -221,9 +235,9 @@ describe('the proof of a pack', () => {
       'drift.csv',
     );
     const replacement = rows(whole, 'readings.csv').findLast(({ property }) => property === 'replacement');
-    const columns = Object.keys(rows(whole, 'readings.csv')[0]);
+    const titles = Object.keys(rows(whole, 'readings.csv')[0]);
     const replacements = async (edit: (all: Record<string, string>[]) => Record<string, string>[]) =>
-      forged(whole, { 'readings.csv': () => csvText(columns, edit(rows(whole, 'readings.csv'))) });
+      forged(whole, { 'readings.csv': () => csvText(titles, edit(rows(whole, 'readings.csv'))) });
     expect(await replacements((all) => all.slice(0, -1))).toEqual(['readings.csv']);
     expect(await replacements((all) => [...all, { ...replacement, observed_on: '2020-02-02' }])).toEqual([
       'readings.csv',
@@ -404,6 +418,8 @@ it('reads CSV as it is written, whatever stands in a cell, and refuses what is n
     }),
     { numRuns: 300 },
   );
+  const long = [{ one: `a,"\n${'x'.repeat(2_000_000)}`, two: '', three: '' }];
+  expect(await readAs(csvText(['one', 'two', 'three'], long))).toEqual(long);
   for (const wrong of ['a,b\r\n1\r\n', 'a,b\r\n1,2', 'a,b\r\n"1,2\r\n', 'a,a\r\n1,2\r\n'])
     await expect(readAs(wrong), wrong).rejects.toThrow();
 });
