@@ -158,7 +158,7 @@ function quotedCells(record) {
 /** What is quoted ends before so many letters: memory has an end, too. */
 const MOST_LETTERS = 64_000_000;
 
-/** Lines of a CSV file with how many there are together: what is quoted may hold ends of lines. */
+/** Records of a CSV file as text, with whether anything in them is quoted: that may hold ends of lines. */
 async function* recordsOf(file) {
   let begun = [];
   let [isOpen, letters] = [false, 0];
@@ -708,18 +708,15 @@ async function checkReadings(folder, { site, scope }, book, report) {
 }
 
 /** Each table has the rows that the manifest says: those that were read to their end are counted already. */
-async function checkRows(folder, manifest, counts, report) {
+async function checkRows(folder, manifest, counts, { report, attempt }) {
   for (const { name, rows } of manifest.files) {
     const file = path.join(folder, name);
     if (rows === null || !name.endsWith('.csv') || path.basename(name) !== name || !existsSync(file))
       continue;
-    try {
+    await attempt(name, async () => {
       if (!counts.has(name)) for await (const _ of rowsOf(file, counts));
-    } catch (error) {
-      report(name, `cannot be read: ${error instanceof Error ? error.message : String(error)}`);
-      continue;
-    }
-    if (counts.get(name) !== rows) report(name, `has ${counts.get(name)} rows; the manifest says ${rows}`);
+      if (counts.get(name) !== rows) report(name, `has ${counts.get(name)} rows; the manifest says ${rows}`);
+    });
   }
 }
 
@@ -982,7 +979,7 @@ export async function checkPack(folder) {
       await attempt('readings.csv', () => checkReadings(folder, manifest, all, report));
       summary.drifts = (await attempt('drift.csv', () => checkDrift(folder, manifest, all, report))) ?? 0;
     }
-    await attempt('manifest.json', () => checkRows(folder, manifest, counts, report));
+    await attempt('manifest.json', () => checkRows(folder, manifest, counts, { report, attempt }));
   }
   summary.more = more;
   summary.sound = problems.length === 0;

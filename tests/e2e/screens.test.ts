@@ -1,17 +1,24 @@
 /** Every screen on the sample site, light and dark: axe finds nothing, nothing is refused by the policy, nothing is said on the console. */
 import { AxeBuilder } from '@axe-core/playwright';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { addressOf, expectClean, expectNoFaults, openSampleSite, watchedPage } from './support.ts';
+import {
+  addressOf,
+  expectClean,
+  expectNoFaults,
+  openSampleSite,
+  openScreen,
+  watchedPage,
+} from './support.ts';
 import type { SampleSite } from './support.ts';
 
 let site: SampleSite;
 const screens = new Map<string, string>();
 let busyDay = '';
 
-function addressOfScreen(name: string): string {
-  const address = screens.get(name);
-  if (address === undefined) throw new RangeError(`there is no screen of the name ${name}`);
-  return addressOf(site.host.url, address);
+function pathOf(name: string): string {
+  const path = screens.get(name);
+  if (path === undefined) throw new RangeError(`there is no screen of the name ${name}`);
+  return path;
 }
 
 beforeAll(async () => {
@@ -78,19 +85,13 @@ const names = [
 
 describe('on the sample site', () => {
   it.each(names)('the %s screen is accessible and quiet, in light and in dark', async (name) => {
-    const context = await site.browser.newContext({
-      viewport: { width: 1024, height: 700 },
-      colorScheme: 'light',
-      reducedMotion: 'reduce',
-    });
-    const { page, faults } = await watchedPage(context, site.origin);
-    await page.goto(addressOfScreen(name));
+    const { page, faults } = await openScreen(site, pathOf(name));
     await page.locator('h1').waitFor();
     await page.waitForLoadState('networkidle');
     await expectClean(page, faults);
     await page.emulateMedia({ colorScheme: 'dark' });
     await expectClean(page, faults, { isOtherScheme: true });
-    await context.close();
+    await page.context().close();
   });
 });
 
@@ -129,7 +130,7 @@ describe('by keyboard alone', () => {
   it('the round says why a task stands where it stands, moves it, keeps it there, and draws the rest again', async () => {
     const context = await site.browser.newContext({ viewport: { width: 1024, height: 700 } });
     const { page, faults } = await watchedPage(context, site.origin);
-    await page.goto(addressOfScreen('round'));
+    await page.goto(addressOf(site.host.url, pathOf('round')));
     const why = page.getByRole('region', { name: 'Why there?' });
     await why.getByLabel('Tag').fill('TC-E1-03');
     await page.keyboard.press('Enter');
@@ -181,7 +182,7 @@ describe('by keyboard alone', () => {
   it('a day of the year is chosen and its sheet opened', async () => {
     const context = await site.browser.newContext({ viewport: { width: 1440, height: 900 } });
     const { page } = await watchedPage(context, site.origin);
-    await page.goto(addressOfScreen('round'));
+    await page.goto(addressOf(site.host.url, pathOf('round')));
     await page.getByRole('button', { name: new RegExp(`^${busyDay}:`) }).focus();
     await page.keyboard.press('Enter');
     await page.getByRole('heading', { name: busyDay }).waitFor();
@@ -265,7 +266,7 @@ describe('large tables and paper', () => {
   it('a printed day sheet holds every visit, and none of the buttons', async () => {
     const context = await site.browser.newContext();
     const { page } = await watchedPage(context, site.origin);
-    await page.goto(addressOfScreen('day sheet'));
+    await page.goto(addressOf(site.host.url, pathOf('day sheet')));
     await page.locator('.visit').first().waitFor();
     await page.emulateMedia({ media: 'print' });
     expect(await page.getByRole('button', { name: 'Print' }).isVisible()).toBe(false);

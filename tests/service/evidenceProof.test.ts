@@ -4,7 +4,7 @@ import path from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { createBook, openBook, readBook, writeBook } from '../../db/book.ts';
+import { createBook, writeBook } from '../../db/book.ts';
 import { refreshDerived } from '../../db/derived.ts';
 import { appendCalibrations, appendReplacement } from '../../db/records.ts';
 import type { NewRecord } from '../../db/records.ts';
@@ -13,15 +13,13 @@ import { addDays } from '../../shared/dates/plainDate.ts';
 import { METHOD_VERSION } from '../../shared/trade/words.ts';
 import { csvText } from '../../service/csv/writeCsv.ts';
 import { checkPack, rowsOf } from '../../service/evidence/check.mjs';
-import { wholeSite } from '../../service/evidence/scope.ts';
-import { writePack } from '../../service/evidence/writePack.ts';
 import { createRandom } from '../../shared/planning/random.ts';
 import { ZipFile } from 'yazl';
 import type { PackProof } from '../../shared/contract/evidence.ts';
 import { provePack } from '../../service/evidence/jobs.ts';
 import { sampleService, serviceOver, temporaryFolder } from '../support/books.ts';
 import { makeSmallBook } from '../support/smallBook.ts';
-import { MADE_AT, forged, pack, rows } from '../support/packs.ts';
+import { forged, pack, rows } from '../support/packs.ts';
 
 const CONTROLLERS = 60;
 
@@ -210,7 +208,6 @@ describe('the proof of a pack', () => {
     expect(await forged(folder, { 'readings.csv': change(readings, 'readings.csv') })).toContain(
       'readings.csv',
     );
-    // A replacement that nobody made, and one that is kept quiet.
     const whole = await pack(service);
     // A bound where nothing was read, and another site, wherever they are repeated.
     const repeated = (edit: (row: Record<string, string>) => Record<string, string>) =>
@@ -228,12 +225,14 @@ describe('the proof of a pack', () => {
       await repeated((row) => (row.error_found === '' ? { ...row, found_relation: '>=' } : row)),
     ).toContain('calibrations.csv');
     expect(await repeated((row) => ({ ...row, site: 'Elsewhere' }))).toContain('calibrations.csv');
+    // Visits without a reading left out.
     const all = rows(whole, 'drift.csv');
     const read = all.filter((row) => row.error_found !== '' || row.error_left !== '');
     expect(read.length).toBeLessThan(all.length);
     expect(await forged(whole, { 'drift.csv': () => csvText(Object.keys(all[0]), read) })).toContain(
       'drift.csv',
     );
+    // A replacement that nobody made, and one that is kept quiet.
     const replacement = rows(whole, 'readings.csv').findLast(({ property }) => property === 'replacement');
     const titles = Object.keys(rows(whole, 'readings.csv')[0]);
     const replacements = async (edit: (all: Record<string, string>[]) => Record<string, string>[]) =>
@@ -277,11 +276,7 @@ describe('the proof of a pack', () => {
 it('the pack of a book with an entry of every kind is red for every column, but those that nothing in the chain tells', async () => {
   const file = path.join(temporaryFolder(), 'small.book');
   await makeSmallBook(file);
-  const book = await openBook(file);
-  const folder = path.join(temporaryFolder(), 'pack');
-  const hooks = { progress: () => undefined, cancelled: () => false };
-  await readBook(book, async (db) => writePack(db, { folder, scope: wholeSite, madeAt: MADE_AT }, hooks));
-  await book.close();
+  const folder = await pack(await serviceOver(file));
   expect((await checkPack(folder)).problems).toEqual([]);
   const readings = rows(folder, 'readings.csv');
   const other = (cell: string): string =>
