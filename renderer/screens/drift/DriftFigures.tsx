@@ -157,7 +157,7 @@ export function DriftTable({ series }: { series: DriftSeries }) {
               .join(' ')}
           </Fragment>,
           `${differenceText(point.foundMilli, series.unit, point.foundRelation)}${point.reexpressedMilli === 0 ? '' : ` (moved ${show(point.reexpressedMilli)} to the newest calibration pressure)`}`,
-          `${show(point.leftMilli)}${[null, point.leftMilli].includes(point.carriedMilli) || point.leftMilli === null ? '' : ` (${show(point.carriedMilli)} on the calibration pressure that follows)`}`,
+          `${show(point.leftMilli)}${point.leftMilli === null || point.carriedMilli === null || point.carriedMilli === point.leftMilli ? '' : ` (carried as ${show(point.carriedMilli)})`}`,
           point.adjustmentMilli === 0 ? 'not touched' : show(point.adjustmentMilli),
           point.days ?? '–',
           point.driftMilli === null
